@@ -1,0 +1,58 @@
+//! The one place where numbers that are not finite are caught.
+//!
+//! Every accepted step passes here. An attempt whose error is not finite is first retried shorter; only when the shortest
+//! step fails too, or a state went bad, does the run end, with the quantity and the instant.
+
+use super::simulate::RunError;
+use crate::network::Net;
+use crate::state::{USED, Vector};
+use crate::time::Instant;
+
+/// Checks states, volts and amps.
+///
+/// # Errors
+/// [`RunError::NotFinite`] naming the first bad quantity.
+pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
+    const STATES: [&str; USED] = [
+        "starter battery SOC",
+        "starter battery fast polarisation",
+        "starter battery slow polarisation",
+        "house battery SOC",
+        "house battery fast polarisation",
+        "house battery slow polarisation",
+        "unit case temperature",
+    ];
+    let volts_amps = [
+        ("starter battery volts", net.sb_v),
+        ("unit input volts", net.in_v),
+        ("unit output volts", net.out_v),
+        ("house battery volts", net.house_v),
+        ("alternator current", net.alternator_a),
+        ("unit input current", net.input_a),
+        ("unit output current", net.output_a),
+        ("house load current", net.house_load_a),
+    ];
+    let states = STATES.into_iter().zip(y.iter().copied());
+    match states.chain(volts_amps).find(|(_, value)| !value.is_finite()) {
+        Some((what, _)) => Err(RunError::NotFinite { t, what }),
+        None => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_the_quantity_that_went_bad() {
+        let mut y = [0.0; crate::state::N];
+        let net = Net::default();
+        assert_eq!(check(Instant::ZERO, &y, &net), Ok(()));
+        y[3] = f64::NAN;
+        let error = check(Instant::ZERO, &y, &net).expect_err("a NaN must not pass");
+        assert_eq!(error, RunError::NotFinite { t: Instant::ZERO, what: "house battery SOC" });
+        let net = Net { in_v: f64::INFINITY, ..net };
+        let error = check(Instant::ZERO, &[0.0; crate::state::N], &net).expect_err("nor infinity");
+        assert_eq!(error, RunError::NotFinite { t: Instant::ZERO, what: "unit input volts" });
+    }
+}

@@ -1,0 +1,55 @@
+//! All that can end a step early, as numbers that are at or above zero while the step may go on.
+
+use crate::logic;
+use crate::network::{Net, Regime, margins};
+use crate::plant_view::Held;
+use crate::state::{HOUSE, STARTER, Vector, battery};
+
+/// Number of guards.
+pub const GUARDS: usize = 9;
+
+/// Values of all guards.
+pub type Values = [f64; GUARDS];
+
+/// What a guard watches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Guard {
+    /// One of the unit's limits takes over from the one that rules.
+    UnitLimit,
+    /// A source starts, stops or reaches its ceiling.
+    SourceState,
+    /// The input voltage passes a start/stop threshold.
+    StartStop,
+    /// The condition of the charge stage flips.
+    Stage,
+    /// The starter battery: current turns, an end of its range, a piece of its table.
+    Starter,
+    /// The house battery, likewise.
+    House,
+}
+
+impl Guard {
+    /// What guard number `n` watches.
+    pub fn of(n: usize) -> Guard {
+        match n {
+            0..=3 => Guard::UnitLimit,
+            4 => Guard::SourceState,
+            5 => Guard::StartStop,
+            6 => Guard::Stage,
+            7 => Guard::Starter,
+            _ => Guard::House,
+        }
+    }
+}
+
+/// Evaluates all guards `dt` seconds into a step.
+pub fn evaluate(held: &Held, regime: Regime, dt: f64, y: &Vector, net: &Net) -> Values {
+    let bias = held.bias(dt, y);
+    let [a, b, c, d, e] = margins(&bias, regime, net);
+    let [start_stop, stage] = logic::margins(&held.mode, held.model, net, regime);
+    let m = held.model;
+    let starter = m.starter.margin(&battery(y, STARTER), net.starter_a, held.mode.starter_hold);
+    let house = m.house.margin(&battery(y, HOUSE), net.house_a, held.mode.house_hold);
+    [a, b, c, d, e, start_stop, stage, starter, house]
+}

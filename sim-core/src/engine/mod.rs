@@ -1,0 +1,16 @@
+//! Stepping between located events.
+//!
+//! Discrete state and network regime are held while a step is taken; whatever would change them is a guard, and the step
+//! ends just past the first guard that flips. Nothing is polled. A step returns why it ended.
+
+pub mod dense;
+pub mod dormand_prince;
+mod finite;
+mod guards;
+mod locate;
+mod simulate;
+mod statistics;
+
+pub use guards::Guard;
+pub use simulate::{Options, Record, Run, RunError, simulate};
+pub use statistics::Statistics;

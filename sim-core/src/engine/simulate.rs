@@ -1,0 +1,463 @@
+//! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
+
+use super::dormand_prince::{Attempt, Stage, attempt};
+use super::finite;
+use super::guards::{Guard, Values, evaluate};
+use super::locate::{Flip, first_flip};
+use super::statistics::Statistics;
+use crate::logic::{self, Mode, Sight, Transition, engine_start};
+use crate::model::{Model, Profile};
+use crate::network::source::SourceState;
+use crate::network::{Net, Regime, solve};
+use crate::plant::battery::{Flow, Hold};
+use crate::plant_view::Held;
+use crate::record::event::{Bound, Cause, Event, EventKind, Side};
+use crate::record::ledger::{Closure, Ledger, closure};
+use crate::record::summary::Extremes;
+use crate::record::trace::{Knot, Trace};
+use crate::state::{self, HOUSE, STARTER, USED, Vector, battery};
+use crate::time::Instant;
+
+/// Most transitions at one instant before the run gives up: no vehicle needs more than a handful.
+const MOST_AT_ONCE: u32 = 64;
+/// Most steps in a row of under [`SHORT_NS`] before the run gives up.
+const MOST_SHORT: u32 = 10_000;
+const SHORT_NS: i64 = 16;
+/// Longest first step after an event, s: transients of seconds must not be stepped over.
+const FIRST_STEP_S: f64 = 10.0;
+
+/// How a run is taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Options {
+    /// Error allowed per step: in SOC, in volts, in hundreds of kelvin. Between 1e-13 and 1e-3.
+    pub tolerance: f64,
+    /// What to keep.
+    pub record: Record,
+    /// Most events before the run is given up as endless switching.
+    pub most_events: u64,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Options { tolerance: 1e-8, record: Record::Everything, most_events: 2_000_000 }
+    }
+}
+
+/// What a run keeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Record {
+    /// Knots for a trace, and events.
+    Everything,
+    /// Events and sums only.
+    Summary,
+}
+
+/// Why a run ended early.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum RunError {
+    /// A number went bad.
+    #[error("{what} is no finite number at {:.3} s: these inputs leave what the model can describe", t.as_s())]
+    NotFinite {
+        /// When.
+        t: Instant,
+        /// Which quantity.
+        what: &'static str,
+    },
+    /// The rules contradict each other at one instant.
+    #[error(
+        "endless switching at {:.3} s: more than {MOST_AT_ONCE} transitions at one instant. Two thresholds contradict \
+         each other with no delay between them; give the unit a turn-on delay, a turn-off delay or a soft start", t.as_s()
+    )]
+    EndlessSwitching {
+        /// When.
+        t: Instant,
+    },
+    /// Steps shrank to nothing.
+    #[error("the run stalled at {:.6} s on {guard:?}: a quantity stands exactly on its limit", t.as_s())]
+    Stalled {
+        /// When.
+        t: Instant,
+        /// The guard that ended the last step.
+        guard: Guard,
+    },
+    /// More events than allowed.
+    #[error("more than {most} events by {:.3} s", t.as_s())]
+    TooManyEvents {
+        /// When.
+        t: Instant,
+        /// How many are allowed.
+        most: u64,
+    },
+    /// The tolerance is out of range.
+    #[error("a tolerance of {0} is not between 1e-13 and 1e-3")]
+    Tolerance(f64),
+}
+
+/// A stretch with the engine running, or the parked time between two.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Whether the engine ran.
+    pub driving: bool,
+    /// Beginning.
+    pub from: Instant,
+    /// End.
+    pub to: Instant,
+    /// What was booked.
+    pub ledger: Ledger,
+    /// States at its end.
+    pub end: Vector,
+}
+
+/// What a run leaves behind.
+#[derive(Debug, Clone)]
+pub struct Run {
+    /// Beginning and end.
+    pub span: (Instant, Instant),
+    /// States at the beginning.
+    pub start: Vector,
+    /// States at the end.
+    pub end: Vector,
+    /// Events in order.
+    pub events: Vec<Event>,
+    /// Charge and energy over the run.
+    pub ledger: Ledger,
+    /// The same per drive and per parked stretch.
+    pub stretches: Vec<Stretch>,
+    /// Greatest and smallest values met.
+    pub extremes: Extremes,
+    /// How well the ledgers close.
+    pub closure: Closure,
+    /// What it cost.
+    pub statistics: Statistics,
+    /// The trace; empty for [`Record::Summary`].
+    pub trace: Trace,
+}
+
+/// Runs a vehicle through a drive.
+///
+/// # Errors
+/// [`RunError`] when the inputs lead out of what the model describes or the rules contradict each other.
+pub fn simulate(model: &Model, profile: &Profile, options: &Options) -> Result<Run, RunError> {
+    if !(1e-13..=1e-3).contains(&options.tolerance) {
+        return Err(RunError::Tolerance(options.tolerance));
+    }
+    let mut sim = Simulation::new(model, profile, options);
+    sim.enter_piece();
+    sim.settle()?;
+    while sim.t < profile.end() {
+        sim.advance()?;
+        sim.settle()?;
+    }
+    Ok(sim.finish())
+}
+
+struct Simulation<'a> {
+    model: &'a Model,
+    profile: &'a Profile,
+    options: &'a Options,
+    t: Instant,
+    y: Vector,
+    start: Vector,
+    piece: usize,
+    mode: Mode,
+    regime: Regime,
+    net: Net,
+    events: Vec<Event>,
+    ledger: Ledger,
+    stretches: Vec<Stretch>,
+    stretch_from: (Instant, Ledger),
+    extremes: Extremes,
+    statistics: Statistics,
+    trace: Trace,
+    short_steps: u32,
+}
+
+impl<'a> Simulation<'a> {
+    fn new(model: &'a Model, profile: &'a Profile, options: &'a Options) -> Self {
+        let y = state::at_start(model, profile.pieces()[0].air_c);
+        let mut sim = Simulation {
+            model,
+            profile,
+            options,
+            t: profile.start(),
+            y,
+            start: y,
+            piece: 0,
+            mode: Mode::default(),
+            regime: Regime::default(),
+            net: Net::default(),
+            events: Vec::new(),
+            ledger: Ledger::default(),
+            stretches: Vec::new(),
+            stretch_from: (profile.start(), Ledger::default()),
+            extremes: Extremes::default(),
+            statistics: Statistics::default(),
+            trace: Trace::default(),
+            short_steps: 0,
+        };
+        sim.mode.starter_hold = model.starter.hold(&battery(&y, STARTER), -1.0);
+        sim.mode.house_hold = model.house.hold(&battery(&y, HOUSE), -1.0);
+        sim.net = sim.solve();
+        sim
+    }
+
+    fn held(&self) -> Held<'a> {
+        let since_on = if self.mode.on { self.t.since(self.mode.on_since) } else { 0.0 };
+        Held::new(self.model, &self.profile.pieces()[self.piece], self.mode, since_on)
+    }
+
+    /// Solves the network and reads what is held about the batteries until both agree.
+    fn solve(&mut self) -> Net {
+        let (starter, house) = (battery(&self.y, STARTER), battery(&self.y, HOUSE));
+        // The table piece may change the EMF by rounding only, so one more round always agrees.
+        for _ in 0..2 {
+            let (net, regime) = solve(&self.held().bias(0.0, &self.y));
+            self.regime = regime;
+            self.net = net;
+            let starter_hold = self.model.starter.hold(&starter, net.starter_a);
+            let house_hold = self.model.house.hold(&house, net.house_a);
+            if starter_hold.piece == self.mode.starter_hold.piece
+                && house_hold.piece == self.mode.house_hold.piece
+            {
+                self.mode.starter_hold = starter_hold;
+                self.mode.house_hold = house_hold;
+                break;
+            }
+            self.mode.starter_hold = starter_hold;
+            self.mode.house_hold = house_hold;
+        }
+        self.net
+    }
+
+    /// Solves again after a change and records it, with what moved along with it.
+    fn resolve(&mut self, made: Option<Transition>) -> Result<(), RunError> {
+        let (before, regime, mode) = (self.net, self.regime, self.mode);
+        let after = self.solve();
+        if let Some(Transition { kind, cause }) = made {
+            self.record(Event { t: self.t, kind, cause, before, after })?;
+        }
+        let t = self.t;
+        let network = |kind| Event { t, kind, cause: Cause::Network, before, after };
+        let (from, to) = (regime.limit, self.regime.limit);
+        if from != to && mode.on && self.mode.on {
+            self.record(network(EventKind::Limit { from, to }))?;
+        }
+        let full = |r: Regime| r.starter[0] == SourceState::Full;
+        if full(regime) != full(self.regime) {
+            self.record(network(EventKind::AlternatorFull { full: full(self.regime) }))?;
+        }
+        let sides = [
+            (Side::Starter, mode.starter_hold, self.mode.starter_hold),
+            (Side::House, mode.house_hold, self.mode.house_hold),
+        ];
+        for (side, was, is) in sides {
+            if bound(was) != bound(is) {
+                self.record(network(EventKind::Bound { side, at: bound(is) }))?;
+            }
+        }
+        Ok(())
+    }
+
+    fn record(&mut self, event: Event) -> Result<(), RunError> {
+        self.statistics.events += 1;
+        if self.statistics.events > self.options.most_events {
+            return Err(RunError::TooManyEvents { t: self.t, most: self.options.most_events });
+        }
+        self.events.push(event);
+        Ok(())
+    }
+
+    fn sight<'b>(&self, net: &'b Net) -> Sight<'b>
+    where
+        'a: 'b,
+    {
+        Sight { model: self.model, t: self.t, net, regime: self.regime }
+    }
+
+    /// Runs the discrete rules at this instant until nothing changes.
+    fn settle(&mut self) -> Result<(), RunError> {
+        self.statistics.settles += 1;
+        self.resolve(None)?;
+        let mut rounds = 0;
+        loop {
+            let net = self.net;
+            let mut mode = self.mode;
+            let sight = self.sight(&net);
+            let made = logic::fire_timer(&mut mode, &sight);
+            if made.is_some() {
+                self.mode = mode;
+                self.resolve(made)?;
+            } else if self.t >= self.profile.pieces()[self.piece].end && self.t < self.profile.end() {
+                self.piece += 1;
+                self.enter_piece();
+            } else {
+                let (made, changed) = logic::read_conditions(&mut mode, &sight);
+                self.mode = mode;
+                if made.is_some() {
+                    self.resolve(made)?;
+                }
+                if !changed {
+                    return Ok(());
+                }
+            }
+            rounds += 1;
+            if rounds > MOST_AT_ONCE {
+                return Err(RunError::EndlessSwitching { t: self.t });
+            }
+        }
+    }
+
+    fn enter_piece(&mut self) {
+        let piece = &self.profile.pieces()[self.piece];
+        let made = engine_start::enter_piece(&mut self.mode, self.model, piece, self.t);
+        if made.is_some() {
+            self.close_stretch(!piece.engine_runs());
+        }
+        // Recording can only fail on the event limit, which the next record reports as well.
+        let _ = self.resolve(made);
+    }
+
+    fn close_stretch(&mut self, driving: bool) {
+        let (from, at) = self.stretch_from;
+        if self.t > from {
+            let ledger = self.ledger.since(&at);
+            self.stretches.push(Stretch { driving, from, to: self.t, ledger, end: self.y });
+        }
+        self.stretch_from = (self.t, self.ledger);
+    }
+
+    /// Steps until the next known time or the first guard that flips.
+    fn advance(&mut self) -> Result<(), RunError> {
+        let stop = self.mode.timers.next().min(self.profile.pieces()[self.piece].end);
+        let mut held = self.held();
+        let mut first = Stage::at(&held, self.regime, 0.0, self.y);
+        let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
+        let mut h_s = self.first_step_s(&first);
+        self.extremes.see(self.t, &self.mode, self.model, &first.net);
+        let mut rejected = false;
+        while self.t < stop {
+            let left_ns = stop.ns() - self.t.ns();
+            let mut ns = ((h_s * 1e9) as i64).clamp(1, left_ns);
+            // A sliver left over would cost a whole step; after a rejection the shorter length stands.
+            if !rejected && left_ns - ns < ns / 8 {
+                ns = left_ns;
+            }
+            let tried = attempt(&held, self.regime, first, ns as f64 * 1e-9, self.options.tolerance);
+            if !(tried.error <= 1.0) {
+                self.statistics.rejections += 1;
+                if ns <= SHORT_NS {
+                    finite::check(self.t, &tried.end().y, &tried.end().net)?;
+                    return Err(RunError::NotFinite { t: self.t, what: "the error of the shortest step" });
+                }
+                h_s = tried.h_s * grow(tried.error).min(0.9);
+                rejected = true;
+                continue;
+            }
+            rejected = false;
+            let g_last = evaluate(&held, self.regime, tried.h_s, &tried.end().y, &tried.end().net);
+            let flip = self.find_flip(&held, &tried, ns, &g_first, &g_last);
+            let taken = flip.map_or(ns, |f| f.ns);
+            self.accept(&held, &tried, taken)?;
+            if let Some(flip) = flip {
+                self.statistics.located += 1;
+                self.statistics.hidden += u64::from(flip.hidden);
+                return self.watch_short(taken, flip);
+            }
+            self.short_steps = 0;
+            h_s = tried.h_s * grow(tried.error);
+            first = *tried.end();
+            g_first = g_last;
+            if self.mode.ramping() {
+                held = self.held();
+            }
+        }
+        Ok(())
+    }
+
+    /// Ends the run when guards keep ending steps that are next to nothing.
+    fn watch_short(&mut self, taken: i64, flip: Flip) -> Result<(), RunError> {
+        self.short_steps = if taken <= SHORT_NS { self.short_steps + 1 } else { 0 };
+        if self.short_steps > MOST_SHORT {
+            return Err(RunError::Stalled { t: self.t, guard: Guard::of(flip.guard) });
+        }
+        Ok(())
+    }
+
+    fn find_flip(
+        &self,
+        held: &Held,
+        tried: &Attempt,
+        ns: i64,
+        first: &Values,
+        last: &Values,
+    ) -> Option<Flip> {
+        let inner = [1, 2, 3, 4].map(|n| {
+            let s = &tried.stages[n];
+            evaluate(held, self.regime, super::dormand_prince::NODES[n] * tried.h_s, &s.y, &s.net)
+        });
+        let dense = tried.dense();
+        first_flip(tried, ns, first, &inner, last, |at| {
+            let dt = at as f64 * 1e-9;
+            let y = dense.at(dt);
+            let net = crate::network::solve_in(&held.bias(dt, &y), self.regime);
+            evaluate(held, self.regime, dt, &y, &net)
+        })
+    }
+
+    fn accept(&mut self, held: &Held, tried: &Attempt, ns: i64) -> Result<(), RunError> {
+        let dt = ns as f64 * 1e-9;
+        let whole = dt == tried.h_s;
+        let dense = tried.dense();
+        tried.book(held, dt, &mut self.ledger);
+        if self.options.record == Record::Everything {
+            let (mode, regime) = (self.mode, self.regime);
+            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
+        }
+        self.y = if whole { tried.end().y } else { dense.at(dt) };
+        self.t = self.t.plus_ns(ns);
+        self.net = if whole {
+            tried.end().net
+        } else {
+            crate::network::solve_in(&held.bias(dt, &self.y), self.regime)
+        };
+        self.statistics.steps += 1;
+        self.extremes.see(self.t, &self.mode, self.model, &self.net);
+        finite::check(self.t, &self.y, &self.net)
+    }
+
+    /// A first step that the derivatives allow, never long enough to step over what the event started.
+    fn first_step_s(&self, first: &Stage) -> f64 {
+        let speed = (0..USED).map(|i| first.dy[i].abs() / state::SCALE[i]).fold(1e-9, f64::max);
+        (0.5 * self.options.tolerance.powf(0.2) / speed).clamp(1e-6, FIRST_STEP_S)
+    }
+
+    fn finish(mut self) -> Run {
+        self.close_stretch(self.mode.engine_runs);
+        Run {
+            span: (self.profile.start(), self.t),
+            closure: closure(self.model, &self.ledger, &self.start, &self.y),
+            start: self.start,
+            end: self.y,
+            events: self.events,
+            ledger: self.ledger,
+            stretches: self.stretches,
+            extremes: self.extremes,
+            statistics: self.statistics,
+            trace: self.trace,
+        }
+    }
+}
+
+fn bound(hold: Hold) -> Bound {
+    match (hold.saturated, hold.flow) {
+        (false, _) => Bound::Within,
+        (true, Flow::Charging) => Bound::Full,
+        (true, Flow::Discharging) => Bound::Empty,
+    }
+}
+
+/// Factor on the step length for the next attempt.
+fn grow(error: f64) -> f64 {
+    if error.is_finite() { (0.9 * error.max(1e-10).powf(-0.2)).clamp(0.2, 6.0) } else { 0.1 }
+}

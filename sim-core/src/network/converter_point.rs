@@ -1,0 +1,431 @@
+//! The converter's operating point: the largest output current that every limit allows.
+//!
+//! The constant-power equation at the input has two roots; the one of smaller current is the only one a real unit
+//! holds. Where no root exists the source gives what it can, a named limit and never a NaN.
+
+use super::house_bus::HouseStates;
+use super::source::SourceState;
+use super::starter_bus::{BusStates, Line, smaller_root};
+use super::{Bias, Net, Regime};
+use crate::plant::converter::Loss;
+
+/// Which of the converter's limits rules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Limit {
+    /// The unit is off and draws its standby current.
+    #[default]
+    Off,
+    /// The output current limit, ramp and derating included.
+    OutputCurrent,
+    /// The target voltage.
+    Voltage,
+    /// The target voltage, with the bus already above it: the unit gives nothing.
+    Idle,
+    /// The input current limit.
+    InputCurrent,
+    /// The input-voltage floor.
+    Floor,
+    /// The source cannot give more: collapse, at a smooth peak of its power.
+    Source,
+    /// The source cannot give more, at the kink where a source reaches its ceiling.
+    SourceKink,
+    /// The input cannot even feed the fixed loss.
+    Starved,
+}
+
+/// Where the unit measures the voltage that it holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sense {
+    /// At its own output terminals.
+    #[default]
+    Terminals,
+    /// At the house posts, through a thin pair of its own.
+    HousePosts,
+}
+
+/// The converter at one instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// Whether it is on.
+    pub on: bool,
+    /// Input current while off, A.
+    pub standby_a: f64,
+    /// Output current limit just now, ramp and derating included, A.
+    pub output_cap_a: f64,
+    /// Input current limit, A.
+    pub input_cap_a: f64,
+    /// Input-voltage floor, V; zero for a unit without one.
+    pub floor_v: f64,
+    /// Target voltage, V.
+    pub target_v: f64,
+    /// Where the target holds.
+    pub sense: Sense,
+    /// Loss of the power stage.
+    pub loss: Loss,
+}
+
+/// Tolerance of the regimes' ends, V and A: far under anything printed, far over rounding, so that two regimes that
+/// meet never hand an operating point back and forth.
+const SLACK: f64 = 1e-11;
+
+/// Finds the operating point and its regime.
+pub fn solve(bias: &Bias) -> (Net, Regime) {
+    let regime = find_regime(bias);
+    (solve_in(bias, regime), regime)
+}
+
+fn sense_ohm(bias: &Bias) -> f64 {
+    match bias.unit.sense {
+        Sense::Terminals => bias.house.run_ohm,
+        Sense::HousePosts => 0.0,
+    }
+}
+
+fn find_regime(bias: &Bias) -> Regime {
+    let unit = &bias.unit;
+    let (starter, house) = (&bias.starter, &bias.house);
+    if !unit.on {
+        return Regime {
+            limit: Limit::Off,
+            starter: starter.states_drawing(unit.standby_a),
+            house: house.states_bringing(0.0),
+        };
+    }
+    let (limit, states, i_out, v_house) = wanted_output(bias);
+    let wanted_w = unit.loss.input_w(i_out * (v_house + house.run_ohm * i_out));
+    if let Some(at) = starter.smallest_root(wanted_w, unit.input_cap_a) {
+        let v_in = starter.line(at.states).v(at.i_a) - starter.run_ohm * at.i_a;
+        if v_in >= unit.floor_v {
+            return Regime { limit, starter: at.states, house: states };
+        }
+    }
+    let most = starter.greatest_power(unit.input_cap_a, unit.floor_v);
+    let out_w = unit.loss.output_w(most.power_w);
+    if out_w <= 0.0 {
+        return Regime { limit: Limit::Starved, starter: most.at.states, house: house.states_bringing(0.0) };
+    }
+    let limit = match (most.source_limited, most.at_kink) {
+        (true, false) => Limit::Source,
+        (true, true) => Limit::SourceKink,
+        _ if most.at.i_a >= unit.input_cap_a => Limit::InputCurrent,
+        _ => Limit::Floor,
+    };
+    Regime { limit, starter: most.at.states, house: house.states_carrying(out_w) }
+}
+
+/// What the output side alone would take, with its volts at the posts: its current limit, or the current at which the
+/// target voltage stands.
+fn wanted_output(bias: &Bias) -> (Limit, HouseStates, f64, f64) {
+    let (unit, house) = (&bias.unit, &bias.house);
+    let run = sense_ohm(bias);
+    let cap = unit.output_cap_a;
+    let at_cap = house.states_bringing(cap);
+    let v_cap = house.curve(at_cap).v(cap);
+    if v_cap + run * cap <= unit.target_v {
+        return (Limit::OutputCurrent, at_cap, cap, v_cap);
+    }
+    let held = house.states_held(unit.target_v, run);
+    let curve = house.curve(held);
+    let v = curve.v_held(unit.target_v, run);
+    let i = curve.i(v);
+    if i > 0.0 {
+        return (Limit::Voltage, held, i, v);
+    }
+    let states = house.states_bringing(0.0);
+    (Limit::Idle, states, 0.0, house.curve(states).v(0.0))
+}
+
+/// Solves with the regime held, continued smoothly a little past its end.
+pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
+    let (unit, starter, house) = (&bias.unit, &bias.starter, &bias.house);
+    let line = starter.line(regime.starter);
+    let curve = house.curve(regime.house);
+    let (input_a, output_a, house_v) = match regime.limit {
+        Limit::Off => (unit.standby_a, 0.0, curve.v(0.0)),
+        Limit::OutputCurrent => {
+            let i = unit.output_cap_a;
+            let v = curve.v(i);
+            (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
+        }
+        Limit::Voltage => {
+            let v = curve.v_held(unit.target_v, sense_ohm(bias));
+            let i = curve.i(v);
+            (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
+        }
+        Limit::Idle => (drawing(bias, line, unit.loss.input_w(0.0)), 0.0, curve.v(0.0)),
+        Limit::Starved => (input_ceiling(bias, line, regime).min(unit.input_cap_a), 0.0, curve.v(0.0)),
+        Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink => {
+            let i_in = input_ceiling(bias, line, regime);
+            let power_w = i_in * (line.v(i_in) - starter.run_ohm * i_in);
+            let i = curve.i_carrying(unit.loss.output_w(power_w), house.run_ohm);
+            (i_in, i, curve.v(i))
+        }
+    };
+    assemble(bias, regime, line, input_a, output_a, house_v)
+}
+
+/// Input current at the limit that the input side sets.
+fn input_ceiling(bias: &Bias, line: Line, regime: Regime) -> f64 {
+    let (unit, starter) = (&bias.unit, &bias.starter);
+    let r = 1.0 / line.g + starter.run_ohm;
+    match regime.limit {
+        Limit::Floor => (line.open_v() - unit.floor_v) / r,
+        Limit::SourceKink => line.a - line.g * kink_v(bias, regime.starter),
+        Limit::Source => 0.5 * line.open_v() / r,
+        Limit::Starved => (0.5 * line.open_v() / r).max(0.0),
+        _ => unit.input_cap_a,
+    }
+}
+
+/// Volts of the kink at the low end of the piece that the states describe.
+fn kink_v(bias: &Bias, states: BusStates) -> f64 {
+    let mut v = f64::NEG_INFINITY;
+    for (source, state) in bias.starter.sources.iter().zip(states) {
+        match state {
+            SourceState::Idle => v = v.max(source.set_v),
+            SourceState::Regulating => v = v.max(source.full_below_v()),
+            SourceState::Full | SourceState::Absent => {}
+        }
+    }
+    v
+}
+
+/// Input current for a power; past the source's greatest power, that of the peak, so that trial points stay finite.
+fn drawing(bias: &Bias, line: Line, power_w: f64) -> f64 {
+    smaller_root(line, bias.starter.run_ohm, power_w)
+        .unwrap_or_else(|| 0.5 * line.open_v() / (1.0 / line.g + bias.starter.run_ohm))
+}
+
+fn assemble(bias: &Bias, regime: Regime, line: Line, input_a: f64, output_a: f64, house_v: f64) -> Net {
+    let (starter, house) = (&bias.starter, &bias.house);
+    let sb_v = line.v(input_a);
+    let from = |n: usize| starter.sources[n].current_in(regime.starter[n], sb_v);
+    let house_from = |n: usize| house.sources[n].current_in(regime.house.sources[n], house_v);
+    Net {
+        sb_v,
+        in_v: sb_v - starter.run_ohm * input_a,
+        out_v: house_v + house.run_ohm * output_a,
+        house_v,
+        alternator_a: from(0),
+        starter_source_a: from(1),
+        starter_a: (sb_v - starter.emf_v) / starter.r_ohm,
+        input_a,
+        output_a,
+        house_a: if regime.house.conducting { (house_v - house.emf_v) / house.r_ohm } else { 0.0 },
+        house_load_a: house.load_w / house_v,
+        solar_a: house_from(0),
+        charger_a: house_from(1),
+    }
+}
+
+/// How far the regime is from each of its ends: at or above zero while it holds, negative once it should have changed.
+///
+/// The last entry is the nearest end of a source's state; the others belong to the converter's limit.
+pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
+    let (unit, starter, house) = (&bias.unit, &bias.starter, &bias.house);
+    let far = f64::INFINITY;
+    let line = starter.line(regime.starter);
+    let peak_v = 0.5 * line.open_v();
+    let sensed_v = match unit.sense {
+        Sense::Terminals => net.out_v,
+        Sense::HousePosts => net.house_v,
+    };
+    let below_target = unit.target_v - sensed_v;
+    let under_output_cap = unit.output_cap_a - net.output_a;
+    let under_input_cap = unit.input_cap_a - net.input_a;
+    let above_floor = net.in_v - unit.floor_v;
+    let wanted = |i: f64| unit.loss.input_w(i * net.out_v);
+    // Room under the greatest power the line can give, in volts squared: smooth where the two roots meet.
+    let room = |i: f64| {
+        let v0 = line.open_v();
+        v0 * v0 - 4.0 * (1.0 / line.g + starter.run_ohm) * wanted(i)
+    };
+    let unit_ends = match regime.limit {
+        Limit::Off => [far; 4],
+        Limit::OutputCurrent => [below_target, under_input_cap, above_floor, room(net.output_a)],
+        Limit::Voltage => {
+            [under_output_cap.min(net.output_a), under_input_cap, above_floor, room(net.output_a)]
+        }
+        Limit::Idle => [-below_target, under_input_cap, above_floor, room(0.0)],
+        Limit::InputCurrent => [below_target, under_output_cap, above_floor, net.in_v - peak_v],
+        Limit::Floor => [below_target, under_output_cap, under_input_cap, net.in_v - peak_v],
+        Limit::Source => [below_target, under_output_cap, under_input_cap, above_floor],
+        Limit::SourceKink => {
+            [below_target, under_output_cap, under_input_cap.min(above_floor), peak_room(bias, regime, net)]
+        }
+        Limit::Starved => {
+            // It ends when the fixed loss can be fed again.
+            let most = starter.greatest_power(unit.input_cap_a, unit.floor_v);
+            [-unit.loss.output_w(most.power_w), far, far, far]
+        }
+    };
+    let mut ends = [0.0; 5];
+    for (end, m) in ends.iter_mut().zip(unit_ends) {
+        *end = m + SLACK;
+    }
+    // At a kink the bus stands on the end of its piece by definition; only the other sources can move.
+    let starter_end = if matches!(regime.limit, Limit::SourceKink | Limit::Starved) {
+        far
+    } else {
+        starter
+            .sources
+            .iter()
+            .zip(regime.starter)
+            .map(|(s, state)| s.margin_in(state, net.sb_v))
+            .fold(far, f64::min)
+    };
+    ends[4] = starter_end.min(house.margin_in(regime.house, net.house_v)) + SLACK;
+    ends
+}
+
+/// At a kink: power must still rise towards it on the one side and fall past it on the other.
+fn peak_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
+    let starter = &bias.starter;
+    let slope = |states: BusStates| {
+        let line = starter.line(states);
+        line.open_v() - 2.0 * (1.0 / line.g + starter.run_ohm) * net.input_a
+    };
+    let before = slope(regime.starter);
+    let after = slope(starter.states_at(net.sb_v - 1e-9));
+    before.min(-after)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::network::house_bus::{Contact, HouseBus};
+    use crate::network::source::{Ceiling, Source};
+    use crate::network::starter_bus::StarterBus;
+
+    /// A small generator of our own, so that the cases never change with a library's.
+    struct Dice(u64);
+    impl Dice {
+        fn between(&mut self, low: f64, high: f64) -> f64 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            low + (high - low) * ((self.0 >> 11) as f64 / (1u64 << 53) as f64)
+        }
+    }
+
+    fn wild(d: &mut Dice) -> Bias {
+        let contact =
+            [Contact::Closed, Contact::Closed, Contact::ChargeBlocked][d.between(0.0, 3.0) as usize];
+        Bias {
+            starter: StarterBus {
+                emf_v: d.between(10.5, 14.4),
+                r_ohm: d.between(0.002, 0.03),
+                sources: [
+                    Source {
+                        set_v: d.between(12.4, 15.0),
+                        droop_ohm: d.between(0.001, 0.02),
+                        ceiling: Ceiling::Current(d.between(-20.0, 160.0).max(0.0)),
+                    },
+                    Source {
+                        set_v: d.between(13.2, 14.4),
+                        droop_ohm: 0.02,
+                        ceiling: Ceiling::Current(d.between(-5.0, 5.0).max(0.0)),
+                    },
+                ],
+                load_a: d.between(0.0, 70.0),
+                run_ohm: d.between(0.0, 0.12),
+            },
+            house: HouseBus {
+                emf_v: d.between(12.0, 14.2),
+                r_ohm: d.between(0.002, 0.03),
+                contact,
+                sources: [
+                    Source {
+                        set_v: 14.4,
+                        droop_ohm: 0.02,
+                        ceiling: Ceiling::Power(d.between(-200.0, 300.0).max(0.0)),
+                    },
+                    Source::NONE,
+                ],
+                load_w: d.between(0.0, 300.0),
+                run_ohm: d.between(0.0, 0.03),
+            },
+            unit: Unit {
+                on: d.between(0.0, 1.0) > 0.1,
+                standby_a: 0.005,
+                output_cap_a: d.between(0.0, 70.0),
+                input_cap_a: d.between(5.0, 90.0),
+                floor_v: if d.between(0.0, 1.0) > 0.7 { 12.0 } else { 0.0 },
+                target_v: d.between(13.0, 14.6),
+                sense: if d.between(0.0, 1.0) > 0.5 { Sense::Terminals } else { Sense::HousePosts },
+                loss: Loss { fixed_w: 4.0, proportional: 0.04, square_per_w: 2e-5 },
+            },
+        }
+    }
+
+    #[test]
+    fn thirty_thousand_wild_networks_balance_and_stay_in_their_regime() {
+        let mut dice = Dice(11);
+        let mut seen = std::collections::HashMap::new();
+        for n in 0..30_000 {
+            let bias = wild(&mut dice);
+            let (net, regime) = solve(&bias);
+            *seen.entry(regime.limit).or_insert(0) += 1;
+            let context = || format!("case {n}: {regime:?} {bias:?} {net:?}");
+            let starter =
+                net.alternator_a + net.starter_source_a - bias.starter.load_a - net.starter_a - net.input_a;
+            assert!(starter.abs() < 1e-8, "starter bus {starter}: {}", context());
+            let house = net.output_a + net.solar_a - net.house_load_a - net.house_a;
+            assert!(house.abs() < 1e-8, "house bus {house}: {}", context());
+            if bias.unit.on && regime.limit != Limit::Starved {
+                let balance = net.in_v * net.input_a - bias.unit.loss.input_w(net.out_v * net.output_a);
+                assert!(balance.abs() < 1e-7, "power {balance}: {}", context());
+                let sensed = if bias.unit.sense == Sense::Terminals { net.out_v } else { net.house_v };
+                assert!(
+                    net.output_a >= -1e-9 && net.output_a <= bias.unit.output_cap_a + 1e-9,
+                    "{}",
+                    context()
+                );
+                assert!(net.input_a <= bias.unit.input_cap_a + 1e-9, "{}", context());
+                assert!(net.output_a < 1e-9 || sensed <= bias.unit.target_v + 1e-9, "{}", context());
+                assert!(net.output_a < 1e-9 || net.in_v >= bias.unit.floor_v - 1e-9, "{}", context());
+            }
+            for (k, m) in margins(&bias, regime, &net).into_iter().enumerate() {
+                assert!(m >= -1e-7, "margin {k} is {m}: {}", context());
+            }
+        }
+        for limit in [
+            Limit::Off,
+            Limit::OutputCurrent,
+            Limit::Voltage,
+            Limit::Idle,
+            Limit::InputCurrent,
+            Limit::Floor,
+            Limit::Source,
+            Limit::Starved,
+        ] {
+            assert!(seen.contains_key(&limit), "{limit:?} was never met: {seen:?}");
+        }
+    }
+
+    /// The operating point is the largest output current all limits allow: a little more breaks one of them.
+    #[test]
+    fn a_little_more_output_would_break_a_limit() {
+        let mut dice = Dice(12);
+        for _ in 0..20_000 {
+            let bias = wild(&mut dice);
+            let (net, regime) = solve(&bias);
+            // Without the battery, on a constant-power load, more current means fewer volts: there the target voltage decides.
+            let bare = !regime.house.conducting;
+            if !bias.unit.on || regime.limit == Limit::Starved || bare {
+                continue;
+            }
+            let i = net.output_a + 1e-4;
+            let v_house = bias.house.curve(bias.house.states_bringing(i)).v(i);
+            let v_out = v_house + bias.house.run_ohm * i;
+            let sensed = if bias.unit.sense == Sense::Terminals { v_out } else { v_house };
+            let wanted = bias.unit.loss.input_w(i * v_out);
+            let allowed = i <= bias.unit.output_cap_a
+                && sensed <= bias.unit.target_v
+                && bias.starter.smallest_root(wanted, bias.unit.input_cap_a).is_some_and(|at| {
+                    bias.starter.line(at.states).v(at.i_a) - bias.starter.run_ohm * at.i_a
+                        >= bias.unit.floor_v
+                });
+            assert!(!allowed, "{regime:?} {bias:?} {net:?}");
+        }
+    }
+}

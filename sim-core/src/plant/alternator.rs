@@ -1,0 +1,107 @@
+//! The alternator: a regulated source whose ceiling depends on its speed.
+//!
+//! `I_max(n) = I_r (1 − exp(−(n − n0)/n_k))` above cut-in n0, a saturating curve through the two currents of a rating
+//! label (ISO 8854 names them at 1500 and 6000 alternator rpm; speeds from memory).
+
+use crate::network::source::{Ceiling, Source};
+
+/// Alternator speed of the label's idle current, rpm (ISO 8854, from memory).
+pub const LABEL_IDLE_RPM: f64 = 1500.0;
+/// Alternator speed of the label's rated current, rpm (ISO 8854, from memory).
+pub const LABEL_RATED_RPM: f64 = 6000.0;
+
+/// The alternator and its cable to the starter battery.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Alternator {
+    /// Set-point where a piece of the drive says nothing else, V.
+    pub set_point_v: f64,
+    /// Fall of the regulated voltage at the starter posts per ampere, Ω.
+    pub droop_ohm: f64,
+    /// The curve's asymptote I_r, A.
+    pub asymptote_a: f64,
+    /// Cut-in speed n0, alternator rpm.
+    pub cut_in_rpm: f64,
+    /// Speed constant n_k of the rise, alternator rpm.
+    pub rise_rpm: f64,
+    /// Alternator speed over engine speed.
+    pub pulley_ratio: f64,
+}
+
+impl Alternator {
+    /// Greatest current at an engine speed, A.
+    pub fn capability_a(&self, engine_rpm: f64) -> f64 {
+        let n = engine_rpm * self.pulley_ratio;
+        if n <= self.cut_in_rpm {
+            return 0.0;
+        }
+        self.asymptote_a * -(-(n - self.cut_in_rpm) / self.rise_rpm).exp_m1()
+    }
+
+    /// Lowest engine speed that can give `demand_a`, rpm; `None` where no speed can.
+    pub fn lowest_engine_rpm(&self, demand_a: f64) -> Option<f64> {
+        let share = demand_a / self.asymptote_a;
+        (share < 1.0)
+            .then(|| (self.cut_in_rpm - self.rise_rpm * (-share.max(0.0)).ln_1p()) / self.pulley_ratio)
+    }
+
+    /// The alternator as a source with the engine at `engine_rpm` and the regulator at `set_v`.
+    pub fn source(&self, engine_rpm: f64, set_v: f64) -> Source {
+        Source { set_v, droop_ohm: self.droop_ohm, ceiling: Ceiling::Current(self.capability_a(engine_rpm)) }
+    }
+}
+
+/// Asymptote and rise (A, rpm) of the curve through the two currents of a rating label, or `None` where no such curve
+/// passes (the idle share must lie between what a straight line and a step would give).
+pub fn curve_from_label(idle_a: f64, rated_a: f64, cut_in_rpm: f64) -> Option<(f64, f64)> {
+    let (a, b) = (LABEL_IDLE_RPM - cut_in_rpm, LABEL_RATED_RPM - cut_in_rpm);
+    let share = idle_a / rated_a;
+    if a <= 0.0 || share <= a / b || share >= 1.0 {
+        return None;
+    }
+    let shape = |rise: f64| (-a / rise).exp_m1() / (-b / rise).exp_m1() - share;
+    // The share falls from 1 to a/b as the rise grows: one crossing, found by halving.
+    let (mut low, mut high) = (1.0, 1e7);
+    for _ in 0..200 {
+        let mid = 0.5 * (low + high);
+        if shape(mid) > 0.0 { low = mid } else { high = mid }
+    }
+    let rise = 0.5 * (low + high);
+    Some((rated_a / -(-b / rise).exp_m1(), rise))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn label_points_lie_on_the_curve() {
+        let (asymptote_a, rise_rpm) = curve_from_label(60.0, 140.0, 1000.0).expect("a curve");
+        let alternator = Alternator {
+            set_point_v: 14.2,
+            droop_ohm: 0.003,
+            asymptote_a,
+            cut_in_rpm: 1000.0,
+            rise_rpm,
+            pulley_ratio: 1.0,
+        };
+        assert!((alternator.capability_a(1500.0) - 60.0).abs() < 1e-9);
+        assert!((alternator.capability_a(6000.0) - 140.0).abs() < 1e-9);
+        assert_eq!(curve_from_label(10.0, 140.0, 1000.0), None);
+        assert_eq!(alternator.capability_a(900.0), 0.0);
+    }
+
+    #[test]
+    fn lowest_speed_inverts_the_capability() {
+        let alternator = Alternator {
+            set_point_v: 14.2,
+            droop_ohm: 0.003,
+            asymptote_a: 140.0,
+            cut_in_rpm: 1000.0,
+            rise_rpm: 1500.0,
+            pulley_ratio: 2.6,
+        };
+        let rpm = alternator.lowest_engine_rpm(70.0).expect("within reach");
+        assert!((alternator.capability_a(rpm) - 70.0).abs() < 1e-10);
+        assert_eq!(alternator.lowest_engine_rpm(140.0), None);
+    }
+}

@@ -1,0 +1,7 @@
+//! One file per physical thing. Parts hold no numbers of their own: values come resolved from a scenario.
+
+pub mod alternator;
+pub mod battery;
+pub mod conductor;
+pub mod converter;
+pub mod run;

@@ -1,0 +1,138 @@
+//! Events as data: what changed, when, why, and the values on both sides.
+
+use crate::logic::Stage;
+use crate::network::{Limit, Net};
+use crate::time::Instant;
+use serde::Serialize;
+
+/// Which battery.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// The battery that cranks the engine.
+    Starter,
+    /// The battery that serves the house.
+    House,
+}
+
+/// How a battery stands at an end of its range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Bound {
+    /// At SOC 1 and still offered charge.
+    Full,
+    /// At SOC 0 and still asked for charge.
+    Empty,
+    /// Neither.
+    Within,
+}
+
+/// What changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case", tag = "what")]
+#[non_exhaustive]
+pub enum EventKind {
+    /// The engine is started: the crank load comes on.
+    KeyOn,
+    /// The engine runs by itself: cranking ends.
+    EngineRuns,
+    /// The engine is stopped.
+    KeyOff,
+    /// The unit comes on.
+    UnitOn,
+    /// The unit drops out.
+    UnitOff,
+    /// The soft start ends.
+    RampEnd,
+    /// A charge stage begins.
+    Stage {
+        /// The stage.
+        to: Stage,
+    },
+    /// Another of the unit's limits rules.
+    Limit {
+        /// The limit that ruled.
+        from: Limit,
+        /// The limit that rules now.
+        to: Limit,
+    },
+    /// The alternator reaches its greatest current, or leaves it.
+    AlternatorFull {
+        /// Whether it is there now.
+        full: bool,
+    },
+    /// A battery reaches an end of its range, or leaves it.
+    Bound {
+        /// Which battery.
+        side: Side,
+        /// Where it stands now.
+        at: Bound,
+    },
+}
+
+/// Why it changed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "cause")]
+#[non_exhaustive]
+pub enum Cause {
+    /// The drive says so.
+    Drive,
+    /// A fixed time ran out.
+    Timer,
+    /// The unit's input stood beyond a threshold for its delay.
+    InputHeld {
+        /// Volts at the input when the delay ran out.
+        input_v: f64,
+        /// The threshold, V.
+        threshold_v: f64,
+        /// The delay, s.
+        held_s: f64,
+    },
+    /// The output reached the target voltage.
+    TargetReached {
+        /// Volts at the output.
+        output_v: f64,
+        /// The target, V.
+        target_v: f64,
+    },
+    /// The output current stayed under the tail current.
+    TailCurrent {
+        /// Output current, A.
+        output_a: f64,
+        /// Tail current, A.
+        tail_a: f64,
+        /// How long, s.
+        held_s: f64,
+    },
+    /// Absorption lasted as long as it may.
+    AbsorptionCap {
+        /// The cap, s.
+        cap_s: f64,
+    },
+    /// The output stayed under the recharge voltage.
+    OutputLow {
+        /// Volts at the output.
+        output_v: f64,
+        /// The threshold, V.
+        threshold_v: f64,
+        /// How long, s.
+        held_s: f64,
+    },
+    /// Volts and amps moved there by themselves.
+    Network,
+}
+
+/// One event. A sample at a jump carries both sides.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Event {
+    /// When.
+    pub t: Instant,
+    /// What.
+    pub kind: EventKind,
+    /// Why.
+    pub cause: Cause,
+    /// Volts and amps just before.
+    pub before: Net,
+    /// Volts and amps just after.
+    pub after: Net,
+}

@@ -1,0 +1,259 @@
+//! Charge and energy per element, integrated with the same rule and the same steps as the states.
+//!
+//! Every term is integrated on its own, none is a remainder, so the balances say something.
+
+use crate::model::Model;
+use crate::network::Net;
+use crate::plant_view::Held;
+use crate::state::{HOUSE, STARTER, Vector, battery};
+
+macro_rules! lines {
+    ($($(#[doc = $doc:literal])+ $name:ident = $key:literal,)+) => {
+        /// One line of a ledger. Charge in coulombs (`_c`), energy in joules (`_j`); positive in the sense of its text.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        #[repr(usize)]
+        pub enum Line { $($(#[doc = $doc])+ $name,)+ }
+        impl Line {
+            /// All lines, in order.
+            pub const ALL: &[Line] = &[$(Line::$name,)+];
+            /// The line's name in files, with its unit.
+            pub fn key(self) -> &'static str {
+                match self { $(Line::$name => $key,)+ }
+            }
+        }
+        /// Number of lines.
+        pub const LINES: usize = [$($key,)+].len();
+    };
+}
+
+lines! {
+    /// Charge out of the alternator.
+    AlternatorC = "alternator_c",
+    /// Charge into the vehicle's own loads, cranking included.
+    VehicleC = "vehicle_c",
+    /// Charge into the starter battery's posts, net.
+    StarterC = "starter_battery_c",
+    /// Charge lost to the starter battery's coulombic efficiency.
+    StarterLostC = "starter_lost_c",
+    /// Charge that the full starter battery refused.
+    StarterRefusedC = "starter_refused_c",
+    /// Charge asked of the empty starter battery.
+    StarterUnservedC = "starter_unserved_c",
+    /// Charge into the unit's input.
+    InputC = "unit_input_c",
+    /// Charge out of the unit's output.
+    OutputC = "unit_output_c",
+    /// Charge from the sun into the house bus.
+    SolarC = "solar_c",
+    /// Charge into the house loads.
+    HouseLoadC = "house_load_c",
+    /// Charge into the house battery's posts, net.
+    HouseC = "house_battery_c",
+    /// Charge lost to the house battery's coulombic efficiency.
+    HouseLostC = "house_lost_c",
+    /// Charge that the full house battery refused.
+    HouseRefusedC = "house_refused_c",
+    /// Charge asked of the empty house battery.
+    HouseUnservedC = "house_unserved_c",
+    /// Energy out of the alternator at the starter posts.
+    AlternatorJ = "alternator_j",
+    /// Energy into the vehicle's own loads.
+    VehicleJ = "vehicle_j",
+    /// Energy into the starter battery's posts, net.
+    StarterJ = "starter_battery_j",
+    /// Heat in the starter battery's resistance and branches.
+    StarterHeatJ = "starter_heat_j",
+    /// Energy of charge that the starter battery lost or refused, less that of charge unserved.
+    StarterForgoneJ = "starter_forgone_j",
+    /// Heat in the input run.
+    InputRunJ = "input_run_j",
+    /// Energy into the unit's input.
+    InputJ = "unit_input_j",
+    /// Loss in the unit, standby included.
+    UnitLossJ = "unit_loss_j",
+    /// Energy out of the unit's output.
+    OutputJ = "unit_output_j",
+    /// Heat in the output run.
+    OutputRunJ = "output_run_j",
+    /// Energy from the sun into the house bus.
+    SolarJ = "solar_j",
+    /// Energy into the house loads.
+    HouseLoadJ = "house_load_j",
+    /// Energy into the house battery's posts, net.
+    HouseJ = "house_battery_j",
+    /// Heat in the house battery's resistance and branches.
+    HouseHeatJ = "house_heat_j",
+    /// Energy of charge that the house battery lost or refused, less that of charge unserved.
+    HouseForgoneJ = "house_forgone_j",
+    /// Charge taken out of the starter battery's posts, counted positive.
+    StarterOutC = "starter_battery_out_c",
+    /// Charge out of the unit's output while the engine does not run.
+    OutputParkedC = "unit_output_parked_c",
+    /// Charge into the unit's input while the engine does not run.
+    InputParkedC = "unit_input_parked_c",
+}
+
+/// Amounts since the start, one per [`Line`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ledger(pub [f64; LINES]);
+
+impl Default for Ledger {
+    fn default() -> Self {
+        Ledger([0.0; LINES])
+    }
+}
+
+impl Ledger {
+    /// The amount in a line, C or J.
+    pub fn get(&self, line: Line) -> f64 {
+        self.0[line as usize]
+    }
+
+    /// A charge line in ampere-hours.
+    pub fn ah(&self, line: Line) -> f64 {
+        self.get(line) / 3600.0
+    }
+
+    /// An energy line in watt-hours.
+    pub fn wh(&self, line: Line) -> f64 {
+        self.get(line) / 3600.0
+    }
+
+    /// Adds `seconds` of constant rates.
+    pub fn add(&mut self, rates: &Ledger, seconds: f64) {
+        for (sum, rate) in self.0.iter_mut().zip(&rates.0) {
+            *sum += rate * seconds;
+        }
+    }
+
+    /// What has come since `earlier`.
+    pub fn since(&self, earlier: &Ledger) -> Ledger {
+        let mut out = *self;
+        for (a, b) in out.0.iter_mut().zip(&earlier.0) {
+            *a -= b;
+        }
+        out
+    }
+}
+
+/// Rates of all lines at one instant, A and W.
+pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
+    let (m, mode) = (held.model, &held.mode);
+    let starter_x = battery(y, STARTER);
+    let house_x = battery(y, HOUSE);
+    let starter = m.starter.rates(&starter_x, net.starter_a, mode.starter_hold);
+    let house = m.house.rates(&house_x, net.house_a, mode.house_hold);
+    let starter_emf = m.starter.emf.value_in(mode.starter_hold.piece, starter_x.soc);
+    let house_emf = m.house.emf.value_in(mode.house_hold.piece, house_x.soc);
+    let link = m.link();
+    let vehicle_a = held.vehicle_a();
+    let parked = f64::from(u8::from(!mode.engine_runs));
+    let mut r = Ledger::default();
+    let mut put = |line: Line, value: f64| r.0[line as usize] = value;
+    put(Line::AlternatorC, net.alternator_a);
+    put(Line::VehicleC, vehicle_a);
+    put(Line::StarterC, net.starter_a);
+    put(Line::StarterLostC, starter.lost_a);
+    put(Line::StarterRefusedC, starter.refused_a);
+    put(Line::StarterUnservedC, starter.unserved_a);
+    put(Line::InputC, net.input_a);
+    put(Line::OutputC, net.output_a);
+    put(Line::SolarC, net.solar_a);
+    put(Line::HouseLoadC, net.house_load_a);
+    put(Line::HouseC, net.house_a);
+    put(Line::HouseLostC, house.lost_a);
+    put(Line::HouseRefusedC, house.refused_a);
+    put(Line::HouseUnservedC, house.unserved_a);
+    put(Line::AlternatorJ, net.sb_v * net.alternator_a);
+    put(Line::VehicleJ, net.sb_v * vehicle_a);
+    put(Line::StarterJ, net.sb_v * net.starter_a);
+    put(Line::StarterHeatJ, starter.ohmic_w + starter.branch_w);
+    put(Line::StarterForgoneJ, starter_emf * (starter.lost_a + starter.refused_a - starter.unserved_a));
+    put(Line::InputRunJ, net.input_a * net.input_a * link.input_run.resistance_ohm());
+    put(Line::InputJ, net.in_v * net.input_a);
+    let loss_w =
+        if mode.on { link.converter.loss.lost_w(net.out_v * net.output_a) } else { net.in_v * net.input_a };
+    put(Line::UnitLossJ, loss_w);
+    put(Line::OutputJ, net.out_v * net.output_a);
+    put(Line::OutputRunJ, net.output_a * net.output_a * link.output_run.resistance_ohm());
+    put(Line::SolarJ, net.house_v * net.solar_a);
+    put(Line::HouseLoadJ, held.piece.house_load_w);
+    put(Line::HouseJ, net.house_v * net.house_a);
+    put(Line::HouseHeatJ, house.ohmic_w + house.branch_w);
+    put(Line::HouseForgoneJ, house_emf * (house.lost_a + house.refused_a - house.unserved_a));
+    put(Line::StarterOutC, (-net.starter_a).max(0.0));
+    put(Line::OutputParkedC, parked * net.output_a);
+    put(Line::InputParkedC, parked * net.input_a);
+    r
+}
+
+/// How well the balances close over a stretch: residual over the greatest term of each balance.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Closure {
+    /// Worst of the charge balances, relative.
+    pub charge: f64,
+    /// Worst of the energy balances, relative.
+    pub energy: f64,
+}
+
+/// Checks every balance of a ledger over a stretch that began with states `from` and ended with `to`.
+pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Closure {
+    use Line::*;
+    let g = |l: Line| ledger.get(l);
+    let d_soc = |first: usize| to[first] - from[first];
+    let charge: [&[f64]; 4] = [
+        &[g(AlternatorC), -g(VehicleC), -g(StarterC), -g(InputC)],
+        &[g(OutputC), g(SolarC), -g(HouseLoadC), -g(HouseC)],
+        &[
+            g(StarterC),
+            -d_soc(STARTER) * model.starter.capacity_c,
+            -g(StarterLostC),
+            -g(StarterRefusedC),
+            g(StarterUnservedC),
+        ],
+        &[
+            g(HouseC),
+            -d_soc(HOUSE) * model.house.capacity_c,
+            -g(HouseLostC),
+            -g(HouseRefusedC),
+            g(HouseUnservedC),
+        ],
+    ];
+    let stored = |first: usize, b: &crate::plant::battery::Battery| {
+        b.stored_j(&battery(from, first), &battery(to, first))
+    };
+    let energy: [&[f64]; 6] = [
+        &[g(AlternatorJ), -g(VehicleJ), -g(StarterJ), -g(InputRunJ), -g(InputJ)],
+        &[g(InputJ), -g(UnitLossJ), -g(OutputJ)],
+        &[g(OutputJ), g(SolarJ), -g(OutputRunJ), -g(HouseLoadJ), -g(HouseJ)],
+        &[g(StarterJ), -stored(STARTER, &model.starter), -g(StarterHeatJ), -g(StarterForgoneJ)],
+        &[g(HouseJ), -stored(HOUSE, &model.house), -g(HouseHeatJ), -g(HouseForgoneJ)],
+        // All of it at once: what came in is stored, used or lost.
+        &[
+            g(AlternatorJ),
+            g(SolarJ),
+            -g(VehicleJ),
+            -g(HouseLoadJ),
+            -g(InputRunJ),
+            -g(UnitLossJ),
+            -g(OutputRunJ),
+            -g(StarterHeatJ),
+            -g(HouseHeatJ),
+            -g(StarterForgoneJ),
+            -g(HouseForgoneJ),
+            -stored(STARTER, &model.starter),
+            -stored(HOUSE, &model.house),
+        ],
+    ];
+    let worst = |balances: &[&[f64]], least: f64| {
+        balances
+            .iter()
+            .map(|terms| {
+                let size = terms.iter().map(|t| t.abs()).fold(least, f64::max);
+                terms.iter().sum::<f64>().abs() / size
+            })
+            .fold(0.0, f64::max)
+    };
+    // Balances under one coulomb or joule are measured against one.
+    Closure { charge: worst(&charge, 1.0), energy: worst(&energy, 1.0) }
+}

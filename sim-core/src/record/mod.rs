@@ -1,0 +1,11 @@
+//! What a run leaves behind: events with causes, ledgers, knots of a lazily evaluated trace, a summary.
+
+pub mod event;
+pub mod ledger;
+pub mod summary;
+pub mod trace;
+
+pub use event::{Bound, Cause, Event, EventKind, Side};
+pub use ledger::{Ledger, Line};
+pub use summary::Summary;
+pub use trace::{Sample, Trace};
