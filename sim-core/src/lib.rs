@@ -8,6 +8,8 @@ pub mod pchip;
 pub mod plant;
 mod plant_view;
 pub mod record;
+pub mod resolve;
+pub mod scenario;
 pub mod state;
 pub mod time;
 

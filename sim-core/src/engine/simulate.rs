@@ -344,7 +344,8 @@ impl<'a> Simulation<'a> {
                 ns = left_ns;
             }
             let tried = attempt(&held, self.regime, first, ns as f64 * 1e-9, self.options.tolerance);
-            if !(tried.error <= 1.0) {
+            let accepted = tried.error <= 1.0;
+            if !accepted {
                 self.statistics.rejections += 1;
                 if ns <= SHORT_NS {
                     finite::check(self.t, &tried.end().y, &tried.end().net)?;
@@ -422,8 +423,43 @@ impl<'a> Simulation<'a> {
             crate::network::solve_in(&held.bias(dt, &self.y), self.regime)
         };
         self.statistics.steps += 1;
+        self.look_inside(held, tried, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
         finite::check(self.t, &self.y, &self.net)
+    }
+
+    /// Shows the extremes what lies inside a step, where its nodes come near a new smallest margin.
+    fn look_inside(&mut self, held: &Held, tried: &Attempt, ns: i64) {
+        let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
+        let turn_off_v = self.model.link().start_stop.turn_off_v;
+        let margins: Vec<f64> = if self.mode.on && self.mode.alternator_turns() && ns > 1_000_000 {
+            tried.stages.iter().map(|s| s.net.in_v - turn_off_v).collect()
+        } else {
+            return;
+        };
+        let ends = margins[0].min(margins[6]);
+        if margins.iter().all(|m| *m >= ends.min(near)) {
+            return;
+        }
+        let dense = tried.dense();
+        let start = self.t.plus_ns(-ns);
+        let (mut low, mut high) = (0.0, ns as f64);
+        let mut at = |share: f64, low: f64, high: f64| {
+            let inside = (low + share * (high - low)) as i64;
+            let dt = inside as f64 * 1e-9;
+            let y = dense.at(dt);
+            let net = crate::network::solve_in(&held.bias(dt, &y), self.regime);
+            self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &net);
+            net.in_v
+        };
+        // Golden section; a smallest margin has one minimum within a step.
+        for _ in 0..40 {
+            if at(0.382, low, high) < at(0.618, low, high) {
+                high = low + 0.618 * (high - low);
+            } else {
+                low += 0.382 * (high - low);
+            }
+        }
     }
 
     /// A first step that the derivatives allow, never long enough to step over what the event started.

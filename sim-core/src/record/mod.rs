@@ -2,6 +2,7 @@
 
 pub mod event;
 pub mod ledger;
+pub mod limits;
 pub mod summary;
 pub mod trace;
 

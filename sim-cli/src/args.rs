@@ -1,0 +1,76 @@
+//! The command line.
+
+use clap::{Args as ClapArgs, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Predicts, second by second, what happens between a vehicle's alternator and its house battery.
+#[derive(Debug, Parser)]
+#[command(
+    name = "tickover",
+    version,
+    after_help = "Exit codes: 0 done, 1 failed, 2 wrong input, 3 a limit that the scenario sets is broken.\n\
+                  A calculation is not an installation approval; verify by measurement."
+)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run a scenario: one page, a summary, tables and two pictures
+    #[command(after_help = "Examples:\n  tickover run scenarios/reference-van.toml\n  \
+        tickover run van.toml --set input_run.length_m=12 --out thin\n  \
+        tickover run van.toml --set drive.piece.1.engine_rpm=900")]
+    Run(RunArgs),
+    /// Print every number of the resolved model in SI, with where it came from
+    #[command(after_help = "Examples:\n  tickover model scenarios/reference-van.toml\n  \
+        tickover model van.toml --set converter.output_limit_a=30")]
+    Model(ModelArgs),
+}
+
+/// A scenario and what is changed in it.
+#[derive(Debug, ClapArgs)]
+pub struct ScenarioArgs {
+    /// Scenario file (TOML)
+    pub file: PathBuf,
+    /// Replace or add a value: path.to.key=value
+    #[arg(long = "set", value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+}
+
+/// Arguments of `run`.
+#[derive(Debug, ClapArgs)]
+pub struct RunArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Folder for the outputs; without it, a folder named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Error allowed per step, in SOC and volts
+    #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
+    pub tolerance: f64,
+    /// Seconds between the rows of trace.csv; both sides of every switching are added
+    #[arg(long, value_name = "SECONDS", default_value_t = 10.0)]
+    pub every_s: f64,
+}
+
+/// Arguments of `model`.
+#[derive(Debug, ClapArgs)]
+pub struct ModelArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_command_line_is_consistent() {
+        use clap::CommandFactory;
+        super::Args::command().debug_assert();
+    }
+}

@@ -1,0 +1,252 @@
+//! The row of switch events: one tick per switch with the reason as a letter.
+//! Letters are thinned where they would touch; dense stretches become a block with their count.
+
+use super::font::{Face, text_width};
+use super::key::{KeyItem, KeyMark};
+use super::labels::thin_row;
+use super::lane::hatch;
+use super::scene::{Align, Scene, Text};
+use super::size::Rect;
+use super::theme::{Stroke, Theme};
+use super::time_axis::TimeScale;
+
+/// Height of the row, logical pixels.
+pub const ROW_PX: f64 = 25.0;
+
+/// Neighbours closer than this belong to one cluster.
+const CLUSTER_GAP_PX: f64 = 7.0;
+/// Fewest events of a cluster that are drawn as a block.
+const BLOCK_FROM: usize = 20;
+
+/// What happened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EventKind {
+    /// The unit came on.
+    On,
+    /// The unit went off.
+    Off,
+    /// Anything else worth a tick, such as a change of stage.
+    Mark,
+}
+
+/// One switch event.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    /// When.
+    pub time_s: f64,
+    /// What.
+    pub kind: EventKind,
+    /// Letter of the reason, if it has one.
+    pub letter: Option<char>,
+    /// What the letter stands for, in a few words.
+    pub meaning: String,
+}
+
+/// Events of one window grouped by how close they fall.
+pub(super) struct EventRow<'e> {
+    clusters: Vec<Vec<(&'e Event, f64)>>,
+}
+
+impl<'e> EventRow<'e> {
+    pub(super) fn new(events: &'e [Event], time: &TimeScale) -> Self {
+        let mut inside: Vec<(&Event, f64)> = events
+            .iter()
+            .filter(|e| (time.from_s..=time.to_s).contains(&e.time_s))
+            .map(|e| (e, time.x(e.time_s)))
+            .collect();
+        inside.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let mut clusters: Vec<Vec<(&Event, f64)>> = Vec::new();
+        for (event, x) in inside {
+            match clusters.last_mut() {
+                Some(c) if c.last().is_some_and(|l| x - l.1 < CLUSTER_GAP_PX) => c.push((event, x)),
+                _ => clusters.push(vec![(event, x)]),
+            }
+        }
+        Self { clusters }
+    }
+
+    pub(super) fn has_blocks(&self) -> bool {
+        self.blocks().next().is_some()
+    }
+
+    fn blocks(&self) -> impl Iterator<Item = &Vec<(&'e Event, f64)>> {
+        self.clusters.iter().filter(|c| c.len() >= BLOCK_FROM)
+    }
+
+    /// Whether the full counts would touch, so that every block says only "9×".
+    pub(super) fn counts_are_short(&self, theme: &Theme, time: &TimeScale) -> bool {
+        let boxes: Vec<(f64, f64, u32)> = self
+            .blocks()
+            .map(|c| {
+                let width = text_width(&count_text(c), theme.sizes.axis, Face::Bold);
+                (slid(middle(c), width, time), width, 0)
+            })
+            .collect();
+        thin_row(&boxes, 2.5).contains(&false)
+    }
+
+    pub(super) fn draw(&self, scene: &mut Scene, theme: &Theme, time: &TimeScale, y: f64, none_at_all: bool) {
+        let size_px = theme.sizes.axis;
+        if none_at_all {
+            scene.text(Text {
+                at: (time.x0 + 4.0, y + 11.0),
+                align: Align::Left,
+                text: "no switch events".to_owned(),
+                size_px,
+                face: Face::Regular,
+                ink: theme.ink_soft,
+            });
+            return;
+        }
+        scene.line((time.x0, y + 8.0), (time.x1, y + 8.0), theme.grid);
+        let short = self.counts_are_short(theme, time);
+        let mut labels: Vec<(String, f64, u32, Face)> = Vec::new();
+        for cluster in &self.clusters {
+            let (x0, x1) = (cluster[0].1, cluster[cluster.len() - 1].1);
+            if cluster.len() >= BLOCK_FROM {
+                let block = Rect::new(x0 - 1.0, y, x1 + 1.0, y + 10.0);
+                hatch(scene, theme, block, Stroke::solid(theme.ink_soft, 0.9));
+                let words = if short {
+                    let on = count(cluster, EventKind::On);
+                    format!("{}×", on.max(count(cluster, EventKind::Off)))
+                } else {
+                    count_text(cluster)
+                };
+                labels.push((words, middle(cluster), 0, Face::Bold));
+                continue;
+            }
+            for (event, x) in cluster {
+                tick(scene, theme, event.kind, *x, y);
+                if let Some(letter) = event.letter {
+                    // A switch-off is what a reader looks for first.
+                    let rank = if event.kind == EventKind::Off { 1 } else { 2 };
+                    labels.push((letter.to_string(), *x, rank, Face::Bold));
+                }
+            }
+        }
+        let boxes: Vec<(f64, f64, u32)> = labels
+            .iter_mut()
+            .map(|(text, x, rank, face)| {
+                let width = text_width(text, size_px, *face);
+                if *rank == 0 {
+                    *x = slid(*x, width, time);
+                }
+                (*x, width, *rank)
+            })
+            .collect();
+        for ((text, x, _, face), keep) in labels.into_iter().zip(thin_row(&boxes, 2.5)) {
+            if keep {
+                scene.text(Text {
+                    at: (x, y + 20.0),
+                    align: Align::Center,
+                    text,
+                    size_px,
+                    face,
+                    ink: theme.ink,
+                });
+            }
+        }
+    }
+}
+
+fn middle(cluster: &[(&Event, f64)]) -> f64 {
+    f64::midpoint(cluster[0].1, cluster[cluster.len() - 1].1)
+}
+
+/// A label near the edge slides inwards rather than run into the margin.
+fn slid(x: f64, width: f64, time: &TimeScale) -> f64 {
+    let (low, high) = (time.x0 + width / 2.0, time.x1 - width / 2.0);
+    if low < high { x.clamp(low, high) } else { x }
+}
+
+fn count(cluster: &[(&Event, f64)], kind: EventKind) -> usize {
+    cluster.iter().filter(|(e, _)| e.kind == kind).count()
+}
+
+/// "79 on/off (V)": how often, and the commonest reason for going off.
+fn count_text(cluster: &[(&Event, f64)]) -> String {
+    let (on, off) = (count(cluster, EventKind::On), count(cluster, EventKind::Off));
+    let letters = || cluster.iter().filter(|(e, _)| e.kind == EventKind::Off).filter_map(|(e, _)| e.letter);
+    let commonest = letters().max_by_key(|&l| letters().filter(|&m| m == l).count());
+    let reason = commonest.map_or(String::new(), |l| format!(" ({l})"));
+    if on == off { format!("{on} on/off{reason}") } else { format!("{on} on, {off} off{reason}") }
+}
+
+/// The tick of one event: a wedge up for on, a wedge down for off, a bar for the rest.
+fn tick(scene: &mut Scene, theme: &Theme, kind: EventKind, x: f64, y: f64) {
+    let on = theme.ribbons.on.fill;
+    match kind {
+        EventKind::On => scene.fill(vec![(x, y), (x - 3.4, y + 8.0), (x + 3.4, y + 8.0)], on),
+        EventKind::Off => {
+            let wedge = vec![(x, y + 8.0), (x - 3.4, y), (x + 3.4, y)];
+            scene.fill(wedge, theme.ribbons.cranking.fill);
+        }
+        EventKind::Mark => {
+            scene.line((x, y), (x, y + 8.0), Stroke::solid(theme.ink, 1.5));
+        }
+    }
+}
+
+/// Key of the wedges and letters these events use.
+pub(super) fn key(events: &[Event]) -> Vec<KeyItem> {
+    let mut items = Vec::new();
+    for (kind, mark, text) in
+        [(EventKind::On, KeyMark::Up, "came on"), (EventKind::Off, KeyMark::Down, "went off")]
+    {
+        if events.iter().any(|e| e.kind == kind) {
+            items.push(KeyItem { mark, text: text.to_owned() });
+        }
+    }
+    let mut seen: Vec<(char, &str)> = Vec::new();
+    for e in events {
+        if let Some(letter) = e.letter
+            && !seen.contains(&(letter, &e.meaning))
+        {
+            seen.push((letter, &e.meaning));
+        }
+    }
+    items.extend(
+        seen.into_iter()
+            .map(|(letter, meaning)| KeyItem { mark: KeyMark::Letter(letter), text: meaning.to_owned() }),
+    );
+    items
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cycle(n: u32, period_s: f64) -> Vec<Event> {
+        (0..n)
+            .flat_map(|i| {
+                let t = f64::from(i) * period_s;
+                [(t, EventKind::On, None), (t + 3.0, EventKind::Off, Some('V'))]
+            })
+            .map(|(time_s, kind, letter)| Event { time_s, kind, letter, meaning: "voltage low".to_owned() })
+            .collect()
+    }
+
+    #[test]
+    fn a_dense_stretch_is_one_block_with_its_count() {
+        let events = cycle(79, 33.0);
+        let row = EventRow::new(&events, &TimeScale::new(0.0, 6600.0, 0.0, 700.0));
+        assert_eq!(row.clusters.len(), 1);
+        assert!(row.has_blocks());
+        assert_eq!(count_text(&row.clusters[0]), "79 on/off (V)");
+    }
+
+    #[test]
+    fn a_sparse_row_keeps_every_tick() {
+        let events = cycle(5, 600.0);
+        let row = EventRow::new(&events, &TimeScale::new(0.0, 3600.0, 0.0, 700.0));
+        assert!(!row.has_blocks());
+        assert_eq!(row.clusters.iter().map(Vec::len).sum::<usize>(), 10);
+    }
+
+    #[test]
+    fn the_key_names_each_letter_once() {
+        let items = key(&cycle(9, 60.0));
+        assert_eq!(items.iter().filter(|i| i.mark == KeyMark::Letter('V')).count(), 1);
+        assert!(key(&[]).is_empty());
+    }
+}

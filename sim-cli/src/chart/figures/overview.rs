@@ -1,0 +1,122 @@
+//! Overview of a run: state of charge, heat and the event lane on one time axis.
+
+use super::super::decimate::Joining;
+use super::super::panel::{Frame, Panel, Series};
+use super::super::scale::{Range, figure};
+use super::super::scene::Scene;
+use super::super::size::{FigureSize, Rect};
+use super::super::theme::{Dash, Stroke, Theme};
+use super::super::time_axis::TimeScale;
+use super::sheet::{self, BELOW_PX, Foot, Heading, LEFT_PX, TITLE_PX};
+use super::timeline::Timeline;
+
+/// Everything the overview shows. Series share `time_s`; a value that is not finite leaves a gap.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OverviewData {
+    /// Title, answer and footer.
+    pub heading: Heading,
+    /// States and events.
+    pub timeline: Timeline,
+    /// Sample times, rising.
+    pub time_s: Vec<f64>,
+    /// House battery state of charge, percent.
+    pub house_soc_pct: Vec<f64>,
+    /// Starter battery state of charge, percent.
+    pub starter_soc_pct: Vec<f64>,
+    /// Heat in the unit, W.
+    pub unit_loss_w: Vec<f64>,
+    /// Heat in the input run, W.
+    pub input_run_loss_w: Vec<f64>,
+    /// Heat in the output run, W.
+    pub output_run_loss_w: Vec<f64>,
+    /// Case temperature of the unit, if followed; adds a panel of its own.
+    pub case_temp_c: Option<Vec<f64>>,
+}
+
+const END_LABEL_PX: f64 = 158.0;
+
+/// Builds the overview.
+#[must_use]
+pub fn overview(data: &OverviewData, theme: &Theme, size: FigureSize) -> Scene {
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
+    let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
+    let ticks = time.ticks(&data.timeline.clock, theme.sizes.axis);
+    let lane = data.timeline.lane(theme);
+    let foot = Foot::measure(theme, body, &lane, &data.timeline.clock, &time);
+
+    let mut panels = vec![(soc_panel(data, theme), 1.45), (heat_panel(data, theme), 1.0)];
+    if let Some(case_temp_c) = &data.case_temp_c {
+        let mut panel = Panel::new("Case temperature, °C", "°C", Range::Bulk);
+        panel.least_span = 5.0;
+        let name = format!("unit case, max {} °C", peak(case_temp_c, 0));
+        panel.series.push(line(data, name, case_temp_c, theme.roles.temperature));
+        panels.push((panel, 0.62));
+    }
+    let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
+    let shares: f64 = panels.iter().map(|p| p.1).sum();
+    let per_share = (foot.lane_y - body.y0 - chrome).max(10.0) / shares;
+    let mut y = body.y0;
+    for (panel, share) in &panels {
+        y += TITLE_PX;
+        let plot = Rect::new(x0, y, x1, y + share * per_share);
+        let frame = Frame {
+            plot,
+            time,
+            clock: data.timeline.clock,
+            ticks: &ticks,
+            limits: panel.limits(),
+            axis_figures: true,
+            end_label_px: END_LABEL_PX,
+            names: true,
+            window_s: None,
+        };
+        panel.draw(&mut scene, theme, &frame);
+        y = plot.y1 + BELOW_PX;
+    }
+    foot.draw(&mut scene, theme, &time, &ticks, true);
+    scene
+}
+
+fn soc_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("State of charge, %", "%", Range::Fixed(0.0, 100.0));
+    let starter = Stroke { width_px: 1.7, ..theme.roles.starter };
+    let house = Stroke { width_px: 2.3, dash: Dash::Solid, ..theme.roles.house };
+    let name = |who: &str, pct: &[f64]| {
+        let finite = || pct.iter().filter(|v| v.is_finite());
+        match (finite().next(), finite().next_back()) {
+            (Some(&a), Some(&b)) => format!("{who} {} → {} %", figure(a, 1), figure(b, 1)),
+            _ => who.to_owned(),
+        }
+    };
+    let starter_name = name("starter", &data.starter_soc_pct);
+    let house_name = name("house", &data.house_soc_pct);
+    panel.series.push(line(data, starter_name, &data.starter_soc_pct, starter));
+    panel.series.push(line(data, house_name, &data.house_soc_pct, house));
+    panel
+}
+
+fn heat_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("Heat given off, W", "W", Range::FromZero);
+    panel.least_span = 5.0;
+    let roles = &theme.roles;
+    for (who, w, stroke) in [
+        ("unit", &data.unit_loss_w, roles.unit),
+        ("input run", &data.input_run_loss_w, Stroke { dash: Dash::Short, ..roles.input }),
+        ("output run", &data.output_run_loss_w, roles.output),
+    ] {
+        let name = format!("{who}, max {} W", peak(w, 1));
+        panel.series.push(line(data, name, w, stroke));
+    }
+    panel
+}
+
+fn line<'a>(data: &'a OverviewData, name: String, value: &'a [f64], stroke: Stroke) -> Series<'a> {
+    Series { name, time_s: &data.time_s, value, joining: Joining::Straight, stroke }
+}
+
+/// The highest finite value in words, or a dash.
+pub(super) fn peak(values: &[f64], decimals: usize) -> String {
+    let highest = values.iter().copied().filter(|v| v.is_finite()).reduce(f64::max);
+    highest.map_or_else(|| "–".to_owned(), |v| figure(v, decimals))
+}

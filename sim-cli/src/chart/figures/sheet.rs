@@ -1,0 +1,156 @@
+//! What every figure shares: title, answer and footer, and the foot of the time axis.
+
+use super::super::font::{Face, fit, wrap};
+use super::super::key;
+use super::super::lane::Lane;
+use super::super::scene::{Align, Scene, Text};
+use super::super::size::{FigureSize, Rect};
+use super::super::theme::Theme;
+use super::super::time_axis::{Clock, Tick, TimeScale};
+
+/// Words around a figure.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Heading {
+    /// What is shown.
+    pub title: String,
+    /// The answer in one sentence.
+    pub answer: String,
+    /// The inputs that matter.
+    pub footer: String,
+}
+
+/// Outer margin, logical pixels.
+pub(super) const MARGIN_PX: f64 = 16.0;
+/// Room for axis figures and row names left of the plots.
+pub(super) const LEFT_PX: f64 = 70.0;
+/// Room for a panel title above its plot.
+pub(super) const TITLE_PX: f64 = 19.0;
+/// Space below a plot.
+pub(super) const BELOW_PX: f64 = 8.0;
+/// Room for the labels of the time axis.
+pub(super) const AXIS_PX: f64 = 21.0;
+
+/// Draws the words of a figure and returns the area left for it.
+pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading) -> (Scene, Rect) {
+    let mut scene = Scene::new(size.width_px, size.height_px, theme.paper);
+    let width = size.width_px - 2.0 * MARGIN_PX;
+    let sizes = &theme.sizes;
+    let mut put = |text: &str, baseline: f64, size_px: f64, face: Face, ink| {
+        scene.text(Text {
+            at: (MARGIN_PX, baseline),
+            align: Align::Left,
+            text: text.to_owned(),
+            size_px,
+            face,
+            ink,
+        });
+    };
+    let mut y = 11.0 + sizes.title;
+    let title = fit(&heading.title, sizes.title, Face::Bold, width);
+    put(&title, y, sizes.title, Face::Bold, theme.ink);
+    y += 3.0;
+    for line in wrap(&heading.answer, sizes.answer, Face::Regular, width, 2) {
+        y += sizes.answer * 1.3;
+        put(&line, y, sizes.answer, Face::Regular, theme.ink);
+    }
+    let top = y + 11.0;
+
+    let footer = wrap(&heading.footer, sizes.footer, Face::Regular, width, 2);
+    let mut bottom = size.height_px - 9.0;
+    for line in footer.iter().rev() {
+        put(line, bottom, sizes.footer, Face::Regular, theme.ink_soft);
+        bottom -= sizes.footer * 1.3;
+    }
+    if !footer.is_empty() {
+        bottom -= 1.0;
+        let rule = ((MARGIN_PX, bottom), (size.width_px - MARGIN_PX, bottom));
+        scene.line(rule.0, rule.1, theme.grid);
+    }
+    let body = Rect::new(MARGIN_PX, top, size.width_px - MARGIN_PX, bottom - 4.0);
+    (scene, body)
+}
+
+/// The lane, its time axis and the key, all anchored to the bottom of a figure.
+pub(super) struct Foot<'a> {
+    pub lane: &'a Lane,
+    pub clock: &'a Clock,
+    pub items: Vec<key::KeyItem>,
+    /// Top of the lane.
+    pub lane_y: f64,
+    key_y: f64,
+    key_x: (f64, f64),
+}
+
+impl<'a> Foot<'a> {
+    /// Measures the foot; `time` is the scale of the main panels.
+    pub(super) fn measure(
+        theme: &Theme,
+        body: Rect,
+        lane: &'a Lane,
+        clock: &'a Clock,
+        time: &TimeScale,
+    ) -> Self {
+        let items = lane.key(theme, time);
+        let lines = key::line_count(&items, theme, body.width());
+        let key_y = body.y1 - lines as f64 * key::LINE_PX;
+        Self {
+            lane,
+            clock,
+            items,
+            lane_y: key_y - AXIS_PX - lane.height_px(),
+            key_y,
+            key_x: (body.x0, body.width()),
+        }
+    }
+
+    /// Draws lane and time axis over one scale.
+    pub(super) fn draw(
+        &self,
+        scene: &mut Scene,
+        theme: &Theme,
+        time: &TimeScale,
+        ticks: &[Tick],
+        main: bool,
+    ) {
+        self.lane.draw(scene, theme, time, self.lane_y, main);
+        let y = self.lane_y + self.lane.height_px();
+        scene.line((time.x0, y), (time.x1, y), theme.axis);
+        let size_px = theme.sizes.axis;
+        let mut text = |x: f64, align, words: &str| {
+            let text = Text {
+                at: (x, y + 14.0),
+                align,
+                text: words.to_owned(),
+                size_px,
+                face: Face::Regular,
+                ink: theme.ink_soft,
+            };
+            let bounds = text.bounds();
+            scene.text(text);
+            bounds
+        };
+        let (mut left_edge, mut right_edge) = (f64::INFINITY, time.x1);
+        for tick in ticks {
+            // The outermost labels may hang over the plot a little, never into a neighbour.
+            let bounds = text(time.x(tick.time_s), Align::Center, &tick.label);
+            left_edge = left_edge.min(bounds.x0);
+            right_edge = right_edge.max(bounds.x1);
+        }
+        if main {
+            let words = time.title(self.clock);
+            let width = super::super::font::text_width(&words, size_px, Face::Regular);
+            if time.x0 - 6.0 - width >= MARGIN_PX - 8.0 && left_edge >= time.x0 - 2.0 {
+                text(time.x0 - 6.0, Align::Right, &words);
+            } else {
+                text((time.x1 + 26.0).max(right_edge + 12.0), Align::Left, &words);
+            }
+        }
+        for tick in ticks {
+            let x = time.x(tick.time_s);
+            scene.line((x, y), (x, y + 3.0), theme.axis);
+        }
+        if main {
+            key::draw(scene, theme, &self.items, (self.key_x.0, self.key_y), self.key_x.1);
+        }
+    }
+}

@@ -1,0 +1,308 @@
+//! Colours, line styles and type sizes of every figure.
+//! Each role differs from its neighbours in lightness, weight and dash as well as hue, so grey print works.
+
+use plotters_backend::BackendColor;
+
+/// A colour with its opacity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ink {
+    /// Red, green, blue.
+    pub rgb: (u8, u8, u8),
+    /// 0 clear, 1 opaque.
+    pub alpha: f64,
+}
+
+impl Ink {
+    /// Opaque colour from `0xRRGGBB`.
+    #[must_use]
+    pub const fn hex(code: u32) -> Self {
+        Self { rgb: ((code >> 16) as u8, (code >> 8) as u8, code as u8), alpha: 1.0 }
+    }
+
+    /// The same colour at another opacity.
+    #[must_use]
+    pub const fn at(self, alpha: f64) -> Self {
+        Self { rgb: self.rgb, alpha }
+    }
+
+    /// The colour mixed with a share of another, for text that must read as strongly as a line.
+    #[must_use]
+    pub fn mixed(self, other: Self, share: f64) -> Self {
+        let mix = |a: u8, b: u8| {
+            let v = f64::from(a) * (1.0 - share) + f64::from(b) * share;
+            v.round().clamp(0.0, 255.0) as u8
+        };
+        Self {
+            rgb: (mix(self.rgb.0, other.rgb.0), mix(self.rgb.1, other.rgb.1), mix(self.rgb.2, other.rgb.2)),
+            alpha: self.alpha,
+        }
+    }
+
+    /// Lightness in grey print, 0 to 255 (Rec. 601 weights).
+    #[must_use]
+    pub fn grey(self) -> f64 {
+        let (r, g, b) = self.rgb;
+        0.299 * f64::from(r) + 0.587 * f64::from(g) + 0.114 * f64::from(b)
+    }
+
+    /// The colour in the type plotters' backends take.
+    #[must_use]
+    pub fn backend(self) -> BackendColor {
+        BackendColor { alpha: self.alpha, rgb: self.rgb }
+    }
+}
+
+/// Pattern of a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dash {
+    /// Unbroken.
+    Solid,
+    /// Long dashes.
+    Long,
+    /// Short dashes.
+    Short,
+    /// Dots.
+    Dot,
+    /// Chain line: dash and dot in turn.
+    Chain,
+}
+
+impl Dash {
+    /// Drawn and skipped lengths in turn, logical pixels; empty when unbroken.
+    #[must_use]
+    pub fn pattern_px(self) -> &'static [f64] {
+        match self {
+            Self::Solid => &[],
+            Self::Long => &[9.0, 3.5],
+            Self::Short => &[4.0, 2.8],
+            Self::Dot => &[1.2, 2.6],
+            Self::Chain => &[7.0, 2.6, 1.2, 2.6],
+        }
+    }
+}
+
+/// How a line is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    /// Colour.
+    pub ink: Ink,
+    /// Width, logical pixels.
+    pub width_px: f64,
+    /// Pattern.
+    pub dash: Dash,
+}
+
+impl Stroke {
+    /// An unbroken line.
+    #[must_use]
+    pub const fn solid(ink: Ink, width_px: f64) -> Self {
+        Self { ink, width_px, dash: Dash::Solid }
+    }
+
+    /// A patterned line.
+    #[must_use]
+    pub const fn dashed(ink: Ink, width_px: f64, dash: Dash) -> Self {
+        Self { ink, width_px, dash }
+    }
+}
+
+/// Fill of a ribbon state and the ink of the name written on it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RibbonInk {
+    /// Fill.
+    pub fill: Ink,
+    /// Text on the fill.
+    pub text: Ink,
+}
+
+/// One line style per quantity, the same in every figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Roles {
+    /// Alternator set-point.
+    pub set_point: Stroke,
+    /// Alternator.
+    pub alternator: Stroke,
+    /// Starter battery and its posts.
+    pub starter: Stroke,
+    /// Input terminals and input run.
+    pub input: Stroke,
+    /// Output terminals and output run.
+    pub output: Stroke,
+    /// House battery and its posts.
+    pub house: Stroke,
+    /// The unit itself.
+    pub unit: Stroke,
+    /// A temperature.
+    pub temperature: Stroke,
+    /// Turn-on line.
+    pub turn_on: Stroke,
+    /// Turn-off line.
+    pub turn_off: Stroke,
+}
+
+/// Fills of the ribbons in the event lane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ribbons {
+    /// Nothing happening: off, waiting, parked.
+    pub idle: RibbonInk,
+    /// Unit on.
+    pub on: RibbonInk,
+    /// Bulk stage.
+    pub bulk: RibbonInk,
+    /// Absorption stage.
+    pub absorption: RibbonInk,
+    /// Float stage.
+    pub float: RibbonInk,
+    /// Engine cranking.
+    pub cranking: RibbonInk,
+    /// Engine running.
+    pub running: RibbonInk,
+}
+
+/// Type sizes (em heights), logical pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TypeSizes {
+    /// Figure title.
+    pub title: f64,
+    /// The one-sentence answer.
+    pub answer: f64,
+    /// Panel titles.
+    pub panel: f64,
+    /// Names of lines and thresholds, call-outs.
+    pub label: f64,
+    /// Axis figures, ribbon text, key.
+    pub axis: f64,
+    /// Footer.
+    pub footer: f64,
+}
+
+/// Everything that decides the look of a figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Theme {
+    /// Background.
+    pub paper: Ink,
+    /// Titles and call-outs.
+    pub ink: Ink,
+    /// Axis figures and quiet text.
+    pub ink_soft: Ink,
+    /// Hairline grid.
+    pub grid: Stroke,
+    /// Midnights in a span of several days.
+    pub day: Stroke,
+    /// Base lines, zero lines.
+    pub axis: Stroke,
+    /// Leader lines of labels and call-outs.
+    pub leader: Stroke,
+    /// Background behind text that crosses lines.
+    pub halo: Ink,
+    /// Gap above the turn-off line.
+    pub gap: Ink,
+    /// Below the turn-off line.
+    pub shortfall: Ink,
+    /// Time window that is enlarged beside the figure.
+    pub window: Ink,
+    /// Line styles by quantity.
+    pub roles: Roles,
+    /// Ribbon fills.
+    pub ribbons: Ribbons,
+    /// Type sizes.
+    pub sizes: TypeSizes,
+}
+
+const INK: Ink = Ink::hex(0x1A_1A1A);
+const SOFT: Ink = Ink::hex(0x55_5555);
+const WHITE: Ink = Ink::hex(0xFF_FFFF);
+
+impl Theme {
+    /// Dark ink on white paper, for screens and print.
+    #[must_use]
+    pub const fn light() -> Self {
+        Self {
+            paper: WHITE,
+            ink: INK,
+            ink_soft: SOFT,
+            grid: Stroke::solid(Ink::hex(0xDE_DEDE), 0.5),
+            day: Stroke::solid(Ink::hex(0xB4_B4B4), 0.5),
+            axis: Stroke::solid(Ink::hex(0x8C_8C8C), 0.5),
+            leader: Stroke::solid(Ink::hex(0x6E_6E6E), 0.75),
+            halo: Ink::hex(0xFF_FFFF).at(0.86),
+            gap: Ink::hex(0xF2_B134).at(0.38),
+            shortfall: Ink::hex(0xC8_3A12).at(0.72),
+            window: Ink::hex(0x50_6A85).at(0.10),
+            roles: Roles {
+                set_point: Stroke::dashed(Ink::hex(0x6A_6A6A), 1.1, Dash::Dot),
+                alternator: Stroke::dashed(Ink::hex(0x8A_3F86), 1.3, Dash::Chain),
+                starter: Stroke::dashed(Ink::hex(0xC6_4A12), 1.5, Dash::Long),
+                input: Stroke::solid(INK, 1.9),
+                output: Stroke::solid(Ink::hex(0x0A_9A70), 1.5),
+                house: Stroke::dashed(Ink::hex(0x15_64B4), 1.7, Dash::Short),
+                unit: Stroke::solid(Ink::hex(0x8A_3F86), 1.9),
+                temperature: Stroke::solid(Ink::hex(0x8A_5A22), 1.6),
+                turn_on: Stroke::dashed(Ink::hex(0x3A_3A3A), 0.9, Dash::Long),
+                turn_off: Stroke::solid(Ink::hex(0xA0_2A0C), 1.0),
+            },
+            ribbons: Ribbons {
+                idle: RibbonInk { fill: Ink::hex(0xF0_F0F0), text: SOFT },
+                on: RibbonInk { fill: Ink::hex(0x0B_6B4F), text: WHITE },
+                bulk: RibbonInk { fill: Ink::hex(0x1D_4E80), text: WHITE },
+                absorption: RibbonInk { fill: Ink::hex(0x7F_AEDB), text: INK },
+                float: RibbonInk { fill: Ink::hex(0xC3_D9EE), text: INK },
+                cranking: RibbonInk { fill: Ink::hex(0xA8_3200), text: WHITE },
+                running: RibbonInk { fill: Ink::hex(0x9E_9E9E), text: INK },
+            },
+            sizes: TypeSizes {
+                title: 18.0,
+                answer: 13.5,
+                panel: 11.5,
+                label: 11.5,
+                axis: 10.5,
+                footer: 10.0,
+            },
+        }
+    }
+}
+
+impl Default for Theme {
+    fn default() -> Self {
+        Self::light()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_of_one_panel_differ_in_grey_or_in_dash() {
+        let r = Theme::light().roles;
+        let lines = [r.set_point, r.starter, r.input, r.output, r.house, r.alternator];
+        for (i, a) in lines.iter().enumerate() {
+            for b in &lines[i + 1..] {
+                let grey = (a.ink.grey() - b.ink.grey()).abs();
+                assert!(a.dash != b.dash || grey > 40.0, "{a:?} and {b:?} look alike in grey");
+            }
+        }
+    }
+
+    #[test]
+    fn states_of_one_ribbon_differ_in_grey() {
+        let r = Theme::light().ribbons;
+        let stages = vec![r.idle, r.bulk, r.absorption, r.float];
+        for states in [vec![r.idle, r.on], stages, vec![r.idle, r.cranking, r.running]] {
+            for (i, a) in states.iter().enumerate() {
+                for b in &states[i + 1..] {
+                    let apart = (a.fill.grey() - b.fill.grey()).abs();
+                    assert!(apart > 15.0, "{a:?} and {b:?} look alike in grey");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn text_on_ribbons_has_contrast() {
+        let r = Theme::light().ribbons;
+        for s in [r.idle, r.on, r.bulk, r.absorption, r.float, r.cranking, r.running] {
+            assert!((s.fill.grey() - s.text.grey()).abs() > 110.0, "{s:?}");
+        }
+    }
+}

@@ -1,0 +1,75 @@
+//! `tickover model`: every number of the resolved model in SI, with where it came from.
+
+use crate::Exit;
+use crate::args::ModelArgs;
+use crate::failure::Failure;
+use crate::load::{Sources, load};
+use sim_core::resolve::{Entry, From};
+use sim_core::scenario::node::Place;
+use std::io::Write;
+
+/// Runs the command.
+pub fn run(args: &ModelArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
+    let loaded = load(&args.scenario.file, &args.scenario.set)?;
+    let entries = &loaded.resolved.entries;
+    writeln!(out, "{}", loaded.scenario.name)?;
+    writeln!(
+        out,
+        "Current into a battery is positive. typed: by you. measured: by you, with its uncertainty.\n\
+         default: nobody said. derived: follows from others.\n"
+    )?;
+    let name = entries.iter().map(|e| e.name.len()).max().unwrap_or(0);
+    let value = entries.iter().map(|e| figure(e.value).len()).max().unwrap_or(0);
+    for entry in entries {
+        writeln!(
+            out,
+            "{:name$}  {:>value$} {:5} {}",
+            entry.name,
+            figure(entry.value),
+            entry.unit,
+            origin(entry, &loaded.sources)
+        )?;
+    }
+    let count = |f: fn(&From) -> bool| entries.iter().filter(|e| f(&e.from)).count();
+    writeln!(
+        out,
+        "\n{} numbers: {} typed, {} measured, {} default, {} derived.",
+        entries.len(),
+        count(|f| matches!(f, From::Typed)),
+        count(|f| matches!(f, From::Measured { .. })),
+        count(|f| matches!(f, From::Default(_))),
+        count(|f| matches!(f, From::Derived(_))),
+    )?;
+    Ok(Exit::Done)
+}
+
+fn figure(value: f64) -> String {
+    if value == 0.0 || (1e-4..1e7).contains(&value.abs()) {
+        let text = format!("{value:.7}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        format!("{value:e}")
+    }
+}
+
+fn origin(entry: &Entry, sources: &Sources) -> String {
+    let place = entry.place.map(|p| line_of(p, sources)).unwrap_or_default();
+    match &entry.from {
+        From::Typed => format!("typed     {place}"),
+        From::Measured { plus_minus: Some(pm) } => {
+            format!("measured  ± {} {}  {place}", figure(*pm), entry.unit)
+        }
+        From::Measured { plus_minus: None } => format!("measured  {place}"),
+        From::Default(source) => format!("default   {source}"),
+        From::Derived(how) => format!("derived   {how}"),
+    }
+}
+
+fn line_of(place: Place, sources: &Sources) -> String {
+    let Some(source) = sources.0.get(usize::from(place.source)) else { return String::new() };
+    if source.name.starts_with("--set") {
+        return source.name.clone();
+    }
+    let before = &source.text.as_bytes()[..(place.start as usize).min(source.text.len())];
+    format!("line {}", 1 + before.iter().filter(|b| **b == b'\n').count())
+}

@@ -1,0 +1,33 @@
+//! What a run tells: a page in plain words, tables, pictures.
+
+mod cause;
+pub mod page;
+pub mod pictures;
+mod sections;
+pub mod tables;
+
+use sim_core::record::Summary;
+use sim_core::record::limits::Broken;
+use sim_core::resolve::Entry;
+use sim_core::{Model, Profile, Run};
+
+/// Everything that a report draws on.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    /// Title.
+    pub name: &'a str,
+    /// What was changed on the command line.
+    pub changed: &'a [String],
+    /// Every number of the model, with its origin.
+    pub entries: &'a [Entry],
+    /// The vehicle.
+    pub model: &'a Model,
+    /// The drive.
+    pub profile: &'a Profile,
+    /// The run.
+    pub run: &'a Run,
+    /// Its summary.
+    pub summary: &'a Summary,
+    /// Limits of the user's that it breaks.
+    pub broken: &'a [Broken],
+}

@@ -1,0 +1,192 @@
+//! The page: the answer first, in words that a fitter would repeat to a customer.
+
+use super::Told;
+use super::cause::{back_again, critical_run_ohm, drop_out, last_drop_outs};
+use super::sections;
+use crate::clock::{clock, duration};
+use sim_core::record::Line;
+use std::io::{self, Write};
+
+/// Width of the page in characters.
+pub const WIDTH: usize = 100;
+
+/// Prints the whole page.
+pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    heading(told, out)?;
+    writeln!(out, "ANSWER")?;
+    for sentence in answer(told) {
+        paragraph(out, &sentence)?;
+    }
+    sections::broken_limits(told, out)?;
+    sections::events(told, out)?;
+    sections::volts(told, out)?;
+    sections::charge(told, out)?;
+    sections::assumed(told, out)?;
+    sections::left_out(told, out)
+}
+
+fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    let right = "predicted by a model; check with a meter";
+    let gap = WIDTH.saturating_sub(told.name.chars().count() + right.len());
+    writeln!(out, "{}{}{right}", told.name.to_uppercase(), " ".repeat(gap.max(2)))?;
+    if !told.changed.is_empty() {
+        paragraph(out, &format!("with {}", told.changed.join(", ")))?;
+    }
+    writeln!(out)
+}
+
+/// The answer, a sentence an entry, the most important first.
+pub fn answer(told: &Told) -> Vec<String> {
+    let mut lines = vec![top_up(told)];
+    lines.extend(switching(told));
+    lines.extend(margin(told));
+    lines.push(starter(told));
+    lines
+}
+
+/// The first sentence alone: what a picture carries under its title.
+pub fn top_up(told: &Told) -> String {
+    let s = told.summary;
+    let (from, to) = (s.house_start_soc * 100.0, s.house_end_soc.min(1.0) * 100.0);
+    if s.driving_s == 0.0 {
+        return format!(
+            "The engine never runs: the house battery goes from {from:.1} to {to:.1} % ({:+.1} Ah) in {}.",
+            s.house_gain_ah,
+            duration(s.span_s)
+        );
+    }
+    let driving = duration(s.driving_s);
+    if s.came_on == 0 {
+        return format!(
+            "No: the unit never comes on in {driving} of driving. The house battery goes from {from:.1} to {to:.1} % \
+             ({:+.1} Ah).",
+            s.house_gain_ah
+        );
+    }
+    let verdict = if s.house_gain_driving_ah <= 0.0 {
+        "No: this drive does not top up the house battery"
+    } else if s.house_gain_ah <= 0.0 {
+        "Not over the whole time: the drive charges the house battery, and the load takes more"
+    } else {
+        "Yes: this drive tops up the house battery"
+    };
+    format!(
+        "{verdict}. {:+.1} Ah while driving ({driving}), {:+.1} Ah in all: from {from:.1} to {to:.1} %.",
+        s.house_gain_driving_ah, s.house_gain_ah
+    )
+}
+
+/// Whether it came on, and whether it cycled, and why.
+fn switching(told: &Told) -> Vec<String> {
+    let s = told.summary;
+    let at = |t_s: f64| clock(told.profile.start_clock_s, t_s);
+    let Some(first) = s.first_on_s else { return never(told) };
+    let mut lines = Vec::new();
+    let (driving_off, parked_off) = last_drop_outs(told);
+    match (s.dropped_out_driving, driving_off) {
+        (0, _) | (_, None) => lines
+            .push(format!("The unit comes on at {} and does not drop out while the engine runs.", at(first))),
+        (1, Some(off)) => lines.push(format!(
+            "The unit comes on at {} and drops out once with the engine running, at {}: {}.",
+            at(first),
+            at(off.t.as_s()),
+            drop_out(told, &off)
+        )),
+        (n, Some(off)) => {
+            let period =
+                s.cycle_period_s.map(|p| format!(", one every {p:.1} s at the end")).unwrap_or_default();
+            lines.push(format!(
+                "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}.",
+                s.came_on
+            ));
+            let mut why = format!("Why: at {} {}", at(off.t.as_s()), drop_out(told, &off));
+            if let Some(back) = back_again(told, &off) {
+                why.push_str(&format!("; {back}"));
+            }
+            lines.push(format!("{why}."));
+            if let Some(ohm) = critical_run_ohm(told, &off) {
+                lines.push(format!(
+                    "With the source as it was then, a run of {:.1} mΩ would just stand at turn-off; this one has {:.1} mΩ. \
+                     Measure the drop across each joint before touching the threshold: it protects the starter battery.",
+                    ohm * 1e3,
+                    told.model.link().input_run.resistance_ohm() * 1e3
+                ));
+            }
+            let full = told.model.link().converter.output_limit_a * s.driving_s / 3600.0;
+            lines.push(format!(
+                "It delivers {:.1} Ah; held at its limit it would have delivered {full:.1} Ah.",
+                s.unit_output_ah
+            ));
+        }
+    }
+    if let Some(ran_on) = s.ran_on_s {
+        let taken = s.unit_input_parked_ah;
+        let how = match parked_off {
+            Some(_) => format!("runs on for {} after the last key-off", duration(ran_on)),
+            None => format!("is still on {} after the last key-off", duration(ran_on)),
+        };
+        let again = match s.came_on_parked {
+            0 => String::new(),
+            1 => ", and comes on once more while parked".to_owned(),
+            n => format!(", and comes on {n} more times while parked"),
+        };
+        lines.push(format!(
+            "It {how}{again}; parked, it takes {taken:.2} Ah from the starter battery's side."
+        ));
+    }
+    lines
+}
+
+fn never(told: &Told) -> Vec<String> {
+    let rule = &told.model.link().start_stop;
+    match told.summary.extremes.waiting_in_v {
+        Some(met) if met.value < rule.turn_on_v => vec![format!(
+            "Its input never reaches turn-on ({:.2} V): the highest with the engine running is {:.2} V, at {}.",
+            rule.turn_on_v,
+            met.value,
+            clock(told.profile.start_clock_s, met.t_s)
+        )],
+        Some(met) => vec![format!(
+            "Its input reaches {:.2} V, over turn-on ({:.2} V), but never for the {} of the turn-on delay.",
+            met.value,
+            rule.turn_on_v,
+            duration(rule.turn_on_delay_s)
+        )],
+        None => Vec::new(),
+    }
+}
+
+fn margin(told: &Told) -> Option<String> {
+    let met = told.summary.extremes.margin_v?;
+    let at = clock(told.profile.start_clock_s, met.t_s);
+    Some(if met.value >= 0.0 {
+        format!("Smallest margin to turn-off with the engine running: {:.2} V, at {at}.", met.value)
+    } else {
+        format!("Deepest under turn-off with the engine running: {:.2} V, at {at}.", -met.value)
+    })
+}
+
+fn starter(told: &Told) -> String {
+    let s = told.summary;
+    let (from, to) = (s.starter_start_soc * 100.0, s.starter_end_soc.min(1.0) * 100.0);
+    let word = if s.starter_end_soc >= s.starter_start_soc { "fuller" } else { "emptier" };
+    format!(
+        "The starter battery is left {word}: {from:.1} to {to:.1} % ({:+.1} Ah); {:.1} Ah went out of it on the way.",
+        s.starter_gain_ah,
+        told.run.ledger.ah(Line::StarterOutC)
+    )
+}
+
+/// Prints a paragraph, wrapped and indented.
+pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
+    let mut line = String::from(" ");
+    for word in text.split_whitespace() {
+        if line.chars().count() + 1 + word.chars().count() > WIDTH {
+            writeln!(out, "{line}")?;
+            line = String::from("   ");
+        }
+        line.push(' ');
+        line.push_str(word);
+    }
+    writeln!(out, "{line}")
+}

@@ -1,0 +1,281 @@
+//! The page's sections behind the answer.
+
+use super::Told;
+use super::page::paragraph;
+use crate::clock::{clock, duration};
+use sim_core::logic::Stage;
+use sim_core::network::Limit;
+use sim_core::record::event::{Bound, Cause, Event, EventKind, Side};
+use sim_core::record::{Line, ledger};
+use sim_core::resolve::From;
+use std::io::{self, Write};
+
+/// Limits of the user's that are broken.
+pub fn broken_limits(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    for b in told.broken {
+        paragraph(out, &format!("LIMIT BROKEN: limits.{} is {}, and {:.4} was met.", b.key, b.limit, b.met))?;
+    }
+    Ok(())
+}
+
+/// The first and the last events in words.
+pub fn events(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    const HEAD: usize = 12;
+    const TAIL: usize = 4;
+    let shown: Vec<&Event> = told.run.events.iter().filter(|e| worth_a_line(e)).collect();
+    writeln!(out, "\nWHAT HAPPENED")?;
+    let skipped = shown.len().saturating_sub(HEAD + TAIL);
+    for (n, event) in shown.iter().enumerate() {
+        if skipped > 0 && n == HEAD {
+            writeln!(out, "  ...       {skipped} more, all in events.csv")?;
+        }
+        if skipped > 0 && (HEAD..HEAD + skipped).contains(&n) {
+            continue;
+        }
+        let at = clock(told.profile.start_clock_s, event.t.as_s());
+        paragraph(out, &format!("{at}  {}", in_words(told, event)))?;
+    }
+    Ok(())
+}
+
+fn worth_a_line(event: &Event) -> bool {
+    !matches!(
+        event.kind,
+        EventKind::RampEnd | EventKind::EngineRuns | EventKind::Limit { from: Limit::Off, .. }
+    )
+}
+
+/// One event in words.
+pub fn in_words(told: &Told, event: &Event) -> String {
+    let n = &event.after;
+    let battery = |side| if side == Side::Starter { "starter battery" } else { "house battery" };
+    match (event.kind, event.cause) {
+        (EventKind::KeyOn, _) => "the engine is started".into(),
+        (EventKind::EngineRuns, _) => "the engine runs".into(),
+        (EventKind::KeyOff, _) => "the engine is stopped".into(),
+        (EventKind::UnitOn, Cause::InputHeld { input_v, threshold_v, held_s }) => format!(
+            "the unit comes on: its input stood at {threshold_v:.2} V or more for {} ({input_v:.2} V now)",
+            duration(held_s)
+        ),
+        (EventKind::UnitOff, Cause::InputHeld { input_v, threshold_v, held_s }) => format!(
+            "the unit drops out: its input stood under {threshold_v:.2} V for {} ({input_v:.2} V now)",
+            duration(held_s)
+        ),
+        (EventKind::UnitOn, _) => "the unit comes on".into(),
+        (EventKind::UnitOff, _) => "the unit drops out".into(),
+        (EventKind::RampEnd, _) => "the soft start ends".into(),
+        (EventKind::Stage { to }, cause) => format!("{}: {}", stage(to), stage_cause(cause)),
+        (EventKind::Limit { to, .. }, _) => format!(
+            "{} now sets the current: {:.1} A in, {:.1} A out, {:.2} V at the input",
+            limit(to),
+            n.input_a,
+            n.output_a,
+            n.in_v
+        ),
+        (EventKind::AlternatorFull { full: true }, _) => {
+            format!(
+                "the alternator gives all it can, {:.0} A; the starter posts stand at {:.2} V",
+                n.alternator_a, n.sb_v
+            )
+        }
+        (EventKind::AlternatorFull { full: false }, _)
+            if told.model.alternator.droop_ohm > 0.0 && n.alternator_a > 0.0 =>
+        {
+            format!("the alternator holds its set-point again, {:.0} A", n.alternator_a)
+        }
+        (EventKind::AlternatorFull { .. }, _) => "the alternator gives nothing any more".into(),
+        (EventKind::Bound { side, at: Bound::Full }, _) => format!("the {} is full", battery(side)),
+        (EventKind::Bound { side, at: Bound::Empty }, _) => format!("the {} is EMPTY", battery(side)),
+        (EventKind::Bound { side, .. }, _) => format!("the {} is back within its range", battery(side)),
+        (other, _) => format!("{other:?}"),
+    }
+}
+
+fn stage(to: Stage) -> &'static str {
+    match to {
+        Stage::Bulk => "bulk begins",
+        Stage::Absorption => "absorption begins",
+        Stage::Float => "float begins",
+    }
+}
+
+fn stage_cause(cause: Cause) -> String {
+    match cause {
+        Cause::TargetReached { output_v, .. } => format!("its output reached {output_v:.2} V"),
+        Cause::TailCurrent { output_a, tail_a, held_s } => format!(
+            "its output stayed under {tail_a:.1} A for {} ({output_a:.1} A now, house load included)",
+            duration(held_s)
+        ),
+        Cause::AbsorptionCap { cap_s } => format!("absorption lasted its longest, {}", duration(cap_s)),
+        Cause::OutputLow { output_v, threshold_v, held_s } => format!(
+            "its output stayed under {threshold_v:.2} V for {} ({output_v:.2} V now)",
+            duration(held_s)
+        ),
+        _ => "as the rules say".into(),
+    }
+}
+
+fn limit(limit: Limit) -> &'static str {
+    match limit {
+        Limit::Off => "nothing",
+        Limit::OutputCurrent => "the output current limit",
+        Limit::Voltage => "the target voltage",
+        Limit::Idle => "the house bus, already above the target voltage,",
+        Limit::InputCurrent => "the input current limit",
+        Limit::Floor => "the input-voltage floor",
+        Limit::Source | Limit::SourceKink => "the source, which can give no more,",
+        Limit::Starved => "a source too weak to feed the unit's own loss",
+    }
+}
+
+/// Where the volts go at the largest input current.
+pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    let Some(met) = told.summary.extremes.input_a else { return Ok(()) };
+    let t = sim_core::Instant::from_s(met.t_s);
+    // At a switching the trace shows the side after it; the moment before is the one with the current.
+    let sample = [0, -1, -2]
+        .iter()
+        .filter_map(|&ns| told.run.trace.at(told.model, told.profile, t.plus_ns(ns)))
+        .find(|s| s.mode.on);
+    let Some(s) = sample else { return Ok(()) };
+    let link = told.model.link();
+    let (n, i) = (s.net, s.net.input_a);
+    let at = clock(told.profile.start_clock_s, met.t_s);
+    writeln!(
+        out,
+        "\nWHERE THE VOLTS WENT at the largest input current, {i:.1} A at {at}{:>18}{:>8}{:>8}",
+        "V", "mΩ", "W"
+    )?;
+    let mut row = |what: &str, v: f64, ohm: Option<f64>, w: Option<f64>| {
+        let ohm = ohm.map(|o| format!("{:.2}", o * 1e3)).unwrap_or_default();
+        let w = w.map(|w| format!("{w:.1}")).unwrap_or_default();
+        writeln!(out, "  {what:<66}{v:>9.3}{ohm:>8}{w:>8}")
+    };
+    let piece = &told.profile.pieces()[s.piece];
+    if n.alternator_a > 0.0 {
+        row("alternator set-point", piece.set_point_v, None, None)?;
+        row(
+            "  less: alternator and its cable, down to the starter posts",
+            n.sb_v - piece.set_point_v,
+            None,
+            None,
+        )?;
+    }
+    row("starter posts", n.sb_v, None, None)?;
+    let run = &link.input_run;
+    row(
+        "  less: conductors of the input run, both legs",
+        -i * run.conductor_ohm,
+        Some(run.conductor_ohm),
+        Some(i * i * run.conductor_ohm),
+    )?;
+    row(
+        "  less: joints and fuses of the input run",
+        -i * run.joints_ohm,
+        Some(run.joints_ohm),
+        Some(i * i * run.joints_ohm),
+    )?;
+    row("unit input", n.in_v, None, None)?;
+    row("  turn-off", link.start_stop.turn_off_v, None, None)?;
+    row("  left above turn-off", n.in_v - link.start_stop.turn_off_v, None, None)?;
+    row("unit output", n.out_v, None, Some(n.out_v * n.output_a))?;
+    let r = link.output_run.resistance_ohm();
+    row("  less: output run", -n.output_a * r, Some(r), Some(n.output_a * n.output_a * r))?;
+    row("house posts", n.house_v, None, None)
+}
+
+/// Where the charge and the losses went.
+pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    let l = &told.run.ledger;
+    writeln!(out, "\nWHERE THE CHARGE WENT, Ah{:>25}while driving    whole run", "")?;
+    let driving =
+        told.run.stretches.iter().filter(|s| s.driving).fold(ledger::Ledger::default(), |mut sum, s| {
+            sum.add(&s.ledger, 1.0);
+            sum
+        });
+    let rows: [(&str, Line); 9] = [
+        ("from the alternator", Line::AlternatorC),
+        ("  to the vehicle's own loads", Line::VehicleC),
+        ("  to the starter battery, net", Line::StarterC),
+        ("    of which lost or refused", Line::StarterLostC),
+        ("  into the unit", Line::InputC),
+        ("out of the unit", Line::OutputC),
+        ("from the sun, house side", Line::SolarC),
+        ("  to the house loads", Line::HouseLoadC),
+        ("  to the house battery, net", Line::HouseC),
+    ];
+    for (what, line) in rows {
+        let pick = |l: &ledger::Ledger| match line {
+            Line::StarterLostC => l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC),
+            other => l.ah(other),
+        };
+        if line == Line::SolarC && pick(l) == 0.0 {
+            continue;
+        }
+        writeln!(out, "  {what:<44}{:>16.3}{:>13.3}", pick(&driving), pick(l))?;
+    }
+    for (side, line) in [("house", Line::HouseUnservedC), ("starter", Line::StarterUnservedC)] {
+        if l.ah(line) > 0.0 {
+            writeln!(out, "  asked of the EMPTY {side} battery{:>46.3}", l.ah(line))?;
+        }
+    }
+    writeln!(
+        out,
+        "  lost as heat: unit {:.1} Wh, input run {:.1} Wh, output run {:.1} Wh; case at most {:.0} °C",
+        l.wh(Line::UnitLossJ),
+        l.wh(Line::InputRunJ),
+        l.wh(Line::OutputRunJ),
+        hottest_case_c(told)
+    )?;
+    let c = told.run.closure;
+    writeln!(out, "  balances close to {:.0e} in charge and {:.0e} in energy, relative", c.charge, c.energy)
+}
+
+fn hottest_case_c(told: &Told) -> f64 {
+    use sim_core::state::CASE_C;
+    let knots = told.run.trace.knots().iter().map(|k| k.dense.y0[CASE_C]);
+    knots.chain([told.run.end[CASE_C]]).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// What nobody typed or measured.
+pub fn assumed(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    let named = |pick: fn(&From) -> bool| -> Vec<&str> {
+        told.entries.iter().filter(|e| pick(&e.from)).map(|e| e.name.as_str()).collect()
+    };
+    let defaults = named(|f| matches!(f, From::Default(_)));
+    let measured = named(|f| matches!(f, From::Measured { .. }));
+    writeln!(out, "\nASSUMED, NOT MEASURED")?;
+    let count = match defaults.len() {
+        0 => "Every number was typed or measured.".to_owned(),
+        n => format!("{n} numbers are defaults: {}.", defaults.join(", ")),
+    };
+    paragraph(out, &count)?;
+    let measured = match measured.len() {
+        0 => "None is marked as measured.".to_owned(),
+        n => format!("{n} are marked as measured: {}.", measured.join(", ")),
+    };
+    paragraph(out, &format!("{measured} `tickover model` lists every number with its source."))
+}
+
+/// What the model leaves out, and the cautions.
+pub fn left_out(_told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "\nLEFT OUT")?;
+    paragraph(
+        out,
+        "Warm copper, heat derating, charge acceptance that falls as the starter battery fills, cold, battery protection; \
+         losses that change with input voltage; anything faster than about 0.1 s (load dump, ripple, the unit's control \
+         loop); cells out of balance; ageing. Not validated on vehicles.",
+    )?;
+    writeln!(out, "\nBEFORE ANYONE CUTS A CABLE")?;
+    for caution in [
+        "Model result from the inputs listed; verify by measurement before hand-over. It is no installation approval: \
+         local codes, the makers' instructions and licensed practice come first.",
+        "Fuse both ends of the run, each as near its battery as practicable. A resistive joint is a heater: a joint too \
+         hot to hold is a fire risk.",
+        "Do not cure cycling by lowering turn-off before the drop has been measured: it protects the starter battery.",
+        "Never disconnect a battery with the engine running. Do not idle an engine in an enclosed space.",
+    ] {
+        paragraph(out, caution)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,194 @@
+//! Tables of a run: summary.json, events.csv, trace.csv. Units are in the names.
+
+use super::Told;
+use crate::clock::clock;
+use crate::failure::Failure;
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use sim_core::network::Net;
+use sim_core::record::ledger::Line;
+use sim_core::resolve::From;
+use sim_core::state::{CASE_C, HOUSE, STARTER};
+
+/// The summary, ledgers and origins as JSON.
+pub fn summary_json(told: &Told) -> Vec<u8> {
+    let ledger = |l: &sim_core::record::Ledger| -> Value {
+        let rows = Line::ALL.iter().map(|&line| {
+            let key = line.key();
+            let (stem, unit) = key.rsplit_once('_').unwrap_or((key, ""));
+            let name = if unit == "c" { format!("{stem}_ah") } else { format!("{stem}_wh") };
+            (name, json!(l.get(line) / 3600.0))
+        });
+        Value::Object(rows.collect::<Map<_, _>>())
+    };
+    let stretches: Vec<Value> = told
+        .run
+        .stretches
+        .iter()
+        .map(|s| {
+            json!({
+                "driving": s.driving,
+                "from_s": s.from.as_s(),
+                "to_s": s.to.as_s(),
+                "house_end_soc": s.end[HOUSE],
+                "starter_end_soc": s.end[STARTER],
+                "ledger": ledger(&s.ledger),
+            })
+        })
+        .collect();
+    let inputs: Map<String, Value> = told
+        .entries
+        .iter()
+        .map(|e| {
+            let from = match &e.from {
+                From::Typed => json!("typed"),
+                From::Measured { plus_minus } => json!({ "measured": { "plus_minus": plus_minus } }),
+                From::Default(source) => json!({ "default": source }),
+                From::Derived(how) => json!({ "derived": how }),
+            };
+            (e.name.clone(), json!({ "value": e.value, "unit": e.unit, "from": from }))
+        })
+        .collect();
+    let whole = json!({
+        "format": 1,
+        "name": told.name,
+        "changed": told.changed,
+        "answer": super::page::answer(told),
+        "limits_broken": told.broken,
+        "summary": told.summary,
+        "ledger": ledger(&told.run.ledger),
+        "stretches": stretches,
+        "inputs_si": inputs,
+        "note": "Model result from the inputs listed; verify by measurement before hand-over.",
+    });
+    let mut text = serde_json::to_vec_pretty(&whole).unwrap_or_default();
+    text.push(b'\n');
+    text
+}
+
+fn table(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
+    let failed = |e: csv::Error| Failure::Output(std::io::Error::other(e));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(head).map_err(failed)?;
+    for row in rows {
+        writer.write_record(row).map_err(failed)?;
+    }
+    writer.into_inner().map_err(|e| Failure::Output(std::io::Error::other(e.to_string())))
+}
+
+/// Names and values of a structure's fields, flat.
+fn word(value: &impl Serialize) -> String {
+    match serde_json::to_value(value) {
+        Ok(Value::String(s)) => s,
+        Ok(other) => other.to_string(),
+        Err(_) => String::new(),
+    }
+}
+
+fn volts_amps(net: &Net) -> [f64; 9] {
+    [
+        net.sb_v,
+        net.in_v,
+        net.out_v,
+        net.house_v,
+        net.alternator_a,
+        net.input_a,
+        net.output_a,
+        net.starter_a,
+        net.house_a,
+    ]
+}
+
+const VOLTS_AMPS: [&str; 9] = [
+    "starter_posts_v",
+    "unit_input_v",
+    "unit_output_v",
+    "house_posts_v",
+    "alternator_a",
+    "unit_input_a",
+    "unit_output_a",
+    "starter_battery_a",
+    "house_battery_a",
+];
+
+/// One row an event: when, what, from, to, why, values on both sides.
+pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
+    let mut head = vec!["time_s", "clock", "what", "from", "to", "cause", "in_words"];
+    let sides: Vec<String> =
+        ["before", "after"].iter().flat_map(|s| VOLTS_AMPS.map(|v| format!("{s}_{v}"))).collect();
+    head.extend(sides.iter().map(String::as_str));
+    let mut unit = "off".to_owned();
+    let mut stage = "bulk".to_owned();
+    let rows = told.run.events.iter().map(move |event| {
+        let kind = serde_json::to_value(event.kind).unwrap_or_default();
+        let get = |key: &str| kind.get(key).map(|v| v.as_str().map_or_else(|| v.to_string(), str::to_owned));
+        let what = get("what").unwrap_or_default();
+        let (from, to) = match what.as_str() {
+            "unit_on" => (std::mem::replace(&mut unit, "on".into()), "on".to_owned()),
+            "unit_off" => {
+                stage = "bulk".into();
+                (std::mem::replace(&mut unit, "off".into()), "off".to_owned())
+            }
+            "stage" => {
+                let to = get("to").unwrap_or_default();
+                (std::mem::replace(&mut stage, to.clone()), to)
+            }
+            "key_on" => ("parked".into(), "cranking".into()),
+            "engine_runs" => ("cranking".into(), "running".into()),
+            "key_off" => ("running".into(), "parked".into()),
+            "bound" => (get("side").unwrap_or_default(), get("at").unwrap_or_default()),
+            "alternator_full" => {
+                let full = get("full").unwrap_or_default() == "true";
+                let name = |f: bool| if f { "full" } else { "not_full" }.to_owned();
+                (name(!full), name(full))
+            }
+            _ => (get("from").unwrap_or_default(), get("to").unwrap_or_default()),
+        };
+        let mut row = vec![
+            format!("{:.6}", event.t.as_s()),
+            clock(told.profile.start_clock_s, event.t.as_s()),
+            what,
+            from,
+            to,
+            word(&event.cause),
+            super::sections::in_words(told, event),
+        ];
+        for net in [&event.before, &event.after] {
+            row.extend(volts_amps(net).iter().map(|v| format!("{v:.6}")));
+        }
+        row
+    });
+    table(&head, rows)
+}
+
+/// One row a moment.
+pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
+    let mut head = vec!["time_s", "clock", "engine", "unit", "stage", "limit", "set_point_v"];
+    head.extend(VOLTS_AMPS);
+    head.extend(["house_load_a", "solar_a", "starter_soc", "house_soc", "case_c"]);
+    let rows = told.run.trace.samples(told.model, told.profile, every_s).map(|s| {
+        let piece = &told.profile.pieces()[s.piece];
+        let engine = if s.mode.cranking() {
+            "cranking"
+        } else if s.mode.engine_runs {
+            "running"
+        } else {
+            "parked"
+        };
+        let mut row = vec![
+            format!("{:.6}", s.t.as_s()),
+            clock(told.profile.start_clock_s, s.t.as_s()),
+            engine.to_owned(),
+            if s.mode.on { "on" } else { "off" }.to_owned(),
+            if s.mode.on { word(&s.mode.stage) } else { String::new() },
+            word(&s.regime.limit),
+            format!("{:.3}", piece.set_point_v),
+        ];
+        row.extend(volts_amps(&s.net).iter().map(|v| format!("{v:.6}")));
+        row.extend([s.net.house_load_a, s.net.solar_a].map(|v| format!("{v:.6}")));
+        row.extend([s.state[STARTER], s.state[HOUSE]].map(|v| format!("{v:.9}")));
+        row.push(format!("{:.3}", s.state[CASE_C]));
+        row
+    });
+    table(&head, rows)
+}

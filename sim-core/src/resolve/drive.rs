@@ -1,0 +1,218 @@
+//! The drive: pieces of constant conditions and sampled files become one profile.
+
+use super::entry::Entry;
+use super::parts::Maker;
+use super::trace_file::{DriveFile, Gearbox};
+use crate::model::{Piece, Profile};
+use crate::scenario::drive::PieceSpec;
+use crate::scenario::problem::{Problem, ProblemKind};
+use crate::scenario::{Num, Scenario};
+use crate::time::Instant;
+
+/// Longest run that is accepted, s: ten years.
+const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
+/// Most pieces that are accepted.
+const MOST_PIECES: usize = 50_000_000;
+
+/// Conditions where nothing else is said.
+struct Ground<'a> {
+    scenario: &'a Scenario,
+    gearbox: Gearbox,
+    longest_sample_s: f64,
+}
+
+/// Stretch of conditions before it has a place in time.
+struct Stretch {
+    seconds: f64,
+    piece: Piece,
+}
+
+impl Maker<'_> {
+    pub(super) fn profile(
+        &mut self,
+        s: &Scenario,
+        files: &dyn Fn(usize) -> Option<DriveFile>,
+    ) -> Option<Profile> {
+        let start_clock_s = self.clock(s);
+        let gears = &s.gears.kmh_per_1000rpm;
+        if gears.value.is_empty() || gears.value.windows(2).any(|w| w[1] <= w[0]) {
+            let what = "gears are listed from low to high, at least one".to_owned();
+            self.problems.push(Problem::conflict("gears.kmh_per_1000rpm", gears.place(), what));
+            return None;
+        }
+        if s.gears.shift_down_rpm.value >= s.gears.shift_up_rpm.value {
+            let what = "shifting down must happen at a lower engine speed than shifting up".to_owned();
+            self.conflict("gears.shift_down_rpm", Some(&s.gears.shift_down_rpm), what);
+        }
+        let ground = Ground {
+            scenario: s,
+            gearbox: Gearbox::new(&s.gears),
+            longest_sample_s: s.drive.longest_sample_s.value,
+        };
+        let mut once = Vec::new();
+        for (n, spec) in s.pieces.iter().enumerate() {
+            self.piece(n, spec, &ground, files, &mut once);
+        }
+        let repeat = s.drive.repeat.value;
+        if repeat.fract() != 0.0 {
+            self.conflict("drive.repeat", Some(&s.drive.repeat), "a drive repeats whole times".into());
+        }
+        let total_s: f64 = once.iter().map(|x| x.seconds).sum::<f64>() * repeat;
+        if total_s > LONGEST_S || once.len() as f64 * repeat > MOST_PIECES as f64 {
+            let what = format!(
+                "the drive lasts {:.0} days in {} pieces; at most ten years and {MOST_PIECES} pieces are simulated",
+                total_s / 86_400.0,
+                once.len() as f64 * repeat
+            );
+            self.conflict("drive.repeat", Some(&s.drive.repeat), what);
+        }
+        if !self.problems.is_empty() {
+            return None;
+        }
+        let mut at = Instant::ZERO;
+        let mut pieces = Vec::with_capacity(once.len() * repeat as usize);
+        for _ in 0..repeat as usize {
+            for stretch in &once {
+                let end = at.plus_s(stretch.seconds);
+                if end > at {
+                    pieces.push(Piece { start: at, end, ..stretch.piece });
+                    at = end;
+                }
+            }
+        }
+        self.entries.push(Entry::derived("drive.duration_s", at.as_s(), "s", "sum of its pieces".into()));
+        match Profile::new(pieces, start_clock_s) {
+            Ok(profile) => Some(profile),
+            Err(e) => {
+                self.conflict("drive", None, e.to_string());
+                None
+            }
+        }
+    }
+
+    fn clock(&mut self, s: &Scenario) -> f64 {
+        let text = &s.drive.start_clock;
+        let parsed = text.value.split_once(':').and_then(|(h, m)| {
+            let (h, m): (u32, u32) = (h.trim().parse().ok()?, m.trim().parse().ok()?);
+            (h < 24 && m < 60).then_some(f64::from(h * 3600 + m * 60))
+        });
+        parsed.unwrap_or_else(|| {
+            let what = format!("`{}` is no clock time; write it like \"08:00\"", text.value);
+            self.problems.push(Problem::conflict("drive.start_clock", text.place(), what));
+            0.0
+        })
+    }
+
+    fn piece(
+        &mut self,
+        n: usize,
+        spec: &PieceSpec,
+        ground: &Ground,
+        files: &dyn Fn(usize) -> Option<DriveFile>,
+        out: &mut Vec<Stretch>,
+    ) {
+        let path = format!("drive.piece.{n}");
+        let durations: Vec<(&Num, f64)> = [
+            (spec.duration_s.as_ref(), 1.0),
+            (spec.duration_min.as_ref(), 60.0),
+            (spec.duration_h.as_ref(), 3600.0),
+        ]
+        .into_iter()
+        .filter_map(|(d, unit)| d.map(|d| (d, unit)))
+        .collect();
+        match (&spec.file, durations.as_slice()) {
+            (None, [(duration, unit)]) => {
+                let seconds = duration.value * unit;
+                let Some(rpm) = &spec.engine_rpm else {
+                    let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
+                    self.conflict(&path, Some(duration), what);
+                    return;
+                };
+                let sample = Sample { rpm: rpm.value, ..Sample::default() };
+                out.push(Stretch { seconds, piece: ground.conditions(spec, &sample) });
+            }
+            (Some(_), []) => {
+                // Whoever reads files has reported a file that cannot be used.
+                if let Some(file) = files(n) {
+                    self.sampled(&path, spec, &file, ground, out);
+                }
+            }
+            (None, []) => {
+                let kind = ProblemKind::Missing { what: "duration_s".into() };
+                let help = Some("a piece has a duration in seconds, minutes or hours, or a file".into());
+                let place = [&spec.engine_rpm, &spec.set_point_v, &spec.vehicle_load_a, &spec.house_load_w]
+                    .iter()
+                    .find_map(|f| f.as_ref().and_then(|n| n.place()));
+                self.problems.push(Problem { path, place, kind, help });
+            }
+            (_, [.., (last, _)]) => {
+                let what =
+                    "a piece has one duration, in seconds, minutes or hours, or a file, and not two of these";
+                self.conflict(&path, Some(last), what.into());
+            }
+        }
+    }
+
+    fn sampled(
+        &mut self,
+        path: &str,
+        spec: &PieceSpec,
+        file: &DriveFile,
+        ground: &Ground,
+        out: &mut Vec<Stretch>,
+    ) {
+        let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v));
+        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else {
+            let place = spec.file.as_ref().and_then(|f| f.place());
+            let what = "a drive file has a column speed_kmh or engine_rpm".to_owned();
+            self.problems.push(Problem::conflict(path, place, what));
+            return;
+        };
+        let column = |c: &Option<Vec<f64>>, k: usize| c.as_ref().map(|c| c[k]);
+        for (k, times) in file.time_s.windows(2).enumerate() {
+            let seconds = times[1] - times[0];
+            let parked = seconds > ground.longest_sample_s;
+            let sample = Sample {
+                rpm: if parked { 0.0 } else { rpm[k] },
+                set_point_v: column(&file.set_point_v, k),
+                vehicle_load_a: column(&file.vehicle_load_a, k).filter(|_| !parked),
+                house_load_w: column(&file.house_load_w, k),
+                house_solar_w: column(&file.house_solar_w, k),
+                air_c: column(&file.air_c, k),
+            };
+            out.push(Stretch { seconds, piece: ground.conditions(spec, &sample) });
+        }
+    }
+}
+
+/// What a sample says; the piece's own keys stand where it says nothing.
+#[derive(Default)]
+struct Sample {
+    rpm: f64,
+    set_point_v: Option<f64>,
+    vehicle_load_a: Option<f64>,
+    house_load_w: Option<f64>,
+    house_solar_w: Option<f64>,
+    air_c: Option<f64>,
+}
+
+impl Ground<'_> {
+    fn conditions(&self, spec: &PieceSpec, sample: &Sample) -> Piece {
+        let s = self.scenario;
+        let pick = |sampled: Option<f64>, own: &Option<Num>, otherwise: f64| {
+            sampled.or(own.as_ref().map(|n| n.value)).unwrap_or(otherwise)
+        };
+        let vehicle =
+            if sample.rpm > 0.0 { s.vehicle.running_load_a.value } else { s.vehicle.parked_load_a.value };
+        Piece {
+            start: Instant::ZERO,
+            end: Instant::ZERO,
+            engine_rpm: sample.rpm,
+            set_point_v: pick(sample.set_point_v, &spec.set_point_v, s.alternator.set_point_v.value),
+            vehicle_load_a: pick(sample.vehicle_load_a, &spec.vehicle_load_a, vehicle),
+            house_load_w: pick(sample.house_load_w, &spec.house_load_w, s.house.load_w.value),
+            house_solar_w: pick(sample.house_solar_w, &spec.house_solar_w, s.house_solar.power_w.value),
+            air_c: pick(sample.air_c, &spec.air_c, s.drive.air_c.value),
+        }
+    }
+}

@@ -1,0 +1,54 @@
+//! The resolved model, number by number, each with where it came from.
+
+use crate::scenario::field::{Num, Origin};
+use crate::scenario::key::Unit;
+use crate::scenario::node::Place;
+
+/// Where a resolved number came from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum From {
+    /// Somebody typed it.
+    Typed,
+    /// Somebody measured it.
+    Measured {
+        /// Uncertainty to either side, in the entry's SI unit.
+        plus_minus: Option<f64>,
+    },
+    /// Nobody said; with the source of the default.
+    Default(String),
+    /// It follows from others; with how.
+    Derived(String),
+}
+
+/// One resolved number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// Its name: the key's path with the user's unit taken off, or a name of its own for a derived one.
+    pub name: String,
+    /// Its value in SI.
+    pub value: f64,
+    /// The SI unit.
+    pub unit: &'static str,
+    /// Where it came from.
+    pub from: From,
+    /// Where it stands in the text, if anywhere.
+    pub place: Option<Place>,
+}
+
+impl Entry {
+    pub(super) fn of(path: String, unit: Unit, num: &Num) -> Entry {
+        let (si, factor) = unit.si();
+        let from = match num.origin {
+            Origin::Typed(_) => From::Typed,
+            Origin::Measured { plus_minus, .. } => {
+                From::Measured { plus_minus: plus_minus.map(|p| p * factor) }
+            }
+            Origin::Default(source) => From::Default(source.to_owned()),
+        };
+        Entry { name: path, value: num.value * factor, unit: si, from, place: num.place() }
+    }
+
+    pub(super) fn derived(name: &str, value: f64, unit: &'static str, how: String) -> Entry {
+        Entry { name: name.to_owned(), value, unit, from: From::Derived(how), place: None }
+    }
+}

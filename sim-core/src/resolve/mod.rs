@@ -1,0 +1,167 @@
+//! Scenario → model and profile: user units become SI, defaults are filled in, values are checked against each other.
+//!
+//! Every number of the result is listed with where it came from.
+
+mod drive;
+mod entry;
+mod parts;
+mod trace_file;
+
+pub use entry::{Entry, From};
+pub use parts::{LFP_CELL_V, LFP_SOC};
+pub use trace_file::{DriveFile, Gearbox};
+
+use crate::model::{Converter, Link, Model, Profile, SolarRegulator, Stages, StartStop, Vehicle};
+use crate::plant::converter::Loss;
+use crate::scenario::problem::Problem;
+use crate::scenario::{Num, Scenario};
+use parts::{Maker, run_fields, sense};
+
+/// A scenario made ready to run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Resolved {
+    /// The vehicle.
+    pub model: Model,
+    /// The drive.
+    pub profile: Profile,
+    /// Every number, with where it came from.
+    pub entries: Vec<Entry>,
+}
+
+/// Resolves a scenario. `files` hands over the drive file of the piece with that number, already read.
+///
+/// # Errors
+/// Every problem found.
+pub fn resolve(
+    scenario: &Scenario,
+    files: &dyn Fn(usize) -> Option<DriveFile>,
+) -> Result<Resolved, Vec<Problem>> {
+    let mut entries = Vec::new();
+    let mut problems = Vec::new();
+    scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
+    let mut maker = Maker { entries: &mut entries, problems: &mut problems };
+    let model = maker.model(scenario);
+    let profile = maker.profile(scenario, files);
+    maker.cross_checks(scenario);
+    match profile {
+        Some(profile) if problems.is_empty() => Ok(Resolved { model, profile, entries }),
+        _ => {
+            problems.sort_by_key(|p| p.place);
+            Err(problems)
+        }
+    }
+}
+
+impl Maker<'_> {
+    fn model(&mut self, s: &Scenario) -> Model {
+        let (c, ss, st) = (&s.converter, &s.start_stop, &s.stages);
+        Model {
+            alternator: self.alternator(&s.alternator),
+            vehicle: Vehicle { crank_a: s.vehicle.crank_a.value, crank_s: s.vehicle.crank_s.value },
+            starter: self.starter_battery(&s.starter_battery),
+            house: self.house_battery(&s.house_battery),
+            house_solar: SolarRegulator {
+                set_v: s.house_solar.set_point_v.value,
+                droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,
+            },
+            links: vec![Link {
+                input_run: self.run("input_run", &run_fields!(s.input_run)),
+                converter: Converter {
+                    output_limit_a: c.output_limit_a.value,
+                    input_limit_a: c.input_limit_a.value,
+                    floor_v: c.input_floor_v.value,
+                    sense: sense(&c.sense.value),
+                    loss: Loss {
+                        fixed_w: c.fixed_loss_w.value,
+                        proportional: c.proportional_loss_pct.value / 100.0,
+                        square_per_w: c.square_loss_per_w.value,
+                    },
+                    ramp_s: c.ramp_s.value,
+                    standby_a: c.standby_ma.value * 1e-3,
+                    case_j_per_k: c.case_heat_j_per_k.value,
+                    case_w_per_k: c.case_release_w_per_k.value,
+                },
+                start_stop: StartStop {
+                    turn_on_v: ss.turn_on_v.value,
+                    turn_on_delay_s: ss.turn_on_delay_s.value,
+                    turn_off_v: ss.turn_off_v.value,
+                    turn_off_delay_s: ss.turn_off_delay_s.value,
+                },
+                stages: Stages {
+                    absorption_v: st.absorption_v.value,
+                    tail_a: st.tail_a.value,
+                    tail_hold_s: st.tail_hold_s.value,
+                    absorption_cap_s: st.absorption_cap_min.value * 60.0,
+                    float_v: st.float_v.value,
+                    recharge_v: st.recharge_v.value,
+                    recharge_hold_s: st.recharge_hold_s.value,
+                },
+                output_run: self.run("output_run", &run_fields!(s.output_run)),
+            }],
+        }
+    }
+
+    /// Values that are fine alone and wrong together.
+    fn cross_checks(&mut self, s: &Scenario) {
+        let ss = &s.start_stop;
+        if ss.turn_off_v.value >= ss.turn_on_v.value {
+            self.conflict(
+                "start_stop.turn_off_v",
+                either(&ss.turn_off_v, &ss.turn_on_v),
+                format!(
+                    "turn-off at {} V does not lie below turn-on at {} V: the unit would come on where it must drop out",
+                    ss.turn_off_v.value, ss.turn_on_v.value
+                ),
+            );
+        }
+        let instant = ss.turn_on_delay_s.value == 0.0
+            && ss.turn_off_delay_s.value == 0.0
+            && s.converter.ramp_s.value == 0.0;
+        if instant {
+            self.conflict(
+                "start_stop.turn_on_delay_s",
+                either(&ss.turn_on_delay_s, &ss.turn_off_delay_s),
+                "with no turn-on delay, no turn-off delay and no soft start the unit can switch without end at one instant; \
+                 give one of the three a time"
+                    .into(),
+            );
+        }
+        let st = &s.stages;
+        if st.float_v.value > st.absorption_v.value {
+            self.conflict(
+                "stages.float_v",
+                either(&st.float_v, &st.absorption_v),
+                format!(
+                    "float at {} V lies above absorption at {} V",
+                    st.float_v.value, st.absorption_v.value
+                ),
+            );
+        }
+        if st.recharge_v.value >= st.float_v.value {
+            self.conflict(
+                "stages.recharge_v",
+                either(&st.recharge_v, &st.float_v),
+                format!(
+                    "a new charge below {} V would begin again at once, since float holds {} V",
+                    st.recharge_v.value, st.float_v.value
+                ),
+            );
+        }
+        let floor = &s.converter.input_floor_v;
+        if floor.value > 0.0 && floor.value < ss.turn_off_v.value {
+            self.conflict(
+                "converter.input_floor_v",
+                Some(floor),
+                format!(
+                    "the unit drops out at {} V and so never reaches its floor of {} V; a floor lies at or above turn-off",
+                    ss.turn_off_v.value, floor.value
+                ),
+            );
+        }
+    }
+}
+
+/// The one of two values that somebody wrote: the better place to point at.
+fn either<'a>(a: &'a Num, b: &'a Num) -> Option<&'a Num> {
+    Some(if a.place().is_some() { a } else { b })
+}

@@ -1,0 +1,227 @@
+//! Parts of the model from sections of the scenario.
+
+use super::entry::Entry;
+use crate::network::Sense;
+use crate::pchip::Pchip;
+use crate::plant::alternator::{Alternator, LABEL_IDLE_RPM, LABEL_RATED_RPM, curve_from_label};
+use crate::plant::battery::{Battery, Emf};
+use crate::plant::conductor::{self, Build};
+use crate::plant::run::Run;
+use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
+use crate::scenario::field::{Num, Nums, Text};
+use crate::scenario::house_side::HouseBatterySpec;
+use crate::scenario::problem::Problem;
+
+/// Measured rested voltage of one LFP cell, mean of charge and discharge at C/32: Sunil, Pattipati and Balasingam, IEEE
+/// Trans. Instrumentation and Measurement 2025, open data; the points from 0.50 to 0.90 lie between its knots.
+pub const LFP_SOC: [f64; 11] = [0.0, 0.0534, 0.0885, 0.297, 0.50, 0.70, 0.80, 0.90, 0.983, 0.995, 1.0];
+/// Volts of one cell at [`LFP_SOC`].
+pub const LFP_CELL_V: [f64; 11] =
+    [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598];
+
+/// Collects derived entries and problems while parts are made.
+pub(super) struct Maker<'a> {
+    pub entries: &'a mut Vec<Entry>,
+    pub problems: &'a mut Vec<Problem>,
+}
+
+impl Maker<'_> {
+    pub(super) fn conflict(&mut self, path: &str, at: Option<&Num>, what: String) {
+        self.problems.push(Problem::conflict(path, at.and_then(|n| n.place()), what));
+    }
+
+    pub(super) fn alternator(&mut self, spec: &AlternatorSpec) -> Alternator {
+        let mut curve = (spec.asymptote_a.value, spec.rise_rpm.value);
+        match (&spec.idle_a, &spec.rated_a) {
+            (Some(idle), Some(rated)) => {
+                match curve_from_label(idle.value, rated.value, spec.cut_in_rpm.value) {
+                    Some(found) => {
+                        curve = found;
+                        let how = format!(
+                            "curve through {} A at {LABEL_IDLE_RPM} and {} A at {LABEL_RATED_RPM} alternator rpm",
+                            idle.value, rated.value
+                        );
+                        self.entries.push(Entry::derived("alternator.asymptote_a", curve.0, "A", how.clone()));
+                        self.entries.push(Entry::derived("alternator.rise_rpm", curve.1, "rpm", how));
+                    }
+                    None => self.conflict(
+                        "alternator.idle_a",
+                        Some(idle),
+                        format!(
+                            "no rising curve passes through {} A at {LABEL_IDLE_RPM} and {} A at {LABEL_RATED_RPM} \
+                             alternator rpm with cut-in at {} rpm",
+                            idle.value, rated.value, spec.cut_in_rpm.value
+                        ),
+                    ),
+                }
+            }
+            (None, None) => {}
+            (Some(one), None) | (None, Some(one)) => self.conflict(
+                "alternator.idle_a",
+                Some(one),
+                "a label has two currents: give both `idle_a` and `rated_a`".into(),
+            ),
+        }
+        Alternator {
+            set_point_v: spec.set_point_v.value,
+            droop_ohm: spec.droop_mohm.value * 1e-3,
+            asymptote_a: curve.0,
+            cut_in_rpm: spec.cut_in_rpm.value,
+            rise_rpm: curve.1,
+            pulley_ratio: spec.pulley_ratio.value,
+        }
+    }
+
+    pub(super) fn starter_battery(&mut self, s: &StarterBatterySpec) -> Battery {
+        let path = "starter_battery";
+        let emf = match s.chemistry.value.as_str() {
+            "table" => self.table(path, &s.chemistry, s.table_pct.as_ref(), s.table_v.as_ref()),
+            _ => self.line(path, &s.empty_v, &s.full_v),
+        };
+        Battery {
+            capacity_c: s.capacity_ah.value * 3600.0,
+            emf,
+            r0_ohm: s.r0_mohm.value * 1e-3,
+            branch_ohm: [s.r1_mohm.value * 1e-3, s.r2_mohm.value * 1e-3],
+            branch_s: [s.tau1_s.value, s.tau2_s.value],
+            charge_efficiency: s.charge_efficiency_pct.value / 100.0,
+            start_soc: s.start_pct.value / 100.0,
+        }
+    }
+
+    pub(super) fn house_battery(&mut self, s: &HouseBatterySpec) -> Battery {
+        let path = "house_battery";
+        let emf = match s.chemistry.value.as_str() {
+            "table" => self.table(path, &s.chemistry, s.table_pct.as_ref(), s.table_v.as_ref()),
+            "linear" => self.line(path, &s.empty_v, &s.full_v),
+            _ => {
+                if s.cells.value.fract() != 0.0 {
+                    self.conflict("house_battery.cells", Some(&s.cells), "cells come whole".into());
+                }
+                let volts = LFP_CELL_V.map(|v| v * s.cells.value);
+                let how = "measured C/32 table of one LFP cell (Sunil, Pattipati, Balasingam, IEEE TIM 2025), times cells";
+                for (soc, v) in LFP_SOC.iter().zip(volts) {
+                    let name = format!("house_battery.rested_v_at_{:.2}_pct", soc * 100.0);
+                    self.entries.push(Entry::derived(&name, v, "V", how.to_owned()));
+                }
+                Emf::Table(Pchip::new(&LFP_SOC, &volts).expect("the built-in table rises"))
+            }
+        };
+        Battery {
+            capacity_c: s.capacity_ah.value * 3600.0,
+            emf,
+            r0_ohm: s.r0_mohm.value * 1e-3,
+            branch_ohm: [s.r1_mohm.value * 1e-3, s.r2_mohm.value * 1e-3],
+            branch_s: [s.tau1_s.value, s.tau2_s.value],
+            charge_efficiency: s.charge_efficiency_pct.value / 100.0,
+            start_soc: s.start_pct.value / 100.0,
+        }
+    }
+
+    fn line(&mut self, path: &str, empty: &Num, full: &Num) -> Emf {
+        if full.value <= empty.value {
+            let what = format!("full at {} V does not stand above empty at {} V", full.value, empty.value);
+            self.conflict(&format!("{path}.full_v"), Some(full), what);
+        }
+        Emf::Linear { empty_v: empty.value, full_v: full.value }
+    }
+
+    fn table(&mut self, path: &str, chemistry: &Text, soc: Option<&Nums>, volts: Option<&Nums>) -> Emf {
+        let built = match (soc, volts) {
+            (Some(soc), Some(volts)) => {
+                let share: Vec<f64> = soc.value.iter().map(|p| p / 100.0).collect();
+                Pchip::new(&share, &volts.value).map_err(|e| (volts.place(), e.to_string()))
+            }
+            _ => Err((
+                chemistry.place(),
+                "a battery of chemistry \"table\" needs `table_pct` and `table_v`".to_owned(),
+            )),
+        };
+        match built {
+            Ok(pchip) => Emf::Table(pchip),
+            Err((place, what)) => {
+                self.problems.push(Problem::conflict(&format!("{path}.table_v"), place, what));
+                Emf::Linear { empty_v: 0.0, full_v: 1.0 }
+            }
+        }
+    }
+
+    pub(super) fn run(&mut self, path: &str, spec: &RunFields) -> Run {
+        if let Some(whole) = spec.resistance_mohm {
+            let how = "given as a whole".to_owned();
+            self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), whole.value * 1e-3, "Ω", how));
+            return Run { conductor_ohm: whole.value * 1e-3, joints_ohm: 0.0 };
+        }
+        let (per_m, what) = self.per_metre(path, spec);
+        let length = spec.length_m.value;
+        let run = Run { conductor_ohm: 2.0 * length * per_m, joints_ohm: spec.joints_mohm.value * 1e-3 };
+        self.entries.push(Entry::derived(&format!("{path}.leg_ohm_per_m"), per_m, "Ω/m", what));
+        let how =
+            format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm.value);
+        self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), run.resistance_ohm(), "Ω", how));
+        run
+    }
+
+    fn per_metre(&mut self, path: &str, spec: &RunFields) -> (f64, String) {
+        let sized = [
+            (spec.awg, "AWG (ASTM B258, 2 % stranding lay)", "awg", conductor::awg_area_mm2 as fn(&str) -> _),
+            (spec.sae, "SAE (J1128, smallest area, 2 % stranding lay)", "sae", conductor::sae_area_mm2),
+        ];
+        for (text, what, key, area) in sized {
+            let Some(text) = text else { continue };
+            if let Some(area) = area(text.value.trim()) {
+                return (conductor::stranded_ohm_per_m(area), format!("{what} {}", text.value));
+            }
+            let what = format!("`{}` is no size of this kind; write it like \"6\" or \"2/0\"", text.value);
+            self.problems.push(Problem::conflict(&format!("{path}.{key}"), text.place(), what));
+        }
+        let (build, source) = match spec.conductor.value.as_str() {
+            "class-2" => (Build::Class2, "IEC 60228 table 2, class 2"),
+            "class-5-tinned" => (Build::Class5Tinned, "IEC 60228 table 3, class 5 tinned"),
+            "pure-copper" => (Build::PureCopper, "IEC 60028, 1/58 Ω·mm²/m; a real cable has 10 to 16 % more"),
+            _ => (Build::Class5, "IEC 60228 table 3, class 5"),
+        };
+        if let Some(per_m) = conductor::ohm_per_m(build, spec.area_mm2.value) {
+            return (per_m, format!("{source}, {} mm²", spec.area_mm2.value));
+        }
+        let sizes: Vec<String> = conductor::areas_mm2().map(|a| a.to_string()).collect();
+        let what = format!(
+            "{} mm² is not a size of IEC 60228's table here ({}); take one of these, or conductor = \"pure-copper\", or \
+             give resistance_mohm",
+            spec.area_mm2.value,
+            sizes.join(", ")
+        );
+        self.conflict(&format!("{path}.area_mm2"), Some(spec.area_mm2), what);
+        (conductor::COPPER_OHM_MM2_PER_M / spec.area_mm2.value, source.to_owned())
+    }
+}
+
+/// The keys that both runs share.
+pub(super) struct RunFields<'a> {
+    pub length_m: &'a Num,
+    pub area_mm2: &'a Num,
+    pub conductor: &'a Text,
+    pub awg: Option<&'a Text>,
+    pub sae: Option<&'a Text>,
+    pub joints_mohm: &'a Num,
+    pub resistance_mohm: Option<&'a Num>,
+}
+
+macro_rules! run_fields {
+    ($spec:expr) => {
+        $crate::resolve::parts::RunFields {
+            length_m: &$spec.length_m,
+            area_mm2: &$spec.area_mm2,
+            conductor: &$spec.conductor,
+            awg: $spec.awg.as_ref(),
+            sae: $spec.sae.as_ref(),
+            joints_mohm: &$spec.joints_mohm,
+            resistance_mohm: $spec.resistance_mohm.as_ref(),
+        }
+    };
+}
+pub(super) use run_fields;
+
+pub(super) fn sense(word: &str) -> Sense {
+    if word == "house-posts" { Sense::HousePosts } else { Sense::Terminals }
+}

@@ -1,0 +1,98 @@
+//! Sampled drives: what a drive file holds, and how road speed becomes engine speed.
+
+use crate::scenario::engine_side::GearsSpec;
+
+/// Columns of a drive file. A sample holds until the next; the last one only marks the end.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct DriveFile {
+    /// Seconds since the file's start, rising strictly.
+    pub time_s: Vec<f64>,
+    /// Road speed, km/h.
+    pub speed_kmh: Option<Vec<f64>>,
+    /// Engine speed, rpm; 0 is a stopped engine. Wins over road speed.
+    pub engine_rpm: Option<Vec<f64>>,
+    /// Alternator set-point, V.
+    pub set_point_v: Option<Vec<f64>>,
+    /// The vehicle's own load, A.
+    pub vehicle_load_a: Option<Vec<f64>>,
+    /// House load, W.
+    pub house_load_w: Option<Vec<f64>>,
+    /// Power the sun offers on the house bus, W.
+    pub house_solar_w: Option<Vec<f64>>,
+    /// Temperature of the air, °C.
+    pub air_c: Option<Vec<f64>>,
+}
+
+impl DriveFile {
+    /// Distance covered, m: each sample's speed held until the next. Zero without a speed column.
+    pub fn distance_m(&self) -> f64 {
+        let Some(speed) = &self.speed_kmh else { return 0.0 };
+        self.time_s.windows(2).zip(speed).map(|(t, v)| v / 3.6 * (t[1] - t[0])).sum()
+    }
+}
+
+/// A gearbox that shifts by engine speed, with a gap between shifting up and down.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gearbox {
+    /// Idle speed, rpm.
+    pub idle_rpm: f64,
+    /// Road speed at 1000 rpm in each gear, km/h, rising.
+    pub kmh_per_1000rpm: Vec<f64>,
+    /// Shift to the next higher gear above this engine speed, rpm.
+    pub shift_up_rpm: f64,
+    /// Shift to the next lower gear below this engine speed, rpm.
+    pub shift_down_rpm: f64,
+}
+
+impl Gearbox {
+    pub(super) fn new(spec: &GearsSpec) -> Gearbox {
+        Gearbox {
+            idle_rpm: spec.idle_rpm.value,
+            kmh_per_1000rpm: spec.kmh_per_1000rpm.value.clone(),
+            shift_up_rpm: spec.shift_up_rpm.value,
+            shift_down_rpm: spec.shift_down_rpm.value,
+        }
+    }
+
+    /// Engine speed for each road speed, rpm; never under idle, since the clutch opens there.
+    pub fn engine_rpm(&self, speed_kmh: &[f64]) -> Vec<f64> {
+        let mut gear = 0;
+        let top = self.kmh_per_1000rpm.len() - 1;
+        let rpm = |v: f64, gear: usize| 1000.0 * v / self.kmh_per_1000rpm[gear];
+        speed_kmh
+            .iter()
+            .map(|&v| {
+                while gear < top && rpm(v, gear) > self.shift_up_rpm {
+                    gear += 1;
+                }
+                while gear > 0 && rpm(v, gear) < self.shift_down_rpm {
+                    gear -= 1;
+                }
+                rpm(v, gear).max(self.idle_rpm)
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gears_follow_the_speed_and_idle_is_the_floor() {
+        let box_ = Gearbox {
+            idle_rpm: 800.0,
+            kmh_per_1000rpm: vec![8.0, 16.0, 32.0],
+            shift_up_rpm: 2400.0,
+            shift_down_rpm: 1100.0,
+        };
+        let rpm = box_.engine_rpm(&[0.0, 4.0, 16.0, 24.0, 24.0, 50.0, 30.0, 5.0, 0.0]);
+        assert_eq!(rpm[0], 800.0);
+        assert_eq!(rpm[1], 800.0);
+        assert_eq!(rpm[2], 2000.0);
+        assert_eq!(rpm[3], 1500.0, "second gear");
+        assert_eq!(rpm[5], 1562.5, "third gear");
+        assert_eq!(rpm[6], 30.0 / 16.0 * 1000.0, "back in second under 1100 rpm");
+        assert_eq!(rpm[8], 800.0);
+    }
+}

@@ -1,0 +1,47 @@
+//! What a scenario says of the drive: pieces of constant conditions, or sampled files.
+
+use super::field::{Num, Text};
+use super::key::{Unit, number, text};
+use super::section::section;
+
+section! {
+    /// `[drive]`: what holds for the whole drive.
+    DriveSpec {
+        /// Clock time of the start, "hh:mm".
+        start_clock: Text = text().or_word("08:00", "invented"),
+        /// Temperature of the air, °C, where a piece says nothing else.
+        air_c: Num = number(Unit::C, -60.0, 80.0).or(20.0, "the temperature that tables name"),
+        /// How often the list of pieces is driven.
+        repeat: Num = number(Unit::One, 1.0, 1000.0).or(1.0, "once"),
+        /// Longest step between samples of a drive file that is still driving, s; a longer gap is parked.
+        longest_sample_s: Num = number(Unit::S, 0.001, 86400.0).or(30.0, "invented"),
+    }
+}
+
+section! {
+    /// `[[drive.piece]]`: a stretch of constant conditions, or a drive file.
+    PieceSpec {
+        /// How long it lasts, s. One duration is given, in seconds, minutes or hours.
+        duration_s: Option<Num> = number(Unit::S, 0.001, 1e9),
+        /// How long it lasts, min.
+        duration_min: Option<Num> = number(Unit::Min, 0.001, 1e7),
+        /// How long it lasts, h.
+        duration_h: Option<Num> = number(Unit::H, 0.0001, 1e6),
+        /// A CSV file of time and road speed or engine speed, in place of a duration; its path counts from this file.
+        file: Option<Text> = text(),
+        /// Engine speed, rpm; 0 is a stopped engine.
+        engine_rpm: Option<Num> = number(Unit::Rpm, 0.0, 10000.0),
+        /// Alternator set-point during this piece, V.
+        set_point_v: Option<Num> = number(Unit::V, 10.0, 62.0),
+        /// Current of the vehicle's own loads during this piece, A.
+        vehicle_load_a: Option<Num> = number(Unit::A, 0.0, 500.0),
+        /// House load during this piece, W.
+        house_load_w: Option<Num> = number(Unit::W, 0.0, 20000.0),
+        /// Power that the sun offers on the house bus during this piece, W.
+        house_solar_w: Option<Num> = number(Unit::W, 0.0, 20000.0),
+        /// Temperature of the air during this piece, °C.
+        air_c: Option<Num> = number(Unit::C, -60.0, 80.0),
+        /// What this piece is, in words.
+        label: Option<Text> = text(),
+    }
+}

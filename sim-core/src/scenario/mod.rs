@@ -1,0 +1,231 @@
+//! What a user writes: sections of keys with units in their names, every value with its origin.
+//!
+//! All problems are reported at once. Units are the user's here; [`crate::resolve`] makes SI of them.
+
+pub mod drive;
+pub mod engine_side;
+pub mod field;
+pub mod house_side;
+pub mod key;
+pub mod limits;
+pub mod node;
+pub mod problem;
+pub(crate) mod section;
+pub mod unit_side;
+
+pub use field::{Num, Nums, Origin, Text};
+pub use problem::{Problem, ProblemKind};
+pub use section::Section;
+
+use drive::{DriveSpec, PieceSpec};
+use engine_side::{AlternatorSpec, GearsSpec, StarterBatterySpec, VehicleSpec};
+use house_side::{HouseBatterySpec, HouseSolarSpec, HouseSpec};
+use limits::LimitsSpec;
+use node::{Entry, Node, Value};
+use unit_side::{ConverterSpec, InputRunSpec, OutputRunSpec, StagesSpec, StartStopSpec};
+
+/// The format number that this reader knows.
+pub const FORMAT: f64 = 1.0;
+
+/// A whole scenario.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Scenario {
+    /// Title of every page and picture.
+    pub name: String,
+    /// What it is about.
+    pub about: String,
+    /// `[alternator]`
+    pub alternator: AlternatorSpec,
+    /// `[vehicle]`
+    pub vehicle: VehicleSpec,
+    /// `[starter_battery]`
+    pub starter_battery: StarterBatterySpec,
+    /// `[input_run]`
+    pub input_run: InputRunSpec,
+    /// `[converter]`
+    pub converter: ConverterSpec,
+    /// `[start_stop]`
+    pub start_stop: StartStopSpec,
+    /// `[stages]`
+    pub stages: StagesSpec,
+    /// `[output_run]`
+    pub output_run: OutputRunSpec,
+    /// `[house_battery]`
+    pub house_battery: HouseBatterySpec,
+    /// `[house]`
+    pub house: HouseSpec,
+    /// `[house_solar]`
+    pub house_solar: HouseSolarSpec,
+    /// `[gears]`
+    pub gears: GearsSpec,
+    /// `[limits]`
+    pub limits: LimitsSpec,
+    /// `[drive]`
+    pub drive: DriveSpec,
+    /// `[[drive.piece]]`
+    pub pieces: Vec<PieceSpec>,
+}
+
+/// Calls a macro with every plain section: field and type.
+macro_rules! for_each_section {
+    ($call:ident) => {
+        $call! {
+            alternator: AlternatorSpec, vehicle: VehicleSpec, starter_battery: StarterBatterySpec,
+            input_run: InputRunSpec, converter: ConverterSpec, start_stop: StartStopSpec, stages: StagesSpec,
+            output_run: OutputRunSpec, house_battery: HouseBatterySpec, house: HouseSpec,
+            house_solar: HouseSolarSpec, gears: GearsSpec, limits: LimitsSpec
+        }
+    };
+}
+
+macro_rules! section_names {
+    ($($field:ident: $ty:ty),+) => {
+        /// Names of the plain sections, in the order of the print.
+        pub const SECTIONS: &[&str] = &[$(stringify!($field)),+];
+
+        /// Keys of a section by its name; `drive` and `drive.piece` included.
+        pub fn keys_of(section: &str) -> Option<Vec<key::Key>> {
+            match section {
+                $(stringify!($field) => Some(<$ty>::keys()),)+
+                "drive" => Some(DriveSpec::keys()),
+                "drive.piece" => Some(PieceSpec::keys()),
+                _ => None,
+            }
+        }
+
+        impl Scenario {
+            fn read_sections(&mut self, entries: &[Entry], problems: &mut Vec<Problem>) {
+                let find = |name: &str| entries.iter().find(|e| e.key == name).map(|e| &e.node);
+                $(self.$field = <$ty>::read(find(stringify!($field)), stringify!($field), problems);)+
+            }
+
+            /// Visits every number of the plain sections: path, unit, value.
+            pub fn each_number(&self, visit: &mut dyn FnMut(String, key::Unit, &Num)) {
+                $(self.$field.each_number(&mut |name, unit, num| {
+                    visit(format!("{}.{name}", stringify!($field)), unit, num);
+                });)+
+                self.drive.each_number(&mut |name, unit, num| visit(format!("drive.{name}"), unit, num));
+                for (n, piece) in self.pieces.iter().enumerate() {
+                    piece.each_number(&mut |name, unit, num| {
+                        visit(format!("drive.piece.{n}.{name}"), unit, num);
+                    });
+                }
+            }
+        }
+    };
+}
+for_each_section!(section_names);
+
+impl Scenario {
+    /// Reads a scenario from a tree of values.
+    ///
+    /// # Errors
+    /// Every problem found, in the order of the text.
+    pub fn read(root: &Node) -> Result<Scenario, Vec<Problem>> {
+        let mut problems = Vec::new();
+        let mut scenario = Scenario::default();
+        let Value::Table(entries) = &root.value else {
+            let kind = ProblemKind::Syntax("a scenario is a table of sections".into());
+            return Err(vec![Problem { path: String::new(), place: Some(root.place), kind, help: None }]);
+        };
+        read_head(&mut scenario, entries, root, &mut problems);
+        scenario.read_sections(entries, &mut problems);
+        read_drive(&mut scenario, entries, root, &mut problems);
+        if problems.is_empty() {
+            return Ok(scenario);
+        }
+        problems.sort_by_key(|p| p.place);
+        Err(problems)
+    }
+}
+
+fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: &mut Vec<Problem>) {
+    let mut known: Vec<&str> = vec!["format", "name", "about", "drive"];
+    known.extend(SECTIONS);
+    let mut format = None;
+    for entry in entries {
+        match (entry.key.as_str(), &entry.node.value) {
+            ("format", Value::Number(n)) => format = Some((*n, entry.node.place)),
+            ("name", Value::Text(text)) => scenario.name.clone_from(text),
+            ("about", Value::Text(text)) => scenario.about.clone_from(text),
+            ("format" | "name" | "about", other) => problems.push(Problem {
+                path: entry.key.clone(),
+                place: Some(entry.node.place),
+                kind: ProblemKind::WrongKind {
+                    found: other.kind(),
+                    allowed: if entry.key == "format" { "1".into() } else { "a text in quotes".into() },
+                },
+                help: None,
+            }),
+            ("link", _) => problems.push(Problem {
+                path: "link".into(),
+                place: Some(entry.key_place),
+                kind: ProblemKind::NotSimulated(
+                    "more than one link between the two buses is not simulated".into(),
+                ),
+                help: Some(
+                    "describe the one unit in [input_run], [converter], [start_stop], [stages], [output_run]"
+                        .into(),
+                ),
+            }),
+            (key, _) if !known.contains(&key) => {
+                problems.push(Problem::unknown("", entry.key_place, key, &known));
+            }
+            _ => {}
+        }
+    }
+    let help = Some("the first line of a scenario is `format = 1`".to_owned());
+    match format {
+        None => problems.push(Problem {
+            path: "format".into(),
+            place: Some(node::Place { end: root.place.start, ..root.place }),
+            kind: ProblemKind::Missing { what: "format".into() },
+            help,
+        }),
+        Some((n, place)) if n != FORMAT => problems.push(Problem {
+            path: "format".into(),
+            place: Some(place),
+            kind: ProblemKind::OutOfRange { value: n, allowed: "1, the only format so far".into() },
+            help,
+        }),
+        Some(_) => {}
+    }
+}
+
+fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: &mut Vec<Problem>) {
+    let missing = |place| Problem {
+        path: "drive".into(),
+        place: Some(place),
+        kind: ProblemKind::Missing { what: "[[drive.piece]]".into() },
+        help: Some("a drive has at least one piece: a duration and an engine_rpm, or a file".into()),
+    };
+    let Some(entry) = entries.iter().find(|e| e.key == "drive") else {
+        problems.push(missing(node::Place { end: root.place.start, ..root.place }));
+        return;
+    };
+    let Value::Table(drive) = &entry.node.value else {
+        scenario.drive = DriveSpec::read(Some(&entry.node), "drive", problems);
+        return;
+    };
+    let plain: Vec<Entry> = drive.iter().filter(|e| e.key != "piece").cloned().collect();
+    let node = Node { place: entry.node.place, value: Value::Table(plain) };
+    scenario.drive = DriveSpec::read(Some(&node), "drive", problems);
+    match drive.iter().find(|e| e.key == "piece").map(|e| &e.node) {
+        Some(Node { value: Value::List(items), .. }) if !items.is_empty() => {
+            for (n, item) in items.iter().enumerate() {
+                scenario.pieces.push(PieceSpec::read(Some(item), &format!("drive.piece.{n}"), problems));
+            }
+        }
+        Some(Node { value: Value::List(_), place }) => problems.push(missing(*place)),
+        Some(other) => problems.push(Problem {
+            path: "drive.piece".into(),
+            place: Some(other.place),
+            kind: ProblemKind::WrongKind {
+                found: other.value.kind(),
+                allowed: "a list of pieces, each written [[drive.piece]]".into(),
+            },
+            help: None,
+        }),
+        None => problems.push(missing(entry.key_place)),
+    }
+}

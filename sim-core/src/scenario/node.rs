@@ -1,0 +1,86 @@
+//! A tree of values with their places in the text, free of any file format.
+//!
+//! Whoever reads files turns them into this tree; the scenario reader then knows where each value stood.
+
+/// Where something stands: a source (a file, a command-line word) and a range of bytes in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Place {
+    /// Number of the source, given by whoever reads it.
+    pub source: u16,
+    /// First byte.
+    pub start: u32,
+    /// One past the last byte.
+    pub end: u32,
+}
+
+/// A value and its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Node {
+    /// Where the value stands.
+    pub place: Place,
+    /// The value.
+    pub value: Value,
+}
+
+/// What can stand in a scenario.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// A number.
+    Number(f64),
+    /// A text.
+    Text(String),
+    /// Yes or no.
+    Flag(bool),
+    /// A list.
+    List(Vec<Node>),
+    /// A table, in the order written.
+    Table(Vec<Entry>),
+    /// Something that no key takes, such as a date.
+    Other(&'static str),
+}
+
+/// One key of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// The key.
+    pub key: String,
+    /// Where the key stands.
+    pub key_place: Place,
+    /// Its value.
+    pub node: Node,
+}
+
+impl Value {
+    /// What it is, in words.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Value::Number(_) => "a number",
+            Value::Text(_) => "a text",
+            Value::Flag(_) => "true or false",
+            Value::List(_) => "a list",
+            Value::Table(_) => "a table",
+            Value::Other(kind) => kind,
+        }
+    }
+}
+
+impl Node {
+    /// The value under a path such as `converter.output_limit_a` or `drive.piece.0.engine_rpm`, for replacing it; tables
+    /// on the way are made where missing, list entries are not.
+    pub fn at_path_mut(&mut self, path: &[&str], place: Place) -> Option<&mut Node> {
+        let Some((first, rest)) = path.split_first() else { return Some(self) };
+        match &mut self.value {
+            Value::Table(entries) => {
+                let found = entries.iter().position(|e| e.key == *first);
+                let index = found.unwrap_or_else(|| {
+                    let node = Node { place, value: Value::Table(Vec::new()) };
+                    entries.push(Entry { key: (*first).to_owned(), key_place: place, node });
+                    entries.len() - 1
+                });
+                entries[index].node.at_path_mut(rest, place)
+            }
+            Value::List(items) => items.get_mut(first.parse::<usize>().ok()?)?.at_path_mut(rest, place),
+            _ => None,
+        }
+    }
+}
