@@ -29,6 +29,8 @@ pub enum Command {
     #[command(after_help = "Examples:\n  tickover model scenarios/reference-van.toml\n  \
         tickover model van.toml --set converter.output_limit_a=30")]
     Model(ModelArgs),
+    /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it
+    Netlist(NetlistArgs),
 }
 
 /// A scenario and what is changed in it.
@@ -64,6 +66,23 @@ pub struct ModelArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
+}
+
+/// Arguments of `netlist`.
+#[derive(Debug, ClapArgs)]
+pub struct NetlistArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Beginning of the stretch, seconds into the run; the unit may not switch within it
+    #[arg(long, value_name = "SECONDS")]
+    pub from_s: f64,
+    /// End of the stretch
+    #[arg(long, value_name = "SECONDS")]
+    pub to_s: f64,
+    /// Folder for vehicle.cir and vehicle.csv
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }
 
 #[cfg(test)]

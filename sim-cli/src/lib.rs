@@ -6,6 +6,7 @@ mod args;
 pub mod chart;
 mod clock;
 mod command_model;
+mod command_netlist;
 mod command_run;
 mod failure;
 pub mod load;
@@ -47,6 +48,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
     let result = match &parsed.command {
         args::Command::Run(args) => command_run::run(args, out, err),
         args::Command::Model(args) => command_model::run(args, out),
+        args::Command::Netlist(args) => command_netlist::run(args, out),
     };
     match result.and_then(|exit| out.flush().map(|()| exit).map_err(Failure::from)) {
         Ok(exit) => exit,

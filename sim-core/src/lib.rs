@@ -3,6 +3,7 @@
 pub mod engine;
 pub mod logic;
 pub mod model;
+pub mod netlist;
 pub mod network;
 pub mod pchip;
 pub mod plant;

@@ -130,9 +130,7 @@ fn switching(told: &Told) -> Vec<String> {
             1 => ", and comes on once more while parked".to_owned(),
             n => format!(", and comes on {n} more times while parked"),
         };
-        lines.push(format!(
-            "It {how}{again}; parked, it takes {taken:.2} Ah from the starter battery's side."
-        ));
+        lines.push(format!("It {how}{again}; with the engine stopped it takes {taken:.2} Ah in all."));
     }
     lines
 }

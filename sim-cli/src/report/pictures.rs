@@ -26,7 +26,7 @@ pub fn draw(told: &Told) -> (Scene, Scene) {
     let column = |f: &dyn Fn(&Sample) -> f64| -> Vec<f64> { samples.iter().map(f).collect() };
     let time_s = column(&|s| s.t.as_s());
     let timeline = timeline(told, &samples);
-    let heading = Heading { title: told.name.to_owned(), answer: top_up(told), footer: footer(told) };
+    let heading = Heading { title: title(told), answer: top_up(told), footer: footer(told) };
     let theme = Theme::light();
     let link = told.model.link();
     let (in_ohm, out_ohm) = (link.input_run.resistance_ohm(), link.output_run.resistance_ohm());
@@ -34,8 +34,9 @@ pub fn draw(told: &Told) -> (Scene, Scene) {
         heading: heading.clone(),
         timeline: timeline.clone(),
         time_s: time_s.clone(),
-        house_soc_pct: column(&|s| s.state[HOUSE] * 100.0),
-        starter_soc_pct: column(&|s| s.state[STARTER] * 100.0),
+        // A full battery may stand a rounding over 1.
+        house_soc_pct: column(&|s| s.state[HOUSE].min(1.0) * 100.0),
+        starter_soc_pct: column(&|s| s.state[STARTER].min(1.0) * 100.0),
         unit_loss_w: column(&|s| s.net.in_v * s.net.input_a - s.net.out_v * s.net.output_a),
         input_run_loss_w: column(&|s| s.net.input_a * s.net.input_a * in_ohm),
         output_run_loss_w: column(&|s| s.net.output_a * s.net.output_a * out_ohm),
@@ -67,6 +68,15 @@ pub fn draw(told: &Told) -> (Scene, Scene) {
     };
     let size = FigureSize::default();
     (overview(&over, &theme, size), ladder(&steps, &theme, size))
+}
+
+/// The scenario's name, with the first change made on the command line.
+fn title(told: &Told) -> String {
+    match told.changed {
+        [] => told.name.to_owned(),
+        [one] => format!("{}, with {one}", told.name),
+        [one, rest @ ..] => format!("{}, with {one} and {} more", told.name, rest.len()),
+    }
 }
 
 /// The inputs that matter most, so that a picture stands alone.

@@ -41,7 +41,11 @@ pub fn events(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 fn worth_a_line(event: &Event) -> bool {
     !matches!(
         event.kind,
-        EventKind::RampEnd | EventKind::EngineRuns | EventKind::Limit { from: Limit::Off, .. }
+        EventKind::RampEnd
+            | EventKind::EngineRuns
+            // A drive from a file takes the alternator to its limit and back at every gear change.
+            | EventKind::AlternatorFull { .. }
+            | EventKind::Limit { from: Limit::Off, .. }
     )
 }
 
@@ -128,24 +132,25 @@ fn limit(limit: Limit) -> &'static str {
     }
 }
 
-/// Where the volts go at the largest input current.
+/// Where the volts go when the margin to turn-off is smallest with the engine running, else at the largest input current.
 pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
-    let Some(met) = told.summary.extremes.input_a else { return Ok(()) };
+    let extremes = &told.summary.extremes;
+    let Some(met) = extremes.margin_v.or(extremes.input_a) else { return Ok(()) };
+    let when =
+        if extremes.margin_v.is_some() { "at the smallest margin" } else { "at the largest input current" };
     let t = sim_core::Instant::from_s(met.t_s);
-    // At a switching the trace shows the side after it; the moment before is the one with the current.
-    let sample = [0, -1, -2]
+    // At a jump the trace shows the side after it; the side with the smaller margin is the one that was met.
+    let sample = [0, -1]
         .iter()
         .filter_map(|&ns| told.run.trace.at(told.model, told.profile, t.plus_ns(ns)))
-        .find(|s| s.mode.on);
+        .filter(|s| s.mode.on)
+        .min_by(|a, b| a.net.in_v.total_cmp(&b.net.in_v));
     let Some(s) = sample else { return Ok(()) };
     let link = told.model.link();
     let (n, i) = (s.net, s.net.input_a);
     let at = clock(told.profile.start_clock_s, met.t_s);
-    writeln!(
-        out,
-        "\nWHERE THE VOLTS WENT at the largest input current, {i:.1} A at {at}{:>18}{:>8}{:>8}",
-        "V", "mΩ", "W"
-    )?;
+    let title = format!("WHERE THE VOLTS WENT {when}, {i:.1} A at {at}");
+    writeln!(out, "\n{title:<68}{:>9}{:>8}{:>8}", "V", "mΩ", "W")?;
     let mut row = |what: &str, v: f64, ohm: Option<f64>, w: Option<f64>| {
         let ohm = ohm.map(|o| format!("{:.2}", o * 1e3)).unwrap_or_default();
         let w = w.map(|w| format!("{w:.1}")).unwrap_or_default();

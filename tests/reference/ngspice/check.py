@@ -1,0 +1,139 @@
+"""Runs a netlist through ngspice and compares it with the Rust program's own samples of the same stretch.
+
+    python3 check.py NETLIST REFERENCE_CSV [--ngspice PROGRAM] [--timeout SECONDS]
+
+The netlist says where its cut lies (`starts_at_s`, `ends_at_s`) and which columns it writes; the CSV has `time_s`,
+counted from the start of the run, and the same columns (others are passed over). Exit 1: a difference is beyond its
+tolerance, or a wanted time is missing; 2: the inputs or ngspice itself are at fault.
+"""
+import argparse
+import bisect
+import csv
+import math
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+# What was reached over all cases in README.md, rounded up.
+VOLTS, AMPERES, SOC = 2e-6, 1e-4, 5e-8
+TOLERANCES = {
+    "sb_v": VOLTS, "in_v": VOLTS, "out_v": VOLTS, "hb_v": VOLTS,
+    "i_alt": AMPERES, "i_in": AMPERES, "i_out": AMPERES, "i_starter": AMPERES, "i_house": AMPERES,
+    "soc_starter": SOC, "soc_house": SOC,
+}
+SAME_TIME_S = 1e-5  # ngspice takes two corners closer than this for one.
+
+
+class Fault(Exception):
+    """Inputs or ngspice are at fault."""
+
+
+def read_netlist(path):
+    """The cut's beginning and end, and the name of the file that the netlist writes."""
+    text = path.read_text()
+
+    def one(pattern, what):
+        found = re.search(pattern, text, re.MULTILINE)
+        if not found:
+            raise Fault(f"{path}: no {what}")
+        return found.group(1)
+
+    span = [float(one(rf"^\* {key} = (\S+)$", key)) for key in ("starts_at_s", "ends_at_s")]
+    return *span, one(r"^wrdata (\S+)", "wrdata line (the netlist must write to a file)")
+
+
+def run_ngspice(program, netlist, data_name, timeout_s):
+    """Columns by name, as ngspice wrote them; run in a folder of its own that goes away again."""
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            done = subprocess.run([program, "-b", str(netlist.resolve())], cwd=folder, capture_output=True,
+                                  text=True, timeout=timeout_s, check=False)
+        except FileNotFoundError as error:
+            raise Fault(f"{program} is not installed") from error
+        except subprocess.TimeoutExpired as error:
+            raise Fault(f"{program} took longer than {timeout_s} s") from error
+        data = Path(folder, data_name)
+        said = done.stdout + done.stderr
+        if not data.exists() or re.search(r"timestep too small|aborted|no such vector", said, re.IGNORECASE):
+            raise Fault(f"{program} did not get through {netlist}:\n{said[-3000:]}")
+        lines = data.read_text().split("\n")
+    names = lines[0].split()
+    rows = [[float(x) for x in line.split()] for line in lines[1:] if line.strip()]
+    return {name: [row[n] for row in rows] for n, name in enumerate(names)}
+
+
+def read_reference(path, start_s, end_s):
+    """Rows within the cut, one per time: after a jump, but before one at the cut's end."""
+    rows = {}
+    with path.open(newline="") as file:
+        reader = csv.DictReader(line for line in file if not line.startswith("#"))
+        missing = ({"time_s"} | set(TOLERANCES)) - set(reader.fieldnames or [])
+        if missing:
+            raise Fault(f"{path}: no column {', '.join(sorted(missing))}")
+        for row in reader:
+            t = float(row["time_s"])
+            if start_s <= t <= end_s and not (t == end_s and t in rows):
+                rows[t] = row
+    if not rows:
+        raise Fault(f"{path}: no row between {start_s} s and {end_s} s")
+    return rows
+
+
+def nearest(times, t):
+    """Index of the time nearest to t."""
+    n = bisect.bisect_left(times, t)
+    around = [k for k in (n - 1, n) if 0 <= k < len(times)]
+    return min(around, key=lambda k: abs(times[k] - t))
+
+
+def compare(spice, reference, start_s):
+    """Worst difference and its time by column, and the times that ngspice did not step on."""
+    worst = {name: (0.0, None) for name in TOLERANCES}
+    missed = []
+    for t, row in reference.items():
+        n = nearest(spice["time"], t - start_s)
+        if abs(spice["time"][n] - (t - start_s)) > SAME_TIME_S:
+            missed.append(t)
+            continue
+        for name in TOLERANCES:
+            difference = abs(spice[name][n] - float(row[name]))
+            if not difference <= worst[name][0]:  # A NaN is worse than anything.
+                worst[name] = (difference, t)
+    return worst, missed
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser.add_argument("netlist", type=Path)
+    parser.add_argument("reference", type=Path)
+    parser.add_argument("--ngspice", default="ngspice", help="the program to run")
+    parser.add_argument("--timeout", type=float, default=300.0, help="seconds after which it is given up")
+    arguments = parser.parse_args()
+    try:
+        start_s, end_s, data_name = read_netlist(arguments.netlist)
+        reference = read_reference(arguments.reference, start_s, end_s)
+        spice = run_ngspice(arguments.ngspice, arguments.netlist, data_name, arguments.timeout)
+        absent = ({"time"} | set(TOLERANCES)) - set(spice)
+        if absent:
+            raise Fault(f"{arguments.netlist}: it does not write {', '.join(sorted(absent))}")
+    except (Fault, OSError, ValueError) as fault:
+        print(fault, file=sys.stderr)
+        return 2
+    worst, missed = compare(spice, reference, start_s)
+    print(f"{arguments.netlist.name}: {len(reference)} times from {start_s:g} s to {end_s:g} s,"
+          f" {len(spice['time'])} ngspice steps")
+    bad = bool(missed)
+    for name, (difference, at) in worst.items():
+        good = difference <= TOLERANCES[name] and not math.isnan(difference)
+        bad = bad or not good
+        where = "" if at is None else f" at {at:g} s"
+        print(f"{'ok  ' if good else 'MISS'} {name:12} {difference:.2e}{where}, tolerance {TOLERANCES[name]:.0e}")
+    if missed:
+        print(f"MISS {len(missed)} times that ngspice did not step on, the first {missed[0]:g} s")
+    return 1 if bad else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
