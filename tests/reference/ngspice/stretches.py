@@ -25,7 +25,7 @@ STRETCHES = [
     ("soft start", 143.7, 160, []),
     ("parked, surface charge decaying", 2763, 6300, []),
     ("sun on the house bus, unit off", 4000, 6300,
-     ["house_solar.power_w=250", "house_battery.start_pct=80"]),
+     ["house_solar.power_w=250"]),
     ("cranking and waiting for turn-on", 10, 143, []),
 ]
 
