@@ -2,9 +2,10 @@
 
 use crate::network::Sense;
 use crate::plant::alternator::Alternator;
-use crate::plant::battery::Battery;
+use crate::plant::battery::{Battery, ThermalNode};
 use crate::plant::converter::Loss;
 use crate::plant::run::Run;
+use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
 
 /// One vehicle.
@@ -19,7 +20,13 @@ pub struct Model {
     /// The battery that serves the house loads.
     pub house: Battery,
     /// Solar regulator on the house bus; its power is a condition of the drive.
-    pub house_solar: SolarRegulator,
+    pub house_solar: Regulator,
+    /// Mains charger on the house bus; its current is a condition of the drive.
+    pub house_mains: Regulator,
+    /// Solar regulator or maintainer on the starter bus; its current is a condition of the drive.
+    pub starter_solar: Regulator,
+    /// The house battery's own protection.
+    pub protection: Protection,
     /// What joins the two buses. One link is simulated.
     pub links: Vec<Link>,
 }
@@ -32,21 +39,63 @@ impl Model {
 }
 
 /// The vehicle's own loads.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Vehicle {
     /// Extra current while cranking, A.
     pub crank_a: f64,
     /// How long an engine start cranks, s.
     pub crank_s: f64,
+    /// Extra current after key-off until the vehicle falls asleep, A.
+    pub awake_a: f64,
+    /// How long after key-off it falls asleep, s.
+    pub sleep_after_s: f64,
 }
 
-/// A solar regulator as a source on its bus.
+/// A regulated source on a bus; what it can give at most is a condition of the drive.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SolarRegulator {
+pub struct Regulator {
     /// Set-point, V.
     pub set_v: f64,
     /// Resistance between regulator and battery posts, Ω.
     pub droop_ohm: f64,
+}
+
+/// The house battery's own protection; a threshold that is infinite never acts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Protection {
+    /// Charge is refused below this temperature of the battery, °C.
+    pub cold_c: f64,
+    /// ... and allowed again above this, °C.
+    pub cold_release_c: f64,
+    /// Charge is refused above this voltage at the posts, V.
+    pub high_v: f64,
+    /// ... and allowed again below this, V.
+    pub high_release_v: f64,
+    /// Discharge is refused, and the house loads shed, below this voltage at the posts, V.
+    pub low_v: f64,
+    /// ... and allowed again above this, V.
+    pub low_release_v: f64,
+    /// Charge is refused above this current into the battery, A.
+    pub over_a: f64,
+    /// ... and allowed again after this time, s.
+    pub over_release_s: f64,
+    /// Power of a heater mat on the battery, W; it is fed from the house bus while charge is refused for cold.
+    pub heater_w: f64,
+}
+
+impl Protection {
+    /// No protection.
+    pub const NONE: Protection = Protection {
+        cold_c: f64::NEG_INFINITY,
+        cold_release_c: f64::NEG_INFINITY,
+        high_v: f64::INFINITY,
+        high_release_v: f64::INFINITY,
+        low_v: f64::NEG_INFINITY,
+        low_release_v: f64::NEG_INFINITY,
+        over_a: f64::INFINITY,
+        over_release_s: 60.0,
+        heater_w: 0.0,
+    };
 }
 
 /// A converter with its two runs and its rules.
@@ -83,8 +132,18 @@ pub struct Converter {
     pub standby_a: f64,
     /// Heat capacity of the case, J/K.
     pub case_j_per_k: f64,
-    /// Heat released by the case per kelvin above the air, W/K.
+    /// Heat released by the case per kelvin above the locker's air, W/K.
     pub case_w_per_k: f64,
+    /// The locker's air: heat capacity, and what passes through its walls and vent. Infinite capacity: the open air.
+    pub locker: ThermalNode,
+    /// Case temperature from which the output current limit falls, °C; infinite: never.
+    pub derate_from_c: f64,
+    /// Case temperature at which it has fallen to nothing, °C.
+    pub derate_to_c: f64,
+    /// Case temperature at which the unit locks itself out, °C; infinite: never.
+    pub lock_c: f64,
+    /// Case temperature under which it may start again, °C.
+    pub reclose_c: f64,
 }
 
 /// When the unit comes on and drops out.
@@ -98,6 +157,32 @@ pub struct StartStop {
     pub turn_off_v: f64,
     /// How long it must be held, s.
     pub turn_off_delay_s: f64,
+    /// Shortest time off, s.
+    pub least_off_s: f64,
+    /// What the run signal does.
+    pub signal: SignalUse,
+    /// Time constant of the filter before the thresholds, s; 0: none.
+    pub filter_s: f64,
+    /// Input resistance whose drop the unit adds to what it sees, Ω; 0: none.
+    pub compensation_ohm: f64,
+}
+
+/// What a run signal does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SignalUse {
+    /// There is none: voltage alone decides.
+    Ignored,
+    /// The unit runs only with the signal, and then by voltage; without it, it stops at once.
+    Required,
+    /// The signal counts as the turn-on voltage held; voltage alone starts it too.
+    Either,
+    /// With the signal, a second pair of thresholds counts.
+    SecondPair {
+        /// Turn-on voltage with the signal, V.
+        turn_on_v: f64,
+        /// Turn-off voltage with the signal, V.
+        turn_off_v: f64,
+    },
 }
 
 /// Charge stages.
@@ -117,6 +202,14 @@ pub struct Stages {
     pub recharge_v: f64,
     /// How long it must be held, s.
     pub recharge_hold_s: f64,
+    /// One voltage, no stages: the absorption voltage is held for ever.
+    pub fixed_supply: bool,
+    /// Whether a turn-on goes on with the stage that a turn-off left.
+    pub resume: bool,
+    /// Whether the absorption cap counts over restarts, until a float is reached.
+    pub cap_cumulative: bool,
+    /// Change of absorption and float voltage with the house battery's temperature, V/K, from 25 °C (lead-acid).
+    pub v_per_k: f64,
 }
 
 /// Conditions over one stretch of time.
@@ -136,8 +229,41 @@ pub struct Piece {
     pub house_load_w: f64,
     /// Power the sun offers on the house bus, W.
     pub house_solar_w: f64,
-    /// Air around battery, unit and runs, °C.
+    /// Air around batteries, unit and cabin runs, °C.
     pub air_c: f64,
+    /// Air in the engine bay, °C.
+    pub bay_c: f64,
+    /// Whether the run signal is live.
+    pub run_signal: bool,
+    /// What the engine does, for a set-point rule.
+    pub phase: Phase,
+    /// Greatest current of the starter side's solar regulator or maintainer, A.
+    pub starter_solar_a: f64,
+    /// Greatest current of the mains charger on the house bus, A.
+    pub mains_a: f64,
+    /// Stopped for a moment by stop-start, ignition on: the vehicle does not fall asleep.
+    pub stop_start: bool,
+}
+
+impl Default for Piece {
+    fn default() -> Self {
+        Piece {
+            start: Instant::ZERO,
+            end: Instant::ZERO,
+            engine_rpm: 0.0,
+            set_point_v: 14.2,
+            vehicle_load_a: 0.0,
+            house_load_w: 0.0,
+            house_solar_w: 0.0,
+            air_c: 20.0,
+            bay_c: 20.0,
+            run_signal: false,
+            phase: Phase::Idle,
+            starter_solar_a: 0.0,
+            mains_a: 0.0,
+            stop_start: false,
+        }
+    }
 }
 
 impl Piece {
@@ -222,4 +348,66 @@ impl Profile {
     pub fn driving_s(&self) -> f64 {
         self.pieces.iter().filter(|p| p.engine_runs()).map(|p| p.end.since(p.start)).sum()
     }
+}
+
+impl Default for Converter {
+    /// A unit without losses or limits and without any effect of heat: a base for struct updates.
+    fn default() -> Self {
+        Converter {
+            output_limit_a: f64::MAX,
+            input_limit_a: f64::MAX,
+            floor_v: 0.0,
+            sense: Sense::Terminals,
+            loss: Loss { fixed_w: 0.0, proportional: 0.0, square_per_w: 0.0 },
+            ramp_s: 0.0,
+            standby_a: 0.0,
+            case_j_per_k: 900.0,
+            case_w_per_k: 1.6,
+            locker: ThermalNode::FIXED,
+            derate_from_c: f64::INFINITY,
+            derate_to_c: f64::INFINITY,
+            lock_c: f64::INFINITY,
+            reclose_c: f64::INFINITY,
+        }
+    }
+}
+
+impl Default for StartStop {
+    /// Voltage alone, no delays, no filter: a base for struct updates.
+    fn default() -> Self {
+        StartStop {
+            turn_on_v: f64::INFINITY,
+            turn_on_delay_s: 0.0,
+            turn_off_v: 0.0,
+            turn_off_delay_s: 0.0,
+            least_off_s: 0.0,
+            signal: SignalUse::Ignored,
+            filter_s: 0.0,
+            compensation_ohm: 0.0,
+        }
+    }
+}
+
+impl Default for Stages {
+    /// No stage ever ends: a base for struct updates.
+    fn default() -> Self {
+        Stages {
+            absorption_v: f64::INFINITY,
+            tail_a: 0.0,
+            tail_hold_s: 0.0,
+            absorption_cap_s: f64::MAX,
+            float_v: 0.0,
+            recharge_v: 0.0,
+            recharge_hold_s: 0.0,
+            fixed_supply: false,
+            resume: false,
+            cap_cumulative: false,
+            v_per_k: 0.0,
+        }
+    }
+}
+
+impl Regulator {
+    /// A regulator whose source never gives anything; the droop only keeps its equation regular.
+    pub const NONE: Regulator = Regulator { set_v: 0.0, droop_ohm: 1.0 };
 }

@@ -12,7 +12,7 @@ mod waves;
 
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
-use crate::state::{HOUSE, STARTER, Vector, battery};
+use crate::state::{self, Vector};
 use crate::time::Instant;
 use std::fmt::Write;
 
@@ -97,6 +97,9 @@ pub enum NetlistError {
     /// The file name holds something that the circuit simulator's command language would take apart.
     #[error("`{0}` is no file name of lower-case letters, digits, `.`, `-` and `_` with an extension")]
     FileName(String),
+    /// The model has effects beyond the plain one.
+    #[error("only the plain model is written as a netlist; this one has effects beyond it")]
+    NotPlain,
     /// A value is not finite, or is one that no element can have.
     #[error("{what} cannot be put into a netlist: it is {value}")]
     Value {
@@ -118,13 +121,17 @@ const LONGEST_STEP_S: f64 = 1.0;
 /// [`NetlistError`] when the cut does not fit the drive or a value cannot stand in a netlist.
 pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, NetlistError> {
     check(profile, cut)?;
+    let other_source = |p: &crate::model::Piece| p.mains_a > 0.0 || p.starter_solar_a > 0.0;
+    if state::used(model) > state::PLAIN || profile.pieces().iter().any(other_source) {
+        return Err(NetlistError::NotPlain);
+    }
     let step_s = longest_step_s(model, cut);
     let waves = waves::Waves::new(model, profile, cut, step_s)?;
     let mut text = String::new();
     heading(&mut text, cut);
     waves.write(&mut text);
-    parts::starter_side(&mut text, model, &battery(&cut.state, STARTER))?;
-    parts::house_side(&mut text, model, &battery(&cut.state, HOUSE))?;
+    parts::starter_side(&mut text, model, &state::starter(&cut.state))?;
+    parts::house_side(&mut text, model, &state::house(&cut.state))?;
     match cut.unit {
         HeldUnit::Off => parts::unit_off(&mut text, model)?,
         HeldUnit::On { stage, .. } => parts::unit_on(&mut text, model, stage)?,
@@ -162,7 +169,11 @@ fn check(profile: &Profile, cut: &Cut) -> Result<(), NetlistError> {
 
 fn longest_step_s(model: &Model, cut: &Cut) -> f64 {
     let batteries = [&model.starter, &model.house];
-    let shortest = batteries.iter().flat_map(|b| b.branch_s).fold(f64::INFINITY, f64::min);
+    let shortest = batteries
+        .iter()
+        .filter_map(|b| parts::plain(b).ok())
+        .flat_map(|b| b.branch_s)
+        .fold(f64::INFINITY, f64::min);
     (shortest / STEPS_PER_TIME_CONSTANT).min(LONGEST_STEP_S).min(cut.to.since(cut.from) / 50.0)
 }
 

@@ -1,12 +1,12 @@
 //! What the parts show the network at one instant, and how the states move.
 
-use crate::logic::Mode;
+use crate::logic::{Derate, Mode};
 use crate::model::{Model, Piece};
-use crate::network::house_bus::{Contact, HouseBus};
+use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
-use crate::network::{Bias, Net, Unit};
-use crate::state::{CASE_C, HOUSE, N, STARTER, Vector, battery, put_battery};
+use crate::network::{Bias, Net, Regime, Unit, solve_in};
+use crate::state::{self, Vector};
 
 /// What does not change while a step is taken, worked out once per step.
 #[derive(Debug, Clone, Copy)]
@@ -17,9 +17,25 @@ pub struct Held<'a> {
     pub piece: &'a Piece,
     /// The discrete state.
     pub mode: Mode,
+    /// States in use.
+    pub used: usize,
     template: Bias,
     ramp_from_a: f64,
     ramp_a_per_s: f64,
+    /// Which slow effects act; a model without them pays one test.
+    acts: Acts,
+}
+
+/// Which effects beyond the plain model act on the network's inputs.
+#[derive(Debug, Clone, Copy)]
+struct Acts {
+    input_run: bool,
+    output_run: bool,
+    derate: bool,
+    winding: bool,
+    rule: bool,
+    pick_up: bool,
+    compensation: bool,
 }
 
 impl<'a> Held<'a> {
@@ -27,32 +43,43 @@ impl<'a> Held<'a> {
     pub fn new(model: &'a Model, piece: &'a Piece, mode: Mode, since_on_s: f64) -> Self {
         let link = model.link();
         let c = &link.converter;
-        let alternator = if mode.alternator_turns() {
-            model.alternator.source(piece.engine_rpm, piece.set_point_v)
+        let a = &model.alternator;
+        let turns = mode.alternator_turns();
+        let alternator = if turns {
+            let set_v = piece.set_point_v + a.set_point_v_per_k * (piece.air_c - 25.0);
+            a.source(set_v, a.capability_a(piece.engine_rpm))
         } else {
             Source::NONE
         };
-        let solar = Source {
-            set_v: model.house_solar.set_v,
-            droop_ohm: model.house_solar.droop_ohm,
-            ceiling: Ceiling::Power(piece.house_solar_w),
-        };
+        let source =
+            |r: &crate::model::Regulator, ceiling| Source { set_v: r.set_v, droop_ohm: r.droop_ohm, ceiling };
+        let solar = source(&model.house_solar, Ceiling::Power(piece.house_solar_w));
+        let mains = source(&model.house_mains, Ceiling::Current(piece.mains_a));
+        let starter_solar = source(&model.starter_solar, Ceiling::Current(piece.starter_solar_a));
         let rate = if c.ramp_s > 0.0 { c.output_limit_a / c.ramp_s } else { 0.0 };
         let ramping = mode.ramping();
+        let mut load_a = piece.vehicle_load_a;
+        if mode.cranking() {
+            load_a += model.vehicle.crank_a;
+        }
+        if mode.awake() {
+            load_a += model.vehicle.awake_a;
+        }
+        let heater_w = if mode.heating() { model.protection.heater_w } else { 0.0 };
         let template = Bias {
             starter: StarterBus {
                 emf_v: 0.0,
                 r_ohm: 1.0,
-                sources: [alternator, Source::NONE],
-                load_a: piece.vehicle_load_a + if mode.cranking() { model.vehicle.crank_a } else { 0.0 },
+                sources: [alternator, starter_solar],
+                load_a,
                 run_ohm: link.input_run.resistance_ohm(),
             },
             house: HouseBus {
                 emf_v: 0.0,
                 r_ohm: 1.0,
-                contact: Contact::Closed,
-                sources: [solar, Source::NONE],
-                load_w: piece.house_load_w,
+                contact: mode.contact,
+                sources: [solar, mains],
+                load_w: if mode.shed { 0.0 } else { piece.house_load_w } + heater_w,
                 run_ohm: link.output_run.resistance_ohm(),
             },
             unit: Unit {
@@ -70,9 +97,19 @@ impl<'a> Held<'a> {
             model,
             piece,
             mode,
+            used: state::used(model),
             template,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },
+            acts: Acts {
+                input_run: link.input_run.warms(),
+                output_run: link.output_run.warms(),
+                derate: mode.derate != Derate::Under,
+                winding: turns && a.heat.is_some(),
+                rule: turns && a.rule.is_some(),
+                pick_up: a.pick_up.is_some(),
+                compensation: link.stages.v_per_k != 0.0,
+            },
         }
     }
 
@@ -81,30 +118,154 @@ impl<'a> Held<'a> {
         self.template.starter.load_a
     }
 
+    /// Power of the house loads, a heater mat included, W.
+    pub fn house_load_w(&self) -> f64 {
+        self.template.house.load_w
+    }
+
     /// The network's inputs `dt` seconds into the step.
     pub fn bias(&self, dt: f64, y: &Vector) -> Bias {
         let mut bias = self.template;
-        let starter = self.model.starter.port(&battery(y, STARTER), self.mode.starter_hold);
+        let starter = self.model.starter.port(&state::starter(y), &self.mode.starter_hold);
         bias.starter.emf_v = starter.emf_v;
         bias.starter.r_ohm = starter.r_ohm;
-        let house = self.model.house.port(&battery(y, HOUSE), self.mode.house_hold);
+        let house = self.model.house.port(&state::house(y), &self.mode.house_hold);
         bias.house.emf_v = house.emf_v;
         bias.house.r_ohm = house.r_ohm;
         bias.unit.output_cap_a = self.ramp_from_a + self.ramp_a_per_s * dt;
+        self.effects(&mut bias, y);
         bias
+    }
+
+    /// What the effects beyond the plain model do to the network's inputs.
+    fn effects(&self, bias: &mut Bias, y: &Vector) {
+        let link = self.model.link();
+        if self.acts.input_run {
+            bias.starter.run_ohm = link.input_run.resistance_at(&y[state::INPUT_RUN_C..]);
+        }
+        if self.acts.output_run {
+            bias.house.run_ohm = link.output_run.resistance_at(&y[state::OUTPUT_RUN_C..]);
+        }
+        if self.acts.derate {
+            bias.unit.output_cap_a *= derate_share(self, y);
+        }
+        if self.acts.compensation {
+            bias.unit.target_v += link.stages.v_per_k * (y[state::HOUSE_C] - 25.0);
+        }
+        let alternator = &mut bias.starter.sources[0];
+        if self.acts.winding
+            && let Ceiling::Current(most) = &mut alternator.ceiling
+        {
+            *most *= self.model.alternator.heat_share(y[state::WINDING_C]);
+        }
+        if self.acts.rule {
+            alternator.set_v += y[state::SET_POINT_V] - self.piece.set_point_v;
+        }
+        if self.acts.pick_up {
+            // Behind the pick-up the alternator is a current source; its regulator's wish moves the state.
+            bias.starter.load_a -= y[state::PICKED_UP_A];
+            bias.starter.sources[0] = Source::NONE;
+        }
+    }
+
+    /// The alternator as its regulator sees it, pick-up left out.
+    pub fn regulator(&self, y: &Vector) -> Source {
+        let mut source = self.template.starter.sources[0];
+        if let Ceiling::Current(most) = &mut source.ceiling {
+            *most *= self.model.alternator.heat_share(y[state::WINDING_C]);
+        }
+        if self.acts.rule {
+            source.set_v += y[state::SET_POINT_V] - self.piece.set_point_v;
+        }
+        source
+    }
+
+    /// Volts and amps `dt` seconds into the step, the regime held.
+    pub fn net(&self, dt: f64, y: &Vector, regime: Regime) -> Net {
+        self.complete(y, solve_in(&self.bias(dt, y), regime))
+    }
+
+    /// The network's answer with what it does not know put in.
+    pub fn complete(&self, y: &Vector, mut net: Net) -> Net {
+        if self.acts.pick_up {
+            net.alternator_a = y[state::PICKED_UP_A];
+        }
+        net
     }
 
     /// Derivatives of all states.
     pub fn flow(&self, y: &Vector, net: &Net) -> Vector {
-        let mut dy = [0.0; N];
+        let mut dy = [0.0; state::N];
         let m = self.model;
-        let starter = m.starter.derivative(&battery(y, STARTER), net.starter_a, self.mode.starter_hold);
-        put_battery(&mut dy, STARTER, &starter);
-        let house = m.house.derivative(&battery(y, HOUSE), net.house_a, self.mode.house_hold);
-        put_battery(&mut dy, HOUSE, &house);
         let c = &m.link().converter;
+        let air_c = self.piece.air_c;
+        let starter =
+            m.starter.derivative(&state::starter(y), net.starter_a, &self.mode.starter_hold, air_c, 0.0);
+        state::put_starter(&mut dy, &starter);
+        let heater_w = if self.mode.heating() { m.protection.heater_w } else { 0.0 };
+        let house = m.house.derivative(&state::house(y), net.house_a, &self.mode.house_hold, air_c, heater_w);
+        state::put_house(&mut dy, &house);
         let heat_w = net.in_v * net.input_a - net.out_v * net.output_a;
-        dy[CASE_C] = (heat_w - c.case_w_per_k * (y[CASE_C] - self.piece.air_c)) / c.case_j_per_k;
+        let locker = c.locker.j_per_k.is_finite();
+        let around_c = if locker { y[state::LOCKER_C] } else { air_c };
+        let released_w = c.case_w_per_k * (y[state::CASE_C] - around_c);
+        dy[state::CASE_C] = (heat_w - released_w) / c.case_j_per_k;
+        if self.used > state::PLAIN {
+            if locker {
+                dy[state::LOCKER_C] = c.locker.derivative(y[state::LOCKER_C], air_c, released_w, 0.0);
+            }
+            self.slow_effects(y, net, &mut dy);
+        }
         dy
+    }
+
+    fn slow_effects(&self, y: &Vector, net: &Net, dy: &mut Vector) {
+        let (m, piece, link) = (self.model, self.piece, self.model.link());
+        let runs = [
+            (&link.input_run, state::INPUT_RUN_C, state::INPUT_JOINTS_C, net.input_a),
+            (&link.output_run, state::OUTPUT_RUN_C, state::OUTPUT_JOINTS_C, net.output_a),
+        ];
+        for (run, first, joints, i) in runs {
+            let air = |in_bay: bool| if in_bay { piece.bay_c } else { piece.air_c };
+            if run.warms() {
+                let conductors = if first == state::OUTPUT_RUN_C { 2 } else { run.conductors.len() };
+                for (n, c) in run.conductors[..conductors].iter().enumerate() {
+                    dy[first + n] = c.rate(y[first + n], air(c.in_bay), i);
+                }
+            }
+            dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i);
+        }
+        dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);
+        if let Some(p) = m.alternator.pick_up {
+            dy[state::PICKED_UP_A] =
+                if self.mode.slewing { p.rate_a_per_s } else { self.pick_up_rate(y, net) };
+        }
+        if let Some(rule) = m.alternator.rule {
+            dy[state::SET_POINT_V] = rule.slew_v_per_s * f64::from(self.mode.set_point.way);
+        }
+        let filter_s = link.start_stop.filter_s;
+        if filter_s > 0.0 {
+            let seen_v = net.in_v + link.start_stop.compensation_ohm * net.input_a;
+            dy[state::SEEN_V] = (seen_v - y[state::SEEN_V]) / filter_s;
+        }
+    }
+
+    /// Rate at which the alternator's current would follow its regulator, A/s.
+    pub fn pick_up_rate(&self, y: &Vector, net: &Net) -> f64 {
+        let Some(p) = self.model.alternator.pick_up else { return 0.0 };
+        let source = self.regulator(y);
+        // The state of the regulator is not held: at its corners the rate is continuous.
+        let wish = source.current_in(source.state_at(net.sb_v), net.sb_v);
+        (wish - y[state::PICKED_UP_A]) / p.lag_s
+    }
+}
+
+/// Share of the output current limit that heat leaves.
+fn derate_share(held: &Held, y: &Vector) -> f64 {
+    let c = &held.model.link().converter;
+    match held.mode.derate {
+        Derate::Under => 1.0,
+        Derate::On => (c.derate_to_c - y[state::CASE_C]) / (c.derate_to_c - c.derate_from_c),
+        Derate::Past => 0.0,
     }
 }

@@ -1,12 +1,14 @@
 //! The slow states of a vehicle, as the steppers see them: a short vector.
+//!
+//! The states of the plain model come first; a model uses a prefix, as long as its effects need ([`used`]).
 
 use crate::model::Model;
 use crate::plant::battery::BatteryState;
 
 /// Most states that any model has.
-pub const N: usize = 8;
+pub const N: usize = 25;
 
-/// State vector. The places are [`STARTER`], [`HOUSE`] and [`CASE_C`].
+/// State vector. The places are the constants of this module.
 pub type Vector = [f64; N];
 
 /// First of the starter battery's states: SOC, fast branch, slow branch.
@@ -15,29 +17,158 @@ pub const STARTER: usize = 0;
 pub const HOUSE: usize = 3;
 /// Temperature of the converter's case, °C.
 pub const CASE_C: usize = 6;
-/// States in use.
-pub const USED: usize = 7;
+/// States of the plain model.
+pub const PLAIN: usize = 7;
+/// Temperature of the starter battery, °C.
+pub const STARTER_C: usize = 7;
+/// Temperature of the house battery, °C.
+pub const HOUSE_C: usize = 8;
+/// Hysteresis of the house battery.
+pub const HOUSE_HYSTERESIS: usize = 9;
+/// Unrelaxed top of the house battery.
+pub const HOUSE_UNRELAXED: usize = 10;
+/// Air in the converter's locker, °C.
+pub const LOCKER_C: usize = 11;
+/// First of the input run's conductors, °C: positive and negative leg in the engine bay, the same in the cabin.
+pub const INPUT_RUN_C: usize = 12;
+/// First of the output run's conductors, °C: positive and negative leg.
+pub const OUTPUT_RUN_C: usize = 16;
+/// Joints of the input run, °C.
+pub const INPUT_JOINTS_C: usize = 18;
+/// Joints of the output run, °C.
+pub const OUTPUT_JOINTS_C: usize = 19;
+/// Alternator winding, °C.
+pub const WINDING_C: usize = 20;
+/// Alternator current behind its pick-up, A.
+pub const PICKED_UP_A: usize = 21;
+/// Set-point behind its slew, V.
+pub const SET_POINT_V: usize = 22;
+/// The unit's filtered input voltage, V.
+pub const SEEN_V: usize = 23;
+/// Temperature of the fuse or other parts of later effects.
+pub const SPARE: usize = 24;
 
-/// What one tolerance unit is worth in each state: SOC 1, 1 V, 100 K.
-pub const SCALE: Vector = [1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 100.0, 1.0];
+/// What one tolerance unit is worth in each state: SOC 1, 1 V, 100 K, 100 A.
+pub const SCALE: Vector = {
+    let mut scale = [1.0; N];
+    let mut n = 0;
+    while n < N {
+        if n == CASE_C || (n >= STARTER_C && n <= HOUSE_C) || (n >= LOCKER_C && n <= WINDING_C) {
+            scale[n] = 100.0;
+        }
+        n += 1;
+    }
+    scale[PICKED_UP_A] = 100.0;
+    scale
+};
 
-/// Reads a battery's states.
-pub fn battery(y: &Vector, first: usize) -> BatteryState {
-    BatteryState { soc: y[first], v1: y[first + 1], v2: y[first + 2] }
+/// Names of the states, for messages.
+pub const NAMES: [&str; N] = [
+    "starter battery SOC",
+    "starter battery fast polarisation",
+    "starter battery slow polarisation",
+    "house battery SOC",
+    "house battery fast polarisation",
+    "house battery slow polarisation",
+    "unit case temperature",
+    "starter battery temperature",
+    "house battery temperature",
+    "house battery hysteresis",
+    "house battery top",
+    "locker air temperature",
+    "input run temperature, positive leg in the engine bay",
+    "input run temperature, negative leg in the engine bay",
+    "input run temperature, positive leg in the cabin",
+    "input run temperature, negative leg in the cabin",
+    "output run temperature, positive leg",
+    "output run temperature, negative leg",
+    "input run joint temperature",
+    "output run joint temperature",
+    "alternator winding temperature",
+    "alternator current",
+    "alternator set-point",
+    "unit's filtered input voltage",
+    "spare state",
+];
+
+/// Reads the starter battery's states.
+pub fn starter(y: &Vector) -> BatteryState {
+    BatteryState {
+        soc: y[STARTER],
+        v1: y[STARTER + 1],
+        v2: y[STARTER + 2],
+        hysteresis: 0.0,
+        unrelaxed: 0.0,
+        temp_c: y[STARTER_C],
+    }
 }
 
-/// Writes a battery's states.
-pub fn put_battery(y: &mut Vector, first: usize, x: &BatteryState) {
-    y[first] = x.soc;
-    y[first + 1] = x.v1;
-    y[first + 2] = x.v2;
+/// Reads the house battery's states.
+pub fn house(y: &Vector) -> BatteryState {
+    BatteryState {
+        soc: y[HOUSE],
+        v1: y[HOUSE + 1],
+        v2: y[HOUSE + 2],
+        hysteresis: y[HOUSE_HYSTERESIS],
+        unrelaxed: y[HOUSE_UNRELAXED],
+        temp_c: y[HOUSE_C],
+    }
 }
 
-/// The states at the start of a run: batteries rested, the case at the temperature of the air.
-pub fn at_start(model: &Model, air_c: f64) -> Vector {
+/// Writes the starter battery's states.
+pub fn put_starter(y: &mut Vector, x: &BatteryState) {
+    y[STARTER] = x.soc;
+    y[STARTER + 1] = x.v1;
+    y[STARTER + 2] = x.v2;
+    y[STARTER_C] = x.temp_c;
+}
+
+/// Writes the house battery's states.
+pub fn put_house(y: &mut Vector, x: &BatteryState) {
+    y[HOUSE] = x.soc;
+    y[HOUSE + 1] = x.v1;
+    y[HOUSE + 2] = x.v2;
+    y[HOUSE_HYSTERESIS] = x.hysteresis;
+    y[HOUSE_UNRELAXED] = x.unrelaxed;
+    y[HOUSE_C] = x.temp_c;
+}
+
+/// The states at the start of a run: batteries rested, everything at the temperature of its air.
+pub fn at_start(model: &Model, air_c: f64, bay_c: f64) -> Vector {
     let mut y = [0.0; N];
-    put_battery(&mut y, STARTER, &model.starter.start());
-    put_battery(&mut y, HOUSE, &model.house.start());
-    y[CASE_C] = air_c;
+    put_starter(&mut y, &model.starter.start(air_c));
+    put_house(&mut y, &model.house.start(air_c));
+    for place in [CASE_C, LOCKER_C, INPUT_RUN_C + 2, INPUT_RUN_C + 3, OUTPUT_RUN_C, OUTPUT_RUN_C + 1] {
+        y[place] = air_c;
+    }
+    for place in [INPUT_RUN_C, INPUT_RUN_C + 1, INPUT_JOINTS_C, WINDING_C] {
+        y[place] = bay_c;
+    }
+    y[OUTPUT_JOINTS_C] = air_c;
+    y[SET_POINT_V] = model.alternator.set_point_v;
     y
+}
+
+/// How many states, from the first on, a model moves.
+pub fn used(model: &Model) -> usize {
+    use crate::plant::battery::Chemistry;
+    let link = model.link();
+    let c = &link.converter;
+    let warm = |b: &crate::plant::battery::Battery| b.thermal.j_per_k.is_finite();
+    let lithium = matches!(model.house.chemistry, Chemistry::Lithium(_));
+    let moved = [
+        (warm(&model.starter), STARTER_C),
+        (warm(&model.house), HOUSE_C),
+        (lithium, HOUSE_UNRELAXED),
+        (c.locker.j_per_k.is_finite(), LOCKER_C),
+        (link.input_run.warms(), INPUT_RUN_C + 3),
+        (link.output_run.warms(), OUTPUT_RUN_C + 1),
+        (link.input_run.joints_warm(), INPUT_JOINTS_C),
+        (link.output_run.joints_warm(), OUTPUT_JOINTS_C),
+        (model.alternator.heat.is_some(), WINDING_C),
+        (model.alternator.pick_up.is_some(), PICKED_UP_A),
+        (model.alternator.rule.is_some(), SET_POINT_V),
+        (link.start_stop.filter_s > 0.0, SEEN_V),
+    ];
+    moved.iter().filter(|(is, _)| *is).map(|(_, place)| place + 1).fold(PLAIN, usize::max)
 }

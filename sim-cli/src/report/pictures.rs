@@ -101,7 +101,7 @@ fn footer(told: &Told) -> String {
         duration(rule.turn_off_delay_s),
         stages.absorption_v,
         stages.float_v,
-        told.model.house.capacity_c / 3600.0,
+        told.model.house.capacity_c() / 3600.0,
         told.profile.pieces()[0].house_load_w,
     )
 }

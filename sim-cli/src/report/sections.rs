@@ -170,9 +170,9 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let run = &link.input_run;
     row(
         "  less: conductors of the input run, both legs",
-        -i * run.conductor_ohm,
-        Some(run.conductor_ohm),
-        Some(i * i * run.conductor_ohm),
+        -i * run.conductor_ohm(),
+        Some(run.conductor_ohm()),
+        Some(i * i * run.conductor_ohm()),
     )?;
     row(
         "  less: joints and fuses of the input run",

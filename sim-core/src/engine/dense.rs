@@ -1,12 +1,14 @@
 //! Continuous states over one step: a quartic per state.
 
-use crate::state::{N, USED, Vector};
+use crate::state::Vector;
 
 /// A quartic per state, in Hairer's nested form, over an attempted step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dense {
     /// Attempted length, s.
     pub h_s: f64,
+    /// States in use; the others stay.
+    pub used: usize,
     /// States at the beginning.
     pub y0: Vector,
     pub(crate) r: [Vector; 4],
@@ -17,8 +19,8 @@ impl Dense {
     pub fn at(&self, dt: f64) -> Vector {
         let u = dt / self.h_s;
         let w = 1.0 - u;
-        let mut y = [0.0; N];
-        for i in 0..USED {
+        let mut y = self.y0;
+        for i in 0..self.used {
             y[i] =
                 self.y0[i] + u * (self.r[0][i] + w * (self.r[1][i] + u * (self.r[2][i] + w * self.r[3][i])));
         }

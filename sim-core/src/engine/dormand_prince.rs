@@ -4,10 +4,10 @@
 //! It stays for ever: plain, obviously right, what faster steppers are measured against.
 
 use super::dense::Dense;
-use crate::network::{Net, Regime, solve_in};
+use crate::network::{Net, Regime};
 use crate::plant_view::Held;
 use crate::record::ledger::{Ledger, rates};
-use crate::state::{N, SCALE, USED, Vector};
+use crate::state::{N, SCALE, Vector};
 
 const C: [f64; 7] = [0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];
 const A: [[f64; 6]; 7] = [
@@ -48,7 +48,7 @@ pub struct Stage {
 impl Stage {
     /// Evaluates the right-hand side `dt` seconds into the step.
     pub fn at(held: &Held, regime: Regime, dt: f64, y: Vector) -> Stage {
-        let net = solve_in(&held.bias(dt, &y), regime);
+        let net = held.net(dt, &y, regime);
         Stage { y, dy: held.flow(&y, &net), net }
     }
 }
@@ -58,6 +58,8 @@ impl Stage {
 pub struct Attempt {
     /// Length, s.
     pub h_s: f64,
+    /// States in use.
+    pub used: usize,
     /// The seven stages; the last stands at the end of the step.
     pub stages: [Stage; 7],
     /// Estimated error over tolerance: accepted at or under 1. Not finite when a stage was not.
@@ -69,10 +71,11 @@ pub const NODES: [f64; 7] = C;
 
 /// Attempts a step of `h_s` seconds from `first`, which stands at its beginning.
 pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f64) -> Attempt {
+    let used = held.used;
     let mut stages = [first; 7];
     for s in 1..7 {
         let mut y = first.y;
-        for (i, yi) in y.iter_mut().enumerate().take(USED) {
+        for (i, yi) in y.iter_mut().enumerate().take(used) {
             let mut sum = 0.0;
             for (j, a) in A[s].iter().enumerate().take(s) {
                 sum += a * stages[j].dy[i];
@@ -82,7 +85,7 @@ pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f
         stages[s] = Stage::at(held, regime, C[s] * h_s, y);
     }
     let mut error: f64 = 0.0;
-    for i in 0..USED {
+    for i in 0..used {
         let mut e = 0.0;
         for (w, stage) in E.iter().zip(&stages) {
             e += w * stage.dy[i];
@@ -91,7 +94,7 @@ pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f
         // `max` would drop a NaN.
         error = if scaled > error || scaled.is_nan() { scaled } else { error };
     }
-    Attempt { h_s, stages, error }
+    Attempt { h_s, used, stages, error }
 }
 
 impl Attempt {
@@ -105,7 +108,7 @@ impl Attempt {
         let (y0, y1) = (&self.stages[0].y, &self.stages[6].y);
         let (k0, k6) = (&self.stages[0].dy, &self.stages[6].dy);
         let mut r = [[0.0; N]; 4];
-        for i in 0..USED {
+        for i in 0..self.used {
             let rise = y1[i] - y0[i];
             let bend = self.h_s * k0[i] - rise;
             let mut d = 0.0;
@@ -117,7 +120,7 @@ impl Attempt {
             r[2][i] = rise - self.h_s * k6[i] - bend;
             r[3][i] = self.h_s * d;
         }
-        Dense { h_s: self.h_s, y0: *y0, r }
+        Dense { h_s: self.h_s, used: self.used, y0: *y0, r }
     }
 
     /// Adds the ledger's integrals over the first `dt` seconds: the same weights as the continuous states, so that charge

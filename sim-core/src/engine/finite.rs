@@ -5,7 +5,7 @@
 
 use super::simulate::RunError;
 use crate::network::Net;
-use crate::state::{USED, Vector};
+use crate::state::{NAMES, Vector};
 use crate::time::Instant;
 
 /// Checks states, volts and amps.
@@ -13,15 +13,6 @@ use crate::time::Instant;
 /// # Errors
 /// [`RunError::NotFinite`] naming the first bad quantity.
 pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
-    const STATES: [&str; USED] = [
-        "starter battery SOC",
-        "starter battery fast polarisation",
-        "starter battery slow polarisation",
-        "house battery SOC",
-        "house battery fast polarisation",
-        "house battery slow polarisation",
-        "unit case temperature",
-    ];
     let volts_amps = [
         ("starter battery volts", net.sb_v),
         ("unit input volts", net.in_v),
@@ -32,7 +23,7 @@ pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
         ("unit output current", net.output_a),
         ("house load current", net.house_load_a),
     ];
-    let states = STATES.into_iter().zip(y.iter().copied());
+    let states = NAMES.into_iter().zip(y.iter().copied());
     match states.chain(volts_amps).find(|(_, value)| !value.is_finite()) {
         Some((what, _)) => Err(RunError::NotFinite { t, what }),
         None => Ok(()),

@@ -3,10 +3,10 @@
 use crate::logic;
 use crate::network::{Net, Regime, margins};
 use crate::plant_view::Held;
-use crate::state::{HOUSE, STARTER, Vector, battery};
+use crate::state::{self, Vector};
 
 /// Number of guards.
-pub const GUARDS: usize = 9;
+pub const GUARDS: usize = 13;
 
 /// Values of all guards.
 pub type Values = [f64; GUARDS];
@@ -27,6 +27,12 @@ pub enum Guard {
     Starter,
     /// The house battery, likewise.
     House,
+    /// The unit's case on its derating line, at its lock or reclose.
+    Heat,
+    /// The house battery's protection.
+    Protection,
+    /// The alternator's set-point at its target, or its pick-up at its greatest rate.
+    Alternator,
 }
 
 impl Guard {
@@ -37,7 +43,10 @@ impl Guard {
             4 => Guard::SourceState,
             5 => Guard::StartStop,
             6 => Guard::Stage,
-            7 => Guard::Starter,
+            7 => Guard::Heat,
+            8 => Guard::Protection,
+            9 | 10 => Guard::Alternator,
+            11 => Guard::Starter,
             _ => Guard::House,
         }
     }
@@ -47,9 +56,9 @@ impl Guard {
 pub fn evaluate(held: &Held, regime: Regime, dt: f64, y: &Vector, net: &Net) -> Values {
     let bias = held.bias(dt, y);
     let [a, b, c, d, e] = margins(&bias, regime, net);
-    let [start_stop, stage] = logic::margins(&held.mode, held.model, net, regime);
-    let m = held.model;
-    let starter = m.starter.margin(&battery(y, STARTER), net.starter_a, held.mode.starter_hold);
-    let house = m.house.margin(&battery(y, HOUSE), net.house_a, held.mode.house_hold);
-    [a, b, c, d, e, start_stop, stage, starter, house]
+    let [start_stop, stage, heat, protection, set_point, pick_up] = logic::margins(held, y, net, regime);
+    let (m, mode) = (held.model, &held.mode);
+    let starter = m.starter.margin(&state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = m.house.margin(&state::house(y), net.house_a, &mode.house_hold);
+    [a, b, c, d, e, start_stop, stage, heat, protection, set_point, pick_up, starter, house]
 }

@@ -5,17 +5,17 @@ use super::finite;
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
 use super::statistics::Statistics;
-use crate::logic::{self, Mode, Sight, Transition, engine_start};
+use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Profile};
 use crate::network::source::SourceState;
 use crate::network::{Net, Regime, solve};
-use crate::plant::battery::{Flow, Hold};
+use crate::plant::battery::{BatteryHold, Flow};
 use crate::plant_view::Held;
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::record::ledger::{Closure, Ledger, closure};
 use crate::record::summary::Extremes;
 use crate::record::trace::{Knot, Trace};
-use crate::state::{self, HOUSE, STARTER, USED, Vector, battery};
+use crate::state::{self, Vector};
 use crate::time::Instant;
 
 /// Most transitions at one instant before the run gives up: no vehicle needs more than a handful.
@@ -175,7 +175,8 @@ struct Simulation<'a> {
 
 impl<'a> Simulation<'a> {
     fn new(model: &'a Model, profile: &'a Profile, options: &'a Options) -> Self {
-        let y = state::at_start(model, profile.pieces()[0].air_c);
+        let first = &profile.pieces()[0];
+        let y = state::at_start(model, first.air_c, first.bay_c);
         let mut sim = Simulation {
             model,
             profile,
@@ -196,8 +197,8 @@ impl<'a> Simulation<'a> {
             trace: Trace::default(),
             short_steps: 0,
         };
-        sim.mode.starter_hold = model.starter.hold(&battery(&y, STARTER), -1.0);
-        sim.mode.house_hold = model.house.hold(&battery(&y, HOUSE), -1.0);
+        sim.mode.starter_hold = model.starter.hold(&state::starter(&y), -1.0);
+        sim.mode.house_hold = model.house.hold(&state::house(&y), -1.0);
         sim.net = sim.solve();
         sim
     }
@@ -209,24 +210,25 @@ impl<'a> Simulation<'a> {
 
     /// Solves the network and reads what is held about the batteries until both agree.
     fn solve(&mut self) -> Net {
-        let (starter, house) = (battery(&self.y, STARTER), battery(&self.y, HOUSE));
+        let (starter, house) = (state::starter(&self.y), state::house(&self.y));
         // The table piece may change the EMF by rounding only, so one more round always agrees.
         for _ in 0..2 {
-            let (net, regime) = solve(&self.held().bias(0.0, &self.y));
+            let held = self.held();
+            let (net, regime) = solve(&held.bias(0.0, &self.y));
+            let net = held.complete(&self.y, net);
             self.regime = regime;
             self.net = net;
             let starter_hold = self.model.starter.hold(&starter, net.starter_a);
             let house_hold = self.model.house.hold(&house, net.house_a);
-            if starter_hold.piece == self.mode.starter_hold.piece
-                && house_hold.piece == self.mode.house_hold.piece
-            {
-                self.mode.starter_hold = starter_hold;
-                self.mode.house_hold = house_hold;
-                break;
-            }
+            let same_pieces = pieces(&starter_hold) == pieces(&self.mode.starter_hold)
+                && pieces(&house_hold) == pieces(&self.mode.house_hold);
             self.mode.starter_hold = starter_hold;
             self.mode.house_hold = house_hold;
+            if same_pieces {
+                break;
+            }
         }
+        self.mode.slewing = pick_up::slews(&self.held(), &self.y, &self.net);
         self.net
     }
 
@@ -268,11 +270,16 @@ impl<'a> Simulation<'a> {
         Ok(())
     }
 
-    fn sight<'b>(&self, net: &'b Net) -> Sight<'b>
-    where
-        'a: 'b,
-    {
-        Sight { model: self.model, t: self.t, net, regime: self.regime }
+    fn sight<'b>(&'b self, net: &'b Net) -> Sight<'b> {
+        Sight {
+            model: self.model,
+            piece: &self.profile.pieces()[self.piece],
+            t: self.t,
+            y: &self.y,
+            net,
+            regime: self.regime,
+            mode_house_hold: self.mode.house_hold,
+        }
     }
 
     /// Runs the discrete rules at this instant until nothing changes.
@@ -401,7 +408,7 @@ impl<'a> Simulation<'a> {
         first_flip(tried, ns, first, &inner, last, |at| {
             let dt = at as f64 * 1e-9;
             let y = dense.at(dt);
-            let net = crate::network::solve_in(&held.bias(dt, &y), self.regime);
+            let net = held.net(dt, &y, self.regime);
             evaluate(held, self.regime, dt, &y, &net)
         })
     }
@@ -417,11 +424,7 @@ impl<'a> Simulation<'a> {
         }
         self.y = if whole { tried.end().y } else { dense.at(dt) };
         self.t = self.t.plus_ns(ns);
-        self.net = if whole {
-            tried.end().net
-        } else {
-            crate::network::solve_in(&held.bias(dt, &self.y), self.regime)
-        };
+        self.net = if whole { tried.end().net } else { held.net(dt, &self.y, self.regime) };
         self.statistics.steps += 1;
         self.look_inside(held, tried, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
@@ -448,7 +451,7 @@ impl<'a> Simulation<'a> {
             let inside = (low + share * (high - low)) as i64;
             let dt = inside as f64 * 1e-9;
             let y = dense.at(dt);
-            let net = crate::network::solve_in(&held.bias(dt, &y), self.regime);
+            let net = held.net(dt, &y, self.regime);
             self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &net);
             net.in_v
         };
@@ -464,7 +467,8 @@ impl<'a> Simulation<'a> {
 
     /// A first step that the derivatives allow, never long enough to step over what the event started.
     fn first_step_s(&self, first: &Stage) -> f64 {
-        let speed = (0..USED).map(|i| first.dy[i].abs() / state::SCALE[i]).fold(1e-9, f64::max);
+        let speed =
+            (0..state::used(self.model)).map(|i| first.dy[i].abs() / state::SCALE[i]).fold(1e-9, f64::max);
         (0.5 * self.options.tolerance.powf(0.2) / speed).clamp(1e-6, FIRST_STEP_S)
     }
 
@@ -485,12 +489,17 @@ impl<'a> Simulation<'a> {
     }
 }
 
-fn bound(hold: Hold) -> Bound {
-    match (hold.saturated, hold.flow) {
+fn bound(hold: BatteryHold) -> Bound {
+    match (hold.plain.saturated, hold.plain.flow) {
         (false, _) => Bound::Within,
         (true, Flow::Charging) => Bound::Full,
         (true, Flow::Discharging) => Bound::Empty,
     }
+}
+
+/// Table pieces that a hold names.
+fn pieces(hold: &BatteryHold) -> (u16, u16) {
+    (hold.plain.piece, hold.top_piece)
 }
 
 /// Factor on the step length for the next attempt.

@@ -5,8 +5,11 @@ use crate::model::{Model, Piece};
 use crate::record::event::{Cause, EventKind};
 use crate::time::Instant;
 
-/// Fires the end of cranking.
+/// Fires the end of cranking, and the vehicle falling asleep.
 pub fn fire(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
+    if mode.timers.take_expired(Timer::Sleep, sight.t) {
+        return Some(Transition { kind: EventKind::FallsAsleep, cause: Cause::Timer });
+    }
     mode.timers
         .take_expired(Timer::Crank, sight.t)
         .then_some(Transition { kind: EventKind::EngineRuns, cause: Cause::Timer })
@@ -19,6 +22,7 @@ pub fn enter_piece(mode: &mut Mode, model: &Model, piece: &Piece, t: Instant) ->
         return None;
     }
     mode.engine_runs = runs;
+    mode.timers.stop(Timer::Sleep);
     if runs {
         if model.vehicle.crank_s > 0.0 {
             mode.timers.start(Timer::Crank, t, model.vehicle.crank_s);
@@ -26,6 +30,9 @@ pub fn enter_piece(mode: &mut Mode, model: &Model, piece: &Piece, t: Instant) ->
         Some(Transition { kind: EventKind::KeyOn, cause: Cause::Drive })
     } else {
         mode.timers.stop(Timer::Crank);
+        if model.vehicle.awake_a > 0.0 && !piece.stop_start {
+            mode.timers.start(Timer::Sleep, t, model.vehicle.sleep_after_s);
+        }
         Some(Transition { kind: EventKind::KeyOff, cause: Cause::Drive })
     }
 }

@@ -2,19 +2,26 @@
 //!
 //! At one instant several transitions can fall due. They fire in a fixed order, the network is solved again after each:
 //! expired timers first (their condition held over the whole interval), turn-off before turn-on before stage timers before
-//! the end of cranking; then the boundary of the drive's piece; then conditions are read anew; repeat until nothing
-//! changes.
+//! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, the run
+//! signal and heat before voltage, protection after; repeat until nothing changes.
 
 pub mod engine_start;
+pub mod heat;
 mod mode;
+pub mod pick_up;
+pub mod protection;
+pub mod set_point;
 pub mod stages;
 pub mod start_stop;
 
-pub use mode::{Mode, Stage, Timer, Timers};
+pub use mode::{Derate, Mode, Refusal, SetPointAim, Stage, Timer, Timers};
 
-use crate::model::{Link, Model};
+use crate::model::{Link, Model, Piece};
 use crate::network::{Net, Regime};
+use crate::plant::battery::BatteryHold;
+use crate::plant_view::Held;
 use crate::record::event::{Cause, EventKind};
+use crate::state::Vector;
 use crate::time::Instant;
 
 /// A transition that has been made: what, and why.
@@ -31,12 +38,18 @@ pub struct Transition {
 pub struct Sight<'a> {
     /// The vehicle.
     pub model: &'a Model,
+    /// The conditions of the drive.
+    pub piece: &'a Piece,
     /// The instant.
     pub t: Instant,
+    /// Slow states.
+    pub y: &'a Vector,
     /// Volts and amps now.
     pub net: &'a Net,
     /// The network's regime now.
     pub regime: Regime,
+    /// What is held about the house battery.
+    pub mode_house_hold: BatteryHold,
 }
 
 impl Sight<'_> {
@@ -49,6 +62,7 @@ impl Sight<'_> {
 pub fn fire_timer(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     start_stop::fire(mode, sight)
         .or_else(|| stages::fire(mode, sight))
+        .or_else(|| protection::fire(mode, sight))
         .or_else(|| engine_start::fire(mode, sight))
 }
 
@@ -57,13 +71,27 @@ pub fn fire_timer(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 /// Returns the transition made, and whether anything at all changed.
 pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, bool) {
     let before = *mode;
-    start_stop::read(mode, sight);
-    let made = stages::read(mode, sight);
+    set_point::read(mode, sight);
+    let made = start_stop::read_signal(mode, sight)
+        .or_else(|| heat::read(mode, sight))
+        .or_else(|| {
+            start_stop::read(mode, sight);
+            stages::read(mode, sight)
+        })
+        .or_else(|| protection::read(mode, sight));
     (made, *mode != before)
 }
 
 /// Distances of the logic's conditions from flipping: at or above zero while what [`read_conditions`] stored still
-/// holds. `start_stop`, then `stages`.
-pub fn margins(mode: &Mode, model: &Model, net: &Net, regime: Regime) -> [f64; 2] {
-    [start_stop::margin(mode, model, net), stages::margin(mode, model, net, regime)]
+/// holds. Start/stop, stages, heat, protection, set-point, pick-up.
+pub fn margins(held: &Held, y: &Vector, net: &Net, regime: Regime) -> [f64; 6] {
+    let (mode, model) = (&held.mode, held.model);
+    [
+        start_stop::margin(mode, model, y, net),
+        stages::margin(mode, model, net, regime),
+        heat::margin(mode, model, y),
+        protection::margin(mode, model, net, y),
+        set_point::margin(mode, model, y),
+        pick_up::margin(held, y, net),
+    ]
 }

@@ -1,7 +1,8 @@
 //! The discrete state of a vehicle.
 
 use crate::model::Stages;
-use crate::plant::battery::Hold;
+use crate::network::house_bus::Contact;
+use crate::plant::battery::BatteryHold;
 use crate::time::Instant;
 
 /// Charge stage.
@@ -34,9 +35,15 @@ pub enum Timer {
     Crank,
     /// End of the soft start.
     Ramp,
+    /// The vehicle falls asleep.
+    Sleep,
+    /// End of a refusal for over-current.
+    OverCurrent,
+    /// End of the shortest time off.
+    LeastOff,
 }
 
-const TIMERS: usize = 7;
+const TIMERS: usize = 10;
 
 /// When each timer expires, if it runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -62,6 +69,11 @@ impl Timers {
     /// Whether a timer runs.
     pub fn runs(&self, timer: Timer) -> bool {
         self.0[timer as usize] != Instant::NEVER
+    }
+
+    /// Seconds until a timer expires; 0 where it does not run.
+    pub fn left_s(&self, timer: Timer, now: Instant) -> f64 {
+        if self.runs(timer) { self.0[timer as usize].since(now).max(0.0) } else { 0.0 }
     }
 
     /// Whether a timer has expired; stops it if so.
@@ -97,9 +109,64 @@ pub struct Mode {
     /// Running timers.
     pub timers: Timers,
     /// What is held about the starter battery.
-    pub starter_hold: Hold,
+    pub starter_hold: BatteryHold,
     /// What is held about the house battery.
-    pub house_hold: Hold,
+    pub house_hold: BatteryHold,
+    /// Where the case temperature stands on the derating line.
+    pub derate: Derate,
+    /// Locked out for heat.
+    pub locked: bool,
+    /// What the house battery's protection lets through.
+    pub contact: Contact,
+    /// Why charge is refused, if it is.
+    pub refusal: Option<Refusal>,
+    /// Whether the house loads are shed.
+    pub shed: bool,
+    /// Whether the alternator's pick-up is at its greatest rate.
+    pub slewing: bool,
+    /// The set-point that the rule heads for, V, and which way it still has to go.
+    pub set_point: SetPointAim,
+    /// The run signal as last read.
+    pub signal: bool,
+    /// Stage to go on with after a turn-off, where the unit resumes.
+    pub left: Stage,
+    /// Absorption time already spent, s, where the cap counts over restarts.
+    pub absorbed_s: f64,
+}
+
+/// Where the case temperature stands on the derating line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Derate {
+    /// Under it: full current.
+    #[default]
+    Under,
+    /// On it.
+    On,
+    /// Past its end: no current.
+    Past,
+}
+
+/// Why the house battery refuses charge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Refusal {
+    /// The cells are too cold.
+    Cold,
+    /// The voltage is too high.
+    HighVoltage,
+    /// The current was too high.
+    OverCurrent,
+}
+
+/// What a set-point under a rule heads for.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SetPointAim {
+    /// Volts.
+    pub target_v: f64,
+    /// +1 rising, −1 falling, 0 there.
+    pub way: i8,
+    /// Whether the starter battery counted as low.
+    pub low: bool,
 }
 
 impl Mode {
@@ -111,6 +178,16 @@ impl Mode {
     /// Whether the alternator turns: engine running and not cranking.
     pub fn alternator_turns(&self) -> bool {
         self.engine_runs && !self.cranking()
+    }
+
+    /// Whether the vehicle has not fallen asleep since key-off.
+    pub fn awake(&self) -> bool {
+        self.timers.runs(Timer::Sleep)
+    }
+
+    /// Whether a heater mat is on.
+    pub fn heating(&self) -> bool {
+        self.refusal == Some(Refusal::Cold)
     }
 
     /// Whether the unit is in its soft start.

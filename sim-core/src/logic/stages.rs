@@ -43,15 +43,25 @@ pub fn fire(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 
 fn enter(mode: &mut Mode, stage: Stage) {
     mode.stage = stage;
+    if stage != Stage::Absorption {
+        mode.absorbed_s = 0.0;
+    }
     mode.stage_calls = false;
     for timer in [Timer::Tail, Timer::AbsorptionCap, Timer::Recharge] {
         mode.timers.stop(timer);
     }
 }
 
+/// Starts the absorption cap; where it counts over restarts, with what is left of it.
+pub(super) fn start_cap(mode: &mut Mode, sight: &Sight) {
+    let stages = &sight.link().stages;
+    let spent_s = if stages.cap_cumulative { mode.absorbed_s } else { 0.0 };
+    mode.timers.start(Timer::AbsorptionCap, sight.t, (stages.absorption_cap_s - spent_s).max(0.0));
+}
+
 /// Reads the stage's condition; enters absorption at once when the voltage limit binds in bulk.
 pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
-    if !mode.on {
+    if !mode.on || sight.link().stages.fixed_supply {
         return None;
     }
     let stages = &sight.link().stages;
@@ -59,7 +69,7 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         Stage::Bulk => {
             if voltage_rules(sight.regime) {
                 enter(mode, Stage::Absorption);
-                mode.timers.start(Timer::AbsorptionCap, sight.t, stages.absorption_cap_s);
+                start_cap(mode, sight);
                 let cause = Cause::TargetReached { output_v: sight.net.out_v, target_v: stages.absorption_v };
                 return Some(Transition { kind: EventKind::Stage { to: Stage::Absorption }, cause });
             }
@@ -87,7 +97,7 @@ fn set(mode: &mut Mode, sight: &Sight, calls: bool, timer: Timer, hold_s: f64) {
 
 /// Distance from the flip of the condition stored in the mode, A or V.
 pub fn margin(mode: &Mode, model: &Model, net: &Net, regime: Regime) -> f64 {
-    if !mode.on {
+    if !mode.on || model.link().stages.fixed_supply {
         return f64::INFINITY;
     }
     let stages = &model.link().stages;

@@ -5,7 +5,7 @@ use crate::logic::Stage;
 use crate::model::Model;
 use crate::network::Sense;
 use crate::pchip::Pchip;
-use crate::plant::battery::{Battery, BatteryState, Emf};
+use crate::plant::battery::{Battery, BatteryState, Chemistry, Emf, PlainBattery};
 use std::fmt::Write;
 
 /// Width in SOC over which a full or empty battery stops counting charge, past which what a step took too far goes back:
@@ -40,7 +40,7 @@ fn resistor(text: &mut String, name: &str, nodes: &str, ohm: f64) {
 pub(super) fn starter_side(text: &mut String, model: &Model, x: &BatteryState) -> Result<(), NetlistError> {
     let droop_ohm = positive("the alternator's droop", model.alternator.droop_ohm)?;
     let run_ohm = not_negative("the input run", model.link().input_run.resistance_ohm())?;
-    battery(text, "starter", "sb", &model.starter, x)?;
+    battery(text, "starter", "sb", plain(&model.starter)?, x)?;
     let _ =
         writeln!(text, "* Alternator: set-point behind a droop, between nothing and what its speed allows.");
     let _ = writeln!(text, "Balt 0 alt I = min(max((V(set_v) - V(alt))/{droop_ohm:e}, 0), V(most_a))");
@@ -58,7 +58,7 @@ pub(super) fn house_side(text: &mut String, model: &Model, x: &BatteryState) -> 
     let (set_v, droop_ohm) =
         (finite("the solar set-point", solar.set_v)?, positive("the solar droop", solar.droop_ohm)?);
     let run_ohm = not_negative("the output run", model.link().output_run.resistance_ohm())?;
-    battery(text, "house", "hb", &model.house, x)?;
+    battery(text, "house", "hb", plain(&model.house)?, x)?;
     let _ = writeln!(
         text,
         "* House load and sun, each a power. Under 1 V they are something else: Newton passes there."
@@ -74,12 +74,20 @@ pub(super) fn house_side(text: &mut String, model: &Model, x: &BatteryState) -> 
     Ok(())
 }
 
+/// The plain battery, the only one that is written.
+pub(super) fn plain(battery: &Battery) -> Result<&PlainBattery, NetlistError> {
+    match &battery.chemistry {
+        Chemistry::Plain(plain) => Ok(plain),
+        _ => Err(NetlistError::NotPlain),
+    }
+}
+
 /// A battery from its posts to ground: ammeter, series resistance, EMF, two branches.
 fn battery(
     text: &mut String,
     name: &str,
     posts: &str,
-    b: &Battery,
+    b: &PlainBattery,
     x: &BatteryState,
 ) -> Result<(), NetlistError> {
     let capacity_c = positive("a battery's capacity", b.capacity_c)?;
@@ -188,13 +196,13 @@ pub(super) fn unit_on(text: &mut String, model: &Model, stage: Stage) -> Result<
             Stage::Float => link.stages.float_v,
         },
     )?;
-    let g_house = 1.0 / model.house.r0_ohm.max(1e-3);
+    let g_house = 1.0 / plain(&model.house)?.r0_ohm.max(1e-3);
     let sensed = match c.sense {
         Sense::Terminals => "V(out)",
         Sense::HousePosts => "V(hb)",
     };
     let (droop_ohm, run_ohm) = (model.alternator.droop_ohm, link.input_run.resistance_ohm());
-    let starter_ohm = positive("the starter battery's resistance", model.starter.r0_ohm)?;
+    let starter_ohm = positive("the starter battery's resistance", plain(&model.starter)?.r0_ohm)?;
     let inner_ohm = run_ohm + 1.0 / (1.0 / droop_ohm + 1.0 / starter_ohm);
     let outer_ohm = run_ohm + starter_ohm;
     let _ = writeln!(text, "* Unit: output power from the input power that its loss leaves.");

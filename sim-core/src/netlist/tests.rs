@@ -1,43 +1,43 @@
 //! Shape of the text; what it computes is compared with a circuit simulator outside this crate.
 
 use super::*;
-use crate::model::{Converter, Link, Piece, SolarRegulator, Stages, StartStop, Vehicle};
+use crate::model::{Converter, Link, Piece, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::Alternator;
-use crate::plant::battery::{Battery, Emf};
+use crate::plant::battery::Chemistry;
+use crate::plant::battery::{Battery, Emf, PlainBattery};
 use crate::plant::converter::Loss;
 use crate::plant::run::Run;
+use crate::state::{HOUSE, STARTER};
 use std::collections::BTreeSet;
 
 /// An invented vehicle.
 fn model() -> Model {
     let table =
         Pchip::new(&[0.0, 0.1, 0.5, 0.9, 1.0], &[10.0, 12.8, 13.2, 13.4, 14.2]).expect("a rising table");
-    let battery = |emf, start_soc| Battery {
-        capacity_c: 80.0 * 3600.0,
-        emf,
-        r0_ohm: 0.005,
-        branch_ohm: [0.006, 0.012],
-        branch_s: [60.0, 1200.0],
-        charge_efficiency: 0.95,
-        start_soc,
+    let battery = |emf, start_soc| {
+        Battery::from(PlainBattery {
+            capacity_c: 80.0 * 3600.0,
+            emf,
+            r0_ohm: 0.005,
+            branch_ohm: [0.006, 0.012],
+            branch_s: [60.0, 1200.0],
+            charge_efficiency: 0.95,
+            start_soc,
+        })
     };
     Model {
-        alternator: Alternator {
-            set_point_v: 14.2,
-            droop_ohm: 0.003,
-            asymptote_a: 140.0,
-            cut_in_rpm: 1000.0,
-            rise_rpm: 1500.0,
-            pulley_ratio: 2.6,
-        },
-        vehicle: Vehicle { crank_a: 180.0, crank_s: 0.8 },
+        alternator: Alternator::plain(14.2, 0.003, 140.0, 1000.0, 1500.0, 2.6),
+        vehicle: Vehicle { crank_a: 180.0, crank_s: 0.8, ..Vehicle::default() },
         starter: battery(Emf::Linear { empty_v: 11.85, full_v: 12.7 }, 0.9),
         house: battery(Emf::Table(table), 0.4),
-        house_solar: SolarRegulator { set_v: 14.4, droop_ohm: 0.02 },
+        house_solar: Regulator { set_v: 14.4, droop_ohm: 0.02 },
+        house_mains: Regulator::NONE,
+        starter_solar: Regulator::NONE,
+        protection: Protection::NONE,
         links: vec![Link {
-            input_run: Run { conductor_ohm: 0.012, joints_ohm: 0.002 },
+            input_run: Run::constant(0.012, 0.002),
             converter: Converter {
                 output_limit_a: 40.0,
                 input_limit_a: 60.0,
@@ -48,12 +48,14 @@ fn model() -> Model {
                 standby_a: 0.005,
                 case_j_per_k: 900.0,
                 case_w_per_k: 1.6,
+                ..Converter::default()
             },
             start_stop: StartStop {
                 turn_on_v: 13.6,
                 turn_on_delay_s: 30.0,
                 turn_off_v: 12.8,
                 turn_off_delay_s: 2.0,
+                ..StartStop::default()
             },
             stages: Stages {
                 absorption_v: 14.2,
@@ -63,8 +65,9 @@ fn model() -> Model {
                 float_v: 13.5,
                 recharge_v: 13.2,
                 recharge_hold_s: 60.0,
+                ..Stages::default()
             },
-            output_run: Run { conductor_ohm: 0.0, joints_ohm: 0.0 },
+            output_run: Run::constant(0.0, 0.0),
         }],
     }
 }
@@ -79,6 +82,7 @@ fn drive() -> Profile {
         house_load_w: 60.0,
         house_solar_w: 0.0,
         air_c: 20.0,
+        ..Piece::default()
     };
     Profile::new(vec![piece(0.0, 60.0, 0.0), piece(60.0, 600.0, 2000.0)], 0.0).expect("a drive")
 }
@@ -87,7 +91,7 @@ fn cut(unit: HeldUnit) -> Cut {
     Cut {
         from: Instant::from_s(30.0),
         to: Instant::from_s(300.0),
-        state: crate::state::at_start(&model(), 20.0),
+        state: crate::state::at_start(&model(), 20.0, 20.0),
         unit,
         times: [30.0, 100.0, 300.0].map(Instant::from_s).to_vec(),
         output: Output::File("cut.data".into()),
@@ -174,7 +178,9 @@ fn drive_changes_just_before_its_instant_and_the_saw_has_every_time() {
 
 #[test]
 fn cubics_of_the_table_are_the_table() {
-    let Emf::Table(p) = model().house.emf else { panic!("the house battery has a table") };
+    let Chemistry::Plain(PlainBattery { emf: Emf::Table(p), .. }) = model().house.chemistry else {
+        panic!("the house battery has a table")
+    };
     for n in -50..=1050 {
         let soc = f64::from(n) * 1e-3;
         let [x0, c0, c1, c2, c3] = parts::coefficients(&p, p.piece_of(soc));
@@ -208,7 +214,8 @@ fn what_does_not_fit_is_refused() {
     }
     assert!(matches!(refused(&|c| c.state[HOUSE] = f64::NAN), NetlistError::Value { .. }));
     let mut flat = model();
-    flat.starter.branch_ohm[1] = 0.0;
+    let Chemistry::Plain(battery) = &mut flat.starter.chemistry else { panic!("it is plain") };
+    battery.branch_ohm[1] = 0.0;
     assert!(netlist(&flat, &d, &cut(on(0.0))).is_ok());
     let mut charged = cut(on(0.0));
     charged.state[STARTER + 2] = 0.1;

@@ -3,6 +3,7 @@
 //! `I_max(n) = I_r (1 − exp(−(n − n0)/n_k))` above cut-in n0, a saturating curve through the two currents of a rating
 //! label (ISO 8854 names them at 1500 and 6000 alternator rpm; speeds from memory).
 
+use super::set_point_rule::SetPointRule;
 use crate::network::source::{Ceiling, Source};
 
 /// Alternator speed of the label's idle current, rpm (ISO 8854, from memory).
@@ -10,11 +11,43 @@ pub const LABEL_IDLE_RPM: f64 = 1500.0;
 /// Alternator speed of the label's rated current, rpm (ISO 8854, from memory).
 pub const LABEL_RATED_RPM: f64 = 6000.0;
 
+/// Heat in the winding, a first-order node: it heads for `bay + rise (I / I_r)²` and takes capability away.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Winding {
+    /// Rise over the engine bay at the curve's asymptote, K.
+    pub full_rise_k: f64,
+    /// Time constant, s.
+    pub time_s: f64,
+    /// Share of capability lost per kelvin above 25 °C.
+    pub derate_per_k: f64,
+}
+
+/// How fast the alternator takes up a load: `dI/dt = min(rate, (I_reg − I)/lag)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PickUp {
+    /// Fastest increase, A/s.
+    pub rate_a_per_s: f64,
+    /// Lag behind the regulator, s.
+    pub lag_s: f64,
+}
+
 /// The alternator and its cable to the starter battery.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Alternator {
     /// Set-point where a piece of the drive says nothing else, V.
     pub set_point_v: f64,
+    /// Change of the set-point with the temperature of the air, V/K, from 25 °C.
+    pub set_point_v_per_k: f64,
+    /// Heat in the winding; `None`: capability does not depend on it.
+    pub heat: Option<Winding>,
+    /// Pick-up; `None`: the current follows the regulator at once.
+    pub pick_up: Option<PickUp>,
+    /// Declared rule of a variable set-point; `None`: the drive's set-point holds.
+    pub rule: Option<SetPointRule>,
+    /// Electrical output over shaft power.
+    pub efficiency: f64,
+    /// Fuel that the engine burns for a kilowatt-hour at the alternator's shaft, L.
+    pub fuel_l_per_kwh: f64,
     /// Fall of the regulated voltage at the starter posts per ampere, Ω.
     pub droop_ohm: f64,
     /// The curve's asymptote I_r, A.
@@ -44,9 +77,46 @@ impl Alternator {
             .then(|| (self.cut_in_rpm - self.rise_rpm * (-share.max(0.0)).ln_1p()) / self.pulley_ratio)
     }
 
-    /// The alternator as a source with the engine at `engine_rpm` and the regulator at `set_v`.
-    pub fn source(&self, engine_rpm: f64, set_v: f64) -> Source {
-        Source { set_v, droop_ohm: self.droop_ohm, ceiling: Ceiling::Current(self.capability_a(engine_rpm)) }
+    /// The alternator as a source with the regulator at `set_v` and a greatest current.
+    pub fn source(&self, set_v: f64, most_a: f64) -> Source {
+        Source { set_v, droop_ohm: self.droop_ohm, ceiling: Ceiling::Current(most_a) }
+    }
+
+    /// Share of the capability that a winding temperature leaves.
+    pub fn heat_share(&self, winding_c: f64) -> f64 {
+        self.heat.map_or(1.0, |h| (1.0 - h.derate_per_k * (winding_c - 25.0)).max(0.05))
+    }
+
+    /// Rate of the winding's temperature, K/s.
+    pub fn winding_rate(&self, winding_c: f64, bay_c: f64, i: f64) -> f64 {
+        let Some(h) = self.heat else { return 0.0 };
+        let share = i / self.asymptote_a;
+        (bay_c + h.full_rise_k * share * share - winding_c) / h.time_s
+    }
+
+    /// The plain alternator: no heat, no pick-up, no rule.
+    pub fn plain(
+        set_point_v: f64,
+        droop_ohm: f64,
+        asymptote_a: f64,
+        cut_in_rpm: f64,
+        rise_rpm: f64,
+        pulley_ratio: f64,
+    ) -> Self {
+        Alternator {
+            set_point_v,
+            set_point_v_per_k: 0.0,
+            heat: None,
+            pick_up: None,
+            rule: None,
+            efficiency: 0.67,
+            fuel_l_per_kwh: 0.3,
+            droop_ohm,
+            asymptote_a,
+            cut_in_rpm,
+            rise_rpm,
+            pulley_ratio,
+        }
     }
 }
 
@@ -76,14 +146,7 @@ mod tests {
     #[test]
     fn label_points_lie_on_the_curve() {
         let (asymptote_a, rise_rpm) = curve_from_label(60.0, 140.0, 1000.0).expect("a curve");
-        let alternator = Alternator {
-            set_point_v: 14.2,
-            droop_ohm: 0.003,
-            asymptote_a,
-            cut_in_rpm: 1000.0,
-            rise_rpm,
-            pulley_ratio: 1.0,
-        };
+        let alternator = Alternator::plain(14.2, 0.003, asymptote_a, 1000.0, rise_rpm, 1.0);
         assert!((alternator.capability_a(1500.0) - 60.0).abs() < 1e-9);
         assert!((alternator.capability_a(6000.0) - 140.0).abs() < 1e-9);
         assert_eq!(curve_from_label(10.0, 140.0, 1000.0), None);
@@ -92,14 +155,7 @@ mod tests {
 
     #[test]
     fn lowest_speed_inverts_the_capability() {
-        let alternator = Alternator {
-            set_point_v: 14.2,
-            droop_ohm: 0.003,
-            asymptote_a: 140.0,
-            cut_in_rpm: 1000.0,
-            rise_rpm: 1500.0,
-            pulley_ratio: 2.6,
-        };
+        let alternator = Alternator::plain(14.2, 0.003, 140.0, 1000.0, 1500.0, 2.6);
         let rpm = alternator.lowest_engine_rpm(70.0).expect("within reach");
         assert!((alternator.capability_a(rpm) - 70.0).abs() < 1e-10);
         assert_eq!(alternator.lowest_engine_rpm(140.0), None);

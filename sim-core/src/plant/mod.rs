@@ -5,3 +5,4 @@ pub mod battery;
 pub mod conductor;
 pub mod converter;
 pub mod run;
+pub mod set_point_rule;

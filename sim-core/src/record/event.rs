@@ -1,6 +1,6 @@
 //! Events as data: what changed, when, why, and the values on both sides.
 
-use crate::logic::Stage;
+use crate::logic::{Refusal, Stage};
 use crate::network::{Limit, Net};
 use crate::time::Instant;
 use serde::Serialize;
@@ -61,6 +61,23 @@ pub enum EventKind {
         /// Whether it is there now.
         full: bool,
     },
+    /// The vehicle falls asleep.
+    FallsAsleep,
+    /// The unit locks itself out for heat, or may start again.
+    HeatLock {
+        /// Whether it is locked now.
+        locked: bool,
+    },
+    /// The house battery's protection refuses charge, or lets it in again.
+    ChargeRefused {
+        /// Why, if it refuses now.
+        why: Option<Refusal>,
+    },
+    /// House loads are shed, or come back.
+    LoadsShed {
+        /// Whether they are shed now.
+        shed: bool,
+    },
     /// A battery reaches an end of its range, or leaves it.
     Bound {
         /// Which battery.
@@ -117,6 +134,25 @@ pub enum Cause {
         threshold_v: f64,
         /// How long, s.
         held_s: f64,
+    },
+    /// The run signal.
+    Signal {
+        /// Whether it is live.
+        live: bool,
+    },
+    /// The unit's case temperature.
+    Heat {
+        /// Case temperature, °C.
+        case_c: f64,
+        /// The threshold, °C.
+        limit_c: f64,
+    },
+    /// The house battery's protection.
+    Protection {
+        /// What it saw, °C, V or A.
+        value: f64,
+        /// Its threshold, in the same unit.
+        threshold: f64,
     },
     /// Volts and amps moved there by themselves.
     Network,

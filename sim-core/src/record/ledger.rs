@@ -4,8 +4,9 @@
 
 use crate::model::Model;
 use crate::network::Net;
+use crate::plant::battery::Battery;
 use crate::plant_view::Held;
-use crate::state::{HOUSE, STARTER, Vector, battery};
+use crate::state::{self, HOUSE, STARTER, Vector};
 
 macro_rules! lines {
     ($($(#[doc = $doc:literal])+ $name:ident = $key:literal,)+) => {
@@ -39,6 +40,12 @@ lines! {
     StarterRefusedC = "starter_refused_c",
     /// Charge asked of the empty starter battery.
     StarterUnservedC = "starter_unserved_c",
+    /// Charge that gassed in the starter battery.
+    StarterGassedC = "starter_gassed_c",
+    /// Charge that the starter battery lost by itself.
+    StarterSelfC = "starter_self_discharge_c",
+    /// Charge from the starter side's solar regulator or maintainer.
+    StarterSourceC = "starter_source_c",
     /// Charge into the unit's input.
     InputC = "unit_input_c",
     /// Charge out of the unit's output.
@@ -55,6 +62,20 @@ lines! {
     HouseRefusedC = "house_refused_c",
     /// Charge asked of the empty house battery.
     HouseUnservedC = "house_unserved_c",
+    /// Charge that gassed in the house battery.
+    HouseGassedC = "house_gassed_c",
+    /// Charge that the house battery lost by itself.
+    HouseSelfC = "house_self_discharge_c",
+    /// Charge from the mains charger into the house bus.
+    MainsC = "mains_c",
+    /// Energy put into store in the starter battery.
+    StarterStoredJ = "starter_stored_j",
+    /// Energy put into store in the house battery.
+    HouseStoredJ = "house_stored_j",
+    /// Energy from the starter side's solar regulator or maintainer.
+    StarterSourceJ = "starter_source_j",
+    /// Energy from the mains charger into the house bus.
+    MainsJ = "mains_j",
     /// Energy out of the alternator at the starter posts.
     AlternatorJ = "alternator_j",
     /// Energy into the vehicle's own loads.
@@ -139,12 +160,8 @@ impl Ledger {
 /// Rates of all lines at one instant, A and W.
 pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     let (m, mode) = (held.model, &held.mode);
-    let starter_x = battery(y, STARTER);
-    let house_x = battery(y, HOUSE);
-    let starter = m.starter.rates(&starter_x, net.starter_a, mode.starter_hold);
-    let house = m.house.rates(&house_x, net.house_a, mode.house_hold);
-    let starter_emf = m.starter.emf.value_in(mode.starter_hold.piece, starter_x.soc);
-    let house_emf = m.house.emf.value_in(mode.house_hold.piece, house_x.soc);
+    let starter = m.starter.rates(&state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = m.house.rates(&state::house(y), net.house_a, &mode.house_hold);
     let link = m.link();
     let vehicle_a = held.vehicle_a();
     let parked = f64::from(u8::from(!mode.engine_runs));
@@ -156,6 +173,9 @@ pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterLostC, starter.lost_a);
     put(Line::StarterRefusedC, starter.refused_a);
     put(Line::StarterUnservedC, starter.unserved_a);
+    put(Line::StarterGassedC, starter.gassed_a);
+    put(Line::StarterSelfC, starter.self_discharged_a);
+    put(Line::StarterSourceC, net.starter_source_a);
     put(Line::InputC, net.input_a);
     put(Line::OutputC, net.output_a);
     put(Line::SolarC, net.solar_a);
@@ -164,23 +184,30 @@ pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     put(Line::HouseLostC, house.lost_a);
     put(Line::HouseRefusedC, house.refused_a);
     put(Line::HouseUnservedC, house.unserved_a);
+    put(Line::HouseGassedC, house.gassed_a);
+    put(Line::HouseSelfC, house.self_discharged_a);
+    put(Line::MainsC, net.charger_a);
+    put(Line::StarterStoredJ, starter.stored_w);
+    put(Line::HouseStoredJ, house.stored_w);
+    put(Line::StarterSourceJ, net.sb_v * net.starter_source_a);
+    put(Line::MainsJ, net.house_v * net.charger_a);
     put(Line::AlternatorJ, net.sb_v * net.alternator_a);
     put(Line::VehicleJ, net.sb_v * vehicle_a);
     put(Line::StarterJ, net.sb_v * net.starter_a);
-    put(Line::StarterHeatJ, starter.ohmic_w + starter.branch_w);
-    put(Line::StarterForgoneJ, starter_emf * (starter.lost_a + starter.refused_a - starter.unserved_a));
-    put(Line::InputRunJ, net.input_a * net.input_a * link.input_run.resistance_ohm());
+    put(Line::StarterHeatJ, starter.internal_w);
+    put(Line::StarterForgoneJ, starter.forgone_w);
+    put(Line::InputRunJ, net.input_a * (net.sb_v - net.in_v));
     put(Line::InputJ, net.in_v * net.input_a);
     let loss_w =
         if mode.on { link.converter.loss.lost_w(net.out_v * net.output_a) } else { net.in_v * net.input_a };
     put(Line::UnitLossJ, loss_w);
     put(Line::OutputJ, net.out_v * net.output_a);
-    put(Line::OutputRunJ, net.output_a * net.output_a * link.output_run.resistance_ohm());
+    put(Line::OutputRunJ, net.output_a * (net.out_v - net.house_v));
     put(Line::SolarJ, net.house_v * net.solar_a);
-    put(Line::HouseLoadJ, held.piece.house_load_w);
+    put(Line::HouseLoadJ, held.house_load_w());
     put(Line::HouseJ, net.house_v * net.house_a);
-    put(Line::HouseHeatJ, house.ohmic_w + house.branch_w);
-    put(Line::HouseForgoneJ, house_emf * (house.lost_a + house.refused_a - house.unserved_a));
+    put(Line::HouseHeatJ, house.internal_w);
+    put(Line::HouseForgoneJ, house.forgone_w);
     put(Line::StarterOutC, (-net.starter_a).max(0.0));
     put(Line::OutputParkedC, parked * net.output_a);
     put(Line::InputParkedC, parked * net.input_a);
@@ -202,36 +229,45 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
     let g = |l: Line| ledger.get(l);
     let d_soc = |first: usize| to[first] - from[first];
     let charge: [&[f64]; 4] = [
-        &[g(AlternatorC), -g(VehicleC), -g(StarterC), -g(InputC)],
-        &[g(OutputC), g(SolarC), -g(HouseLoadC), -g(HouseC)],
+        &[g(AlternatorC), g(StarterSourceC), -g(VehicleC), -g(StarterC), -g(InputC)],
+        &[g(OutputC), g(SolarC), g(MainsC), -g(HouseLoadC), -g(HouseC)],
         &[
             g(StarterC),
-            -d_soc(STARTER) * model.starter.capacity_c,
+            -d_soc(STARTER) * model.starter.capacity_c(),
             -g(StarterLostC),
             -g(StarterRefusedC),
             g(StarterUnservedC),
+            -g(StarterGassedC),
+            -g(StarterSelfC),
         ],
         &[
             g(HouseC),
-            -d_soc(HOUSE) * model.house.capacity_c,
+            -d_soc(HOUSE) * model.house.capacity_c(),
             -g(HouseLostC),
             -g(HouseRefusedC),
             g(HouseUnservedC),
+            -g(HouseGassedC),
+            -g(HouseSelfC),
         ],
     ];
-    let stored = |first: usize, b: &crate::plant::battery::Battery| {
-        b.stored_j(&battery(from, first), &battery(to, first))
+    // Where the store is a function of state its difference is taken, a check on the integral.
+    let stored = |battery: &Battery, read: fn(&Vector) -> crate::plant::battery::BatteryState, line| {
+        battery.stored_j(&read(from), &read(to)).unwrap_or(g(line))
     };
+    let starter_j = stored(&model.starter, state::starter, StarterStoredJ);
+    let house_j = stored(&model.house, state::house, HouseStoredJ);
     let energy: [&[f64]; 6] = [
-        &[g(AlternatorJ), -g(VehicleJ), -g(StarterJ), -g(InputRunJ), -g(InputJ)],
+        &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputRunJ), -g(InputJ)],
         &[g(InputJ), -g(UnitLossJ), -g(OutputJ)],
-        &[g(OutputJ), g(SolarJ), -g(OutputRunJ), -g(HouseLoadJ), -g(HouseJ)],
-        &[g(StarterJ), -stored(STARTER, &model.starter), -g(StarterHeatJ), -g(StarterForgoneJ)],
-        &[g(HouseJ), -stored(HOUSE, &model.house), -g(HouseHeatJ), -g(HouseForgoneJ)],
+        &[g(OutputJ), g(SolarJ), g(MainsJ), -g(OutputRunJ), -g(HouseLoadJ), -g(HouseJ)],
+        &[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)],
+        &[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)],
         // All of it at once: what came in is stored, used or lost.
         &[
             g(AlternatorJ),
+            g(StarterSourceJ),
             g(SolarJ),
+            g(MainsJ),
             -g(VehicleJ),
             -g(HouseLoadJ),
             -g(InputRunJ),
@@ -241,8 +277,8 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             -g(HouseHeatJ),
             -g(StarterForgoneJ),
             -g(HouseForgoneJ),
-            -stored(STARTER, &model.starter),
-            -stored(HOUSE, &model.house),
+            -starter_j,
+            -house_j,
         ],
     ];
     let worst = |balances: &[&[f64]], least: f64| {

@@ -3,7 +3,7 @@
 use crate::engine::dense::Dense;
 use crate::logic::Mode;
 use crate::model::{Model, Profile};
-use crate::network::{Net, Regime, solve_in};
+use crate::network::{Net, Regime};
 use crate::plant_view::Held;
 use crate::state::Vector;
 use crate::time::Instant;
@@ -100,6 +100,9 @@ impl Trace {
             || a.mode.engine_runs != b.mode.engine_runs
             || a.mode.cranking() != b.mode.cranking()
             || a.mode.ramping() != b.mode.ramping()
+            || a.mode.contact != b.mode.contact
+            || a.mode.shed != b.mode.shed
+            || a.mode.awake() != b.mode.awake()
             || a.piece != b.piece
     }
 }
@@ -109,6 +112,6 @@ fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
     let state = knot.dense.at(dt);
     let held =
         Held::new(model, &profile.pieces()[knot.piece], knot.mode, knot.start.since(knot.mode.on_since));
-    let net = solve_in(&held.bias(dt, &state), knot.regime);
+    let net = held.net(dt, &state, knot.regime);
     Sample { t: knot.start.plus_ns(ns), state, net, mode: knot.mode, regime: knot.regime, piece: knot.piece }
 }

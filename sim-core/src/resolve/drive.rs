@@ -205,14 +205,15 @@ impl Ground<'_> {
         let vehicle =
             if sample.rpm > 0.0 { s.vehicle.running_load_a.value } else { s.vehicle.parked_load_a.value };
         Piece {
-            start: Instant::ZERO,
-            end: Instant::ZERO,
             engine_rpm: sample.rpm,
             set_point_v: pick(sample.set_point_v, &spec.set_point_v, s.alternator.set_point_v.value),
             vehicle_load_a: pick(sample.vehicle_load_a, &spec.vehicle_load_a, vehicle),
             house_load_w: pick(sample.house_load_w, &spec.house_load_w, s.house.load_w.value),
             house_solar_w: pick(sample.house_solar_w, &spec.house_solar_w, s.house_solar.power_w.value),
             air_c: pick(sample.air_c, &spec.air_c, s.drive.air_c.value),
+            bay_c: pick(sample.air_c, &spec.air_c, s.drive.air_c.value),
+            run_signal: sample.rpm > 0.0,
+            ..Piece::default()
         }
     }
 }

@@ -11,7 +11,7 @@ pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
 pub use trace_file::{DriveFile, Gearbox};
 
-use crate::model::{Converter, Link, Model, Profile, SolarRegulator, Stages, StartStop, Vehicle};
+use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::Problem;
@@ -96,10 +96,17 @@ impl Maker<'_> {
         let (c, ss, st) = (&s.converter, &s.start_stop, &s.stages);
         Model {
             alternator: self.alternator(&s.alternator),
-            vehicle: Vehicle { crank_a: s.vehicle.crank_a.value, crank_s: s.vehicle.crank_s.value },
+            vehicle: Vehicle {
+                crank_a: s.vehicle.crank_a.value,
+                crank_s: s.vehicle.crank_s.value,
+                ..Vehicle::default()
+            },
             starter: self.starter_battery(&s.starter_battery),
             house: self.house_battery(&s.house_battery),
-            house_solar: SolarRegulator {
+            house_mains: Regulator::NONE,
+            starter_solar: Regulator::NONE,
+            protection: Protection::NONE,
+            house_solar: Regulator {
                 set_v: s.house_solar.set_point_v.value,
                 droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,
             },
@@ -119,12 +126,14 @@ impl Maker<'_> {
                     standby_a: c.standby_ma.value * 1e-3,
                     case_j_per_k: c.case_heat_j_per_k.value,
                     case_w_per_k: c.case_release_w_per_k.value,
+                    ..Converter::default()
                 },
                 start_stop: StartStop {
                     turn_on_v: ss.turn_on_v.value,
                     turn_on_delay_s: ss.turn_on_delay_s.value,
                     turn_off_v: ss.turn_off_v.value,
                     turn_off_delay_s: ss.turn_off_delay_s.value,
+                    ..StartStop::default()
                 },
                 stages: Stages {
                     absorption_v: st.absorption_v.value,
@@ -134,6 +143,7 @@ impl Maker<'_> {
                     float_v: st.float_v.value,
                     recharge_v: st.recharge_v.value,
                     recharge_hold_s: st.recharge_hold_s.value,
+                    ..Stages::default()
                 },
                 output_run: self.run("output_run", &run_fields!(s.output_run)),
             }],

@@ -4,7 +4,7 @@ use super::entry::Entry;
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::{Alternator, LABEL_IDLE_RPM, LABEL_RATED_RPM, curve_from_label};
-use crate::plant::battery::{Battery, Emf};
+use crate::plant::battery::{Battery, Emf, PlainBattery};
 use crate::plant::conductor::{self, Build};
 use crate::plant::run::Run;
 use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
@@ -62,14 +62,14 @@ impl Maker<'_> {
                 "a label has two currents: give both `idle_a` and `rated_a`".into(),
             ),
         }
-        Alternator {
-            set_point_v: spec.set_point_v.value,
-            droop_ohm: spec.droop_mohm.value * 1e-3,
-            asymptote_a: curve.0,
-            cut_in_rpm: spec.cut_in_rpm.value,
-            rise_rpm: curve.1,
-            pulley_ratio: spec.pulley_ratio.value,
-        }
+        Alternator::plain(
+            spec.set_point_v.value,
+            spec.droop_mohm.value * 1e-3,
+            curve.0,
+            spec.cut_in_rpm.value,
+            curve.1,
+            spec.pulley_ratio.value,
+        )
     }
 
     pub(super) fn starter_battery(&mut self, s: &StarterBatterySpec) -> Battery {
@@ -78,7 +78,7 @@ impl Maker<'_> {
             "table" => self.table(path, &s.chemistry, s.table_pct.as_ref(), s.table_v.as_ref()),
             _ => self.line(path, &s.empty_v, &s.full_v),
         };
-        Battery {
+        Battery::from(PlainBattery {
             capacity_c: s.capacity_ah.value * 3600.0,
             emf,
             r0_ohm: s.r0_mohm.value * 1e-3,
@@ -86,7 +86,7 @@ impl Maker<'_> {
             branch_s: [s.tau1_s.value, s.tau2_s.value],
             charge_efficiency: s.charge_efficiency_pct.value / 100.0,
             start_soc: s.start_pct.value / 100.0,
-        }
+        })
     }
 
     pub(super) fn house_battery(&mut self, s: &HouseBatterySpec) -> Battery {
@@ -107,7 +107,7 @@ impl Maker<'_> {
                 Emf::Table(Pchip::new(&LFP_SOC, &volts).expect("the built-in table rises"))
             }
         };
-        Battery {
+        Battery::from(PlainBattery {
             capacity_c: s.capacity_ah.value * 3600.0,
             emf,
             r0_ohm: s.r0_mohm.value * 1e-3,
@@ -115,7 +115,7 @@ impl Maker<'_> {
             branch_s: [s.tau1_s.value, s.tau2_s.value],
             charge_efficiency: s.charge_efficiency_pct.value / 100.0,
             start_soc: s.start_pct.value / 100.0,
-        }
+        })
     }
 
     fn line(&mut self, path: &str, empty: &Num, full: &Num) -> Emf {
@@ -150,11 +150,11 @@ impl Maker<'_> {
         if let Some(whole) = spec.resistance_mohm {
             let how = "given as a whole".to_owned();
             self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), whole.value * 1e-3, "Ω", how));
-            return Run { conductor_ohm: whole.value * 1e-3, joints_ohm: 0.0 };
+            return Run::constant(whole.value * 1e-3, 0.0);
         }
         let (per_m, what) = self.per_metre(path, spec);
         let length = spec.length_m.value;
-        let run = Run { conductor_ohm: 2.0 * length * per_m, joints_ohm: spec.joints_mohm.value * 1e-3 };
+        let run = Run::constant(2.0 * length * per_m, spec.joints_mohm.value * 1e-3);
         self.entries.push(Entry::derived(&format!("{path}.leg_ohm_per_m"), per_m, "Ω/m", what));
         let how =
             format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm.value);

@@ -3,20 +3,23 @@
 //! To the network every battery is a Thevenin source, `V = emf + r·I` with current into the battery positive. All
 //! chemistry lives in the battery's own states and their derivatives, so a new one never touches the network.
 
+mod branches;
 pub mod emf;
+pub mod lead_acid;
+mod lead_acid_sets;
+pub mod lithium;
+mod lithium_sets;
+#[cfg(test)]
+mod test_stepper;
+pub mod thermal;
 
+pub use branches::{BranchState, PlainBattery, PlainRates};
 pub use emf::Emf;
-
-/// A battery's states.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct BatteryState {
-    /// State of charge, 1 = full.
-    pub soc: f64,
-    /// Polarisation of the fast branch, V.
-    pub v1: f64,
-    /// Polarisation of the slow branch, V.
-    pub v2: f64,
-}
+pub use lead_acid::{LeadAcid, LeadAcidHold};
+pub use lead_acid_sets::*;
+pub use lithium::{Lithium, LithiumHold, LithiumState};
+pub use lithium_sets::*;
+pub use thermal::ThermalNode;
 
 /// What a battery shows the network.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +51,52 @@ pub struct Hold {
     pub piece: u16,
 }
 
-/// What the battery's current turns into, A and W; every term at or above zero in normal running.
+/// A battery's states, of any chemistry; those that a chemistry does not have stay where they start.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct BatteryState {
+    /// State of charge, 1 = full.
+    pub soc: f64,
+    /// Polarisation of the fast branch, V.
+    pub v1: f64,
+    /// Polarisation of the slow branch, V.
+    pub v2: f64,
+    /// Hysteresis, −1 after discharge to 1 after charge.
+    pub hysteresis: f64,
+    /// Share of a lithium battery's top that has not relaxed.
+    pub unrelaxed: f64,
+    /// Temperature, °C.
+    pub temp_c: f64,
+}
+
+impl BatteryState {
+    fn branches(&self) -> BranchState {
+        BranchState { soc: self.soc, v1: self.v1, v2: self.v2 }
+    }
+
+    fn lithium(&self) -> LithiumState {
+        let BatteryState { soc, v1, v2, hysteresis, unrelaxed, .. } = *self;
+        LithiumState { soc, v1, v2, hysteresis, unrelaxed }
+    }
+}
+
+/// What is held about a battery while a step is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct BatteryHold {
+    /// Direction of current, saturation, table piece.
+    pub plain: Hold,
+    /// Piece of a lithium battery's table of excess.
+    pub top_piece: u16,
+    /// Corners of a lead-acid battery.
+    pub lead_acid: LeadAcidHold,
+}
+
+impl BatteryHold {
+    fn lithium(&self) -> LithiumHold {
+        LithiumHold { plain: self.plain, top_piece: self.top_piece }
+    }
+}
+
+/// What a battery's current turns into. The powers add up: volts times current is what is stored plus all of them.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct BatteryRates {
     /// Charge current lost to coulombic efficiency, A.
@@ -57,155 +105,191 @@ pub struct BatteryRates {
     pub refused_a: f64,
     /// Discharge current asked of an empty battery, A.
     pub unserved_a: f64,
-    /// Heat in the series resistance, W.
-    pub ohmic_w: f64,
-    /// Heat in the polarisation branches, W.
-    pub branch_w: f64,
+    /// Current that splits water, A.
+    pub gassed_a: f64,
+    /// Charge that the battery loses by itself, A.
+    pub self_discharged_a: f64,
+    /// Power into store, W; negative on discharge.
+    pub stored_w: f64,
+    /// Heat in resistance, branches and hysteresis, W.
+    pub internal_w: f64,
+    /// Power of charge lost, refused, gassed or self-discharged, less that of charge unserved, W.
+    pub forgone_w: f64,
+    /// Heat to the battery's thermal node, W.
+    pub heat_w: f64,
 }
 
-/// Two resistor-capacitor branches behind a resistance and an EMF: the plain battery.
+/// The kinds of battery.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Chemistry {
+    /// Two branches, constant in temperature.
+    Plain(PlainBattery),
+    /// Lead-acid: acceptance, gassing, surface charge.
+    LeadAcid(LeadAcid),
+    /// Lithium: measured table, relaxing top, hysteresis.
+    Lithium(Lithium),
+}
+
+/// A battery: its chemistry and its thermal node.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Battery {
-    /// Capacity between SOC 0 and 1, C.
-    pub capacity_c: f64,
-    /// Rested voltage against state of charge.
-    pub emf: Emf,
-    /// Series resistance, Ω.
-    pub r0_ohm: f64,
-    /// Resistances of the branches, Ω.
-    pub branch_ohm: [f64; 2],
-    /// Time constants of the branches, s.
-    pub branch_s: [f64; 2],
-    /// Share of charge current that raises the state of charge.
-    pub charge_efficiency: f64,
-    /// State of charge at the start of the run.
-    pub start_soc: f64,
+    /// Chemistry.
+    pub chemistry: Chemistry,
+    /// Thermal node; [`ThermalNode::FIXED`] holds the temperature at which the run starts.
+    pub thermal: ThermalNode,
+    /// Temperature at the start of the run, °C; not a number: that of the air.
+    pub start_c: f64,
+}
+
+impl From<PlainBattery> for Battery {
+    fn from(plain: PlainBattery) -> Battery {
+        Battery { chemistry: Chemistry::Plain(plain), thermal: ThermalNode::FIXED, start_c: f64::NAN }
+    }
 }
 
 impl Battery {
-    /// Rested states at the start of the run.
-    pub fn start(&self) -> BatteryState {
-        BatteryState { soc: self.start_soc, v1: 0.0, v2: 0.0 }
+    /// Charge between SOC 0 and 1, C.
+    pub fn capacity_c(&self) -> f64 {
+        match &self.chemistry {
+            Chemistry::Plain(b) => b.capacity_c,
+            Chemistry::LeadAcid(b) => b.capacity_c,
+            Chemistry::Lithium(b) => b.capacity_c,
+        }
     }
 
-    /// The Thevenin port with the table piece held.
-    pub fn port(&self, x: &BatteryState, hold: Hold) -> Port {
-        Port { emf_v: self.emf.value_in(hold.piece, x.soc) + x.v1 + x.v2, r_ohm: self.r0_ohm }
+    /// States at the start of the run: rested.
+    pub fn start(&self, air_c: f64) -> BatteryState {
+        let temp_c = if self.start_c.is_finite() { self.start_c } else { air_c };
+        let rested = |soc| BatteryState { soc, temp_c, ..BatteryState::default() };
+        match &self.chemistry {
+            Chemistry::Plain(b) => rested(b.start_soc),
+            Chemistry::LeadAcid(b) => rested(b.start_soc),
+            Chemistry::Lithium(b) => BatteryState { hysteresis: b.start_hysteresis, ..rested(b.start_soc) },
+        }
+    }
+
+    /// The Thevenin port with the table pieces held.
+    pub fn port(&self, x: &BatteryState, hold: &BatteryHold) -> Port {
+        match &self.chemistry {
+            Chemistry::Plain(b) => b.port(&x.branches(), hold.plain),
+            Chemistry::LeadAcid(b) => b.port(&x.branches(), x.temp_c),
+            Chemistry::Lithium(b) => b.port(&x.lithium(), x.temp_c, hold.lithium()),
+        }
     }
 
     /// What holds at this state with current `i`.
-    pub fn hold(&self, x: &BatteryState, i: f64) -> Hold {
-        let flow = if i >= 0.0 { Flow::Charging } else { Flow::Discharging };
-        let saturated = match flow {
-            Flow::Charging => x.soc >= 1.0,
-            Flow::Discharging => x.soc <= 0.0,
-        };
-        Hold { flow, saturated, piece: self.emf.piece_of(x.soc) }
+    pub fn hold(&self, x: &BatteryState, i: f64) -> BatteryHold {
+        let mut hold = BatteryHold::default();
+        match &self.chemistry {
+            Chemistry::Plain(b) => hold.plain = b.hold(&x.branches(), i),
+            Chemistry::LeadAcid(b) => hold.lead_acid = b.at(x.temp_c).corners(&x.branches(), i),
+            Chemistry::Lithium(b) => {
+                let held = b.hold(&x.lithium(), i);
+                hold.plain = held.plain;
+                hold.top_piece = held.top_piece;
+            }
+        }
+        hold
     }
 
     /// At or above zero while the hold stands, negative once it should have changed.
-    pub fn margin(&self, x: &BatteryState, i: f64, hold: Hold) -> f64 {
-        let flow = self.flow_margin(x, i, hold);
-        if hold.saturated {
-            return flow;
+    pub fn margin(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> f64 {
+        match &self.chemistry {
+            Chemistry::Plain(b) => b.margin(&x.branches(), i, hold.plain),
+            Chemistry::LeadAcid(b) => b.margin(&x.branches(), i, x.temp_c, &hold.lead_acid),
+            Chemistry::Lithium(b) => b.margin(&x.lithium(), i, hold.lithium()),
         }
-        let end = match hold.flow {
-            Flow::Charging => 1.0 - x.soc,
-            Flow::Discharging => x.soc,
+    }
+
+    /// Derivatives of the states with current `i`; `heater_w` warms the battery from outside.
+    pub fn derivative(
+        &self,
+        x: &BatteryState,
+        i: f64,
+        hold: &BatteryHold,
+        air_c: f64,
+        heater_w: f64,
+    ) -> BatteryState {
+        let of = |d: BranchState| BatteryState { soc: d.soc, v1: d.v1, v2: d.v2, ..BatteryState::default() };
+        let mut dx = match &self.chemistry {
+            Chemistry::Plain(b) => of(b.derivative(&x.branches(), i, hold.plain)),
+            Chemistry::LeadAcid(b) => of(b.at(x.temp_c).derivative(&x.branches(), i, &hold.lead_acid)),
+            Chemistry::Lithium(b) => {
+                let d = b.derivative(&x.lithium(), i, hold.lithium());
+                BatteryState {
+                    hysteresis: d.hysteresis,
+                    unrelaxed: d.unrelaxed,
+                    ..of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 })
+                }
+            }
         };
-        let (low, high) = self.emf.bounds(hold.piece);
-        flow.min(end).min(x.soc - low + PIECE_SLACK).min(high - x.soc + PIECE_SLACK)
-    }
-
-    /// The sign of the current only matters where it changes a derivative.
-    fn flow_margin(&self, x: &BatteryState, i: f64, hold: Hold) -> f64 {
-        if self.charge_efficiency == 1.0 && !hold.saturated && x.soc > 1e-3 && x.soc < 0.999 {
-            return f64::INFINITY;
+        if self.thermal.j_per_k.is_finite() {
+            let heat_w = self.rates(x, i, hold).heat_w;
+            dx.temp_c = self.thermal.derivative(x.temp_c, air_c, heat_w, heater_w);
         }
-        FLOW_SLACK_A + if hold.flow == Flow::Charging { i } else { -i }
+        dx
     }
 
-    /// Derivatives of the states with current `i`.
-    pub fn derivative(&self, x: &BatteryState, i: f64, hold: Hold) -> BatteryState {
-        BatteryState {
-            soc: self.stored_a(i, hold) / self.capacity_c,
-            v1: (i * self.branch_ohm[0] - x.v1) / self.branch_s[0],
-            v2: (i * self.branch_ohm[1] - x.v2) / self.branch_s[1],
-        }
-    }
-
-    /// The part of the current that changes the state of charge, A.
-    fn stored_a(&self, i: f64, hold: Hold) -> f64 {
-        match (hold.saturated, hold.flow) {
-            (true, _) => 0.0,
-            (false, Flow::Charging) => self.charge_efficiency * i,
-            (false, Flow::Discharging) => i,
-        }
-    }
-
-    /// What the current turns into, apart from what is stored.
-    pub fn rates(&self, x: &BatteryState, i: f64, hold: Hold) -> BatteryRates {
-        let mut rates = BatteryRates { ohmic_w: self.r0_ohm * i * i, ..BatteryRates::default() };
-        for (v, r) in [(x.v1, self.branch_ohm[0]), (x.v2, self.branch_ohm[1])] {
-            if r > 0.0 {
-                rates.branch_w += v * v / r;
+    /// What the current turns into.
+    pub fn rates(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
+        match &self.chemistry {
+            Chemistry::Plain(b) => {
+                let r = b.rates(&x.branches(), i, hold.plain);
+                let rested_v = b.emf.value_in(hold.plain.piece, x.soc);
+                let forgone_w = rested_v * (r.lost_a + r.refused_a - r.unserved_a);
+                let internal_w = r.ohmic_w + r.branch_w;
+                let port = b.port(&x.branches(), hold.plain);
+                BatteryRates {
+                    lost_a: r.lost_a,
+                    refused_a: r.refused_a,
+                    unserved_a: r.unserved_a,
+                    stored_w: (port.emf_v + port.r_ohm * i) * i - internal_w - forgone_w,
+                    internal_w,
+                    forgone_w,
+                    heat_w: internal_w + rested_v * r.lost_a,
+                    ..BatteryRates::default()
+                }
+            }
+            Chemistry::LeadAcid(b) => {
+                let at = b.at(x.temp_c);
+                let r = at.rates(&x.branches(), i, &hold.lead_acid);
+                BatteryRates {
+                    lost_a: r.lost_a,
+                    gassed_a: r.gassed_a,
+                    self_discharged_a: r.self_discharged_a,
+                    stored_w: r.chemical_w + at.capacitance_w(&x.branches(), i, &hold.lead_acid),
+                    internal_w: r.ohmic_w + r.branch_w,
+                    forgone_w: r.gassing_w + r.self_discharge_w + r.lost_w,
+                    heat_w: r.heat_w,
+                    ..BatteryRates::default()
+                }
+            }
+            Chemistry::Lithium(b) => {
+                let r = b.rates(&x.lithium(), i, x.temp_c, hold.lithium());
+                BatteryRates {
+                    lost_a: r.lost_a,
+                    refused_a: r.refused_a,
+                    unserved_a: r.unserved_a,
+                    self_discharged_a: r.self_discharged_a,
+                    stored_w: r.stored_w,
+                    internal_w: r.ohmic_w + r.branch_w + r.hysteresis_w + r.top_w,
+                    forgone_w: r.self_discharge_w + r.lost_w + r.refused_w,
+                    heat_w: r.heat_w,
+                    ..BatteryRates::default()
+                }
             }
         }
-        match (hold.saturated, hold.flow) {
-            (true, Flow::Charging) => rates.refused_a = i,
-            (true, Flow::Discharging) => rates.unserved_a = -i,
-            (false, Flow::Charging) => rates.lost_a = (1.0 - self.charge_efficiency) * i,
-            (false, Flow::Discharging) => {}
-        }
-        rates
     }
 
-    /// Energy put into store between two states, J: chemical, plus what sits on the branches' capacitances.
-    pub fn stored_j(&self, from: &BatteryState, to: &BatteryState) -> f64 {
-        let mut j = self.capacity_c * self.emf.integral(from.soc, to.soc);
-        let branches = [(from.v1, to.v1, 0), (from.v2, to.v2, 1)];
-        for (a, b, n) in branches {
-            if self.branch_ohm[n] > 0.0 {
-                j += 0.5 * self.branch_s[n] / self.branch_ohm[n] * (b * b - a * a);
+    /// Energy put into store between two states, J, where it is a function of state: a check on the integral of
+    /// [`BatteryRates::stored_w`]. `None` where the temperature moves the EMF.
+    pub fn stored_j(&self, from: &BatteryState, to: &BatteryState) -> Option<f64> {
+        match &self.chemistry {
+            Chemistry::Plain(b) => Some(b.stored_j(&from.branches(), &to.branches())),
+            Chemistry::LeadAcid(b) => {
+                (from.temp_c == to.temp_c).then(|| b.stored_j(&from.branches(), &to.branches(), to.temp_c))
             }
-        }
-        j
-    }
-}
-
-/// Overlap of table pieces in SOC, so that a state on a knot never hands over back and forth.
-const PIECE_SLACK: f64 = 1e-13;
-/// Overlap of the two directions of current, A.
-const FLOW_SLACK_A: f64 = 1e-9;
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn battery() -> Battery {
-        Battery {
-            capacity_c: 80.0 * 3600.0,
-            emf: Emf::Linear { empty_v: 11.85, full_v: 12.7 },
-            r0_ohm: 0.005,
-            branch_ohm: [0.006, 0.012],
-            branch_s: [60.0, 1200.0],
-            charge_efficiency: 0.95,
-            start_soc: 0.9,
-        }
-    }
-
-    #[test]
-    fn every_ampere_goes_somewhere() {
-        let b = battery();
-        for soc in [0.0, 0.5, 1.0] {
-            for i in [-40.0, 0.0, 25.0] {
-                let x = BatteryState { soc, v1: 0.02, v2: -0.01 };
-                let hold = b.hold(&x, i);
-                let r = b.rates(&x, i, hold);
-                let stored = b.derivative(&x, i, hold).soc * b.capacity_c;
-                let sum = stored + r.lost_a + r.refused_a - r.unserved_a;
-                assert!((sum - i).abs() < 1e-12, "soc {soc}, {i} A: {sum}");
-            }
+            Chemistry::Lithium(b) => Some(b.stored_j(&from.lithium(), &to.lithium())),
         }
     }
 }

@@ -1,0 +1,37 @@
+//! A variable set-point: the declared rule gives a target, the set-point moves there at its slew.
+
+use super::{Mode, SetPointAim, Sight};
+use crate::model::Model;
+use crate::state::{SET_POINT_V, STARTER, Vector};
+
+/// Volts within which the target counts as reached.
+const THERE_V: f64 = 1e-9;
+
+/// Aims at the target that the conditions ask for.
+pub fn read(mode: &mut Mode, sight: &Sight) {
+    let Some(rule) = sight.model.alternator.rule else { return };
+    let piece = sight.piece;
+    let low = sight.y[STARTER] < rule.low_soc;
+    let target_v = rule.target_v(piece.phase, low, piece.air_c, piece.vehicle_load_a);
+    let gap_v = target_v - sight.y[SET_POINT_V];
+    let way = if gap_v.abs() <= THERE_V {
+        0
+    } else if gap_v > 0.0 {
+        1
+    } else {
+        -1
+    };
+    mode.set_point = SetPointAim { target_v, way, low };
+}
+
+/// Volts to the target, or the state of charge's distance from the rule's threshold; negative once it is passed.
+pub fn margin(mode: &Mode, model: &Model, y: &Vector) -> f64 {
+    let Some(rule) = model.alternator.rule else { return f64::INFINITY };
+    let gap_v = mode.set_point.target_v - y[SET_POINT_V];
+    let aim = match mode.set_point.way {
+        0 => f64::INFINITY,
+        way => gap_v * f64::from(way),
+    };
+    let soc = y[STARTER] - rule.low_soc;
+    aim.min(if mode.set_point.low { 1e-12 - soc } else { soc + 1e-12 })
+}

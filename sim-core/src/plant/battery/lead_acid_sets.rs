@@ -1,0 +1,244 @@
+//! Parameter values of five kinds of lead-acid battery, each with where it comes from and how far to trust it.
+//!
+//! "Fitted" means fitted to trade figures (current taper at 14.2 V, relaxation after key-off, cranking dip, capacity
+//! against current), not to measured batteries. Only the flooded starter was fitted; the other kinds are trade
+//! practice, low confidence. Confidence of the flooded starter: shape of relaxation and taper ±30 %, rested volts
+//! ±0.1 V, gassing times or divided by 3 between makes and ages. All values belong to six cells at 25 °C.
+
+use super::lead_acid::{Branch, Gassing, LeadAcid};
+use super::thermal::ThermalNode;
+
+/// What differs between kinds, for six cells and scaled by the label capacity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeadAcidSet {
+    /// Rested voltage at SOC 0, V.
+    pub empty_v: f64,
+    /// Rested voltage at SOC 1 and onset of gassing, V.
+    pub full_v: f64,
+    /// Series resistance times capacity, Ω·Ah.
+    pub r0_ohm_ah: f64,
+    /// Charge-transfer resistance on discharge times capacity, Ω·Ah.
+    pub fast_discharge_ohm_ah: f64,
+    /// Acceptance resistance of the fast branch at SOC 0 times capacity, Ω·Ah.
+    pub fast_charge_ohm_ah: f64,
+    /// The same of the slow branch, Ω·Ah.
+    pub slow_charge_ohm_ah: f64,
+    /// Slow polarisation on discharge times capacity, Ω·Ah.
+    pub slow_discharge_ohm_ah: f64,
+    /// Local depletion, 1/V.
+    pub depletion_per_v: f64,
+    /// Gassing scale per capacity, A/Ah.
+    pub gassing_a_per_ah: f64,
+    /// Self-discharge at 25 °C, share per day.
+    pub self_discharge_per_day: f64,
+    /// Whether gas recombines inside and its energy stays as heat.
+    pub recombining: bool,
+}
+
+/// Starter battery, flooded (EFB-like).
+pub const STARTER_FLOODED: LeadAcidSet = LeadAcidSet {
+    empty_v: 11.90,              // industry table of rested volts (11.89 V; BCI type), spread ±0.1 V
+    full_v: 12.70,               // the same table (12.65 V), raised to meet 12.65 to 12.75 V at 97 %
+    r0_ohm_ah: 0.272,            // fitted: 3.4 mΩ at 80 Ah; trade range 3 to 6 mΩ, from memory
+    fast_discharge_ohm_ah: 0.16, // fitted to the cranking dip
+    fast_charge_ohm_ah: 0.88,    // fitted to the taper at 14.2 V
+    slow_charge_ohm_ah: 0.216,   // fitted to the taper at 14.2 V
+    slow_discharge_ohm_ah: 0.40, // fitted to recovery after a load
+    depletion_per_v: 1.5,        // fitted: 65 Ah at 25 A, 53 Ah at 45 A of 80 Ah
+    gassing_a_per_ah: 1.125e-3,  // fitted: 0.5 to 2 A at 14.2 V when full, 80 Ah
+    self_discharge_per_day: 0.001, // common practice: 3 % a month
+    recombining: false,          // by construction: vented
+};
+
+/// Starter battery, AGM.
+pub const STARTER_AGM: LeadAcidSet = LeadAcidSet {
+    empty_v: 12.00,                 // common practice, low confidence
+    full_v: 12.85,                  // common practice: 0.15 V above flooded at rest
+    r0_ohm_ah: 0.22,                // common practice, low confidence
+    fast_discharge_ohm_ah: 0.13,    // scaled from the flooded starter with the series resistance
+    fast_charge_ohm_ah: 0.70,       // common practice: takes charge faster, low confidence
+    slow_charge_ohm_ah: 0.17,       // as above
+    slow_discharge_ohm_ah: 0.32,    // scaled from the flooded starter
+    depletion_per_v: 1.2,           // retailers' Peukert figures 1.05 to 1.15, low authority
+    gassing_a_per_ah: 0.25e-3,      // common practice: tail current under 1 % of capacity
+    self_discharge_per_day: 0.0006, // common practice: 2 % a month
+    recombining: true,              // by construction: valve-regulated
+};
+
+/// House battery, flooded deep-cycle.
+pub const HOUSE_FLOODED: LeadAcidSet = LeadAcidSet {
+    empty_v: 11.90,                 // industry table, as the starter's
+    full_v: 12.70,                  // industry table, as the starter's
+    r0_ohm_ah: 0.50,                // common practice: thick plates, low confidence
+    fast_discharge_ohm_ah: 0.25,    // scaled with the series resistance
+    fast_charge_ohm_ah: 2.4,        // common practice: slow acceptance, low confidence
+    slow_charge_ohm_ah: 0.40,       // as above
+    slow_discharge_ohm_ah: 0.55,    // common practice, low confidence
+    depletion_per_v: 1.5,           // retailers' Peukert figures 1.2 to 1.6, low authority
+    gassing_a_per_ah: 0.5e-3,       // common practice: 14.4 to 14.8 V absorption
+    self_discharge_per_day: 0.0015, // common practice: 4 to 5 % a month
+    recombining: false,             // by construction: vented
+};
+
+/// House battery, AGM.
+pub const HOUSE_AGM: LeadAcidSet = LeadAcidSet {
+    empty_v: 12.00,                 // common practice, low confidence
+    full_v: 12.85,                  // common practice, low confidence
+    r0_ohm_ah: 0.40,                // common practice, low confidence
+    fast_discharge_ohm_ah: 0.20,    // scaled with the series resistance
+    fast_charge_ohm_ah: 1.3,        // common practice, low confidence
+    slow_charge_ohm_ah: 0.30,       // common practice, low confidence
+    slow_discharge_ohm_ah: 0.45,    // common practice, low confidence
+    depletion_per_v: 1.2,           // retailers' Peukert figures 1.05 to 1.15, low authority
+    gassing_a_per_ah: 0.25e-3,      // common practice: tail current under 1 % of capacity
+    self_discharge_per_day: 0.0006, // common practice: 2 % a month
+    recombining: true,              // by construction: valve-regulated
+};
+
+/// House battery, gel.
+pub const HOUSE_GEL: LeadAcidSet = LeadAcidSet {
+    empty_v: 12.00,                 // common practice, low confidence
+    full_v: 12.85,                  // common practice, low confidence
+    r0_ohm_ah: 0.60,                // common practice, low confidence
+    fast_discharge_ohm_ah: 0.30,    // scaled with the series resistance
+    fast_charge_ohm_ah: 2.0,        // common practice, low confidence
+    slow_charge_ohm_ah: 0.40,       // common practice, low confidence
+    slow_discharge_ohm_ah: 0.60,    // common practice, low confidence
+    depletion_per_v: 1.4,           // retailers' Peukert figures 1.1 to 1.25, low authority
+    gassing_a_per_ah: 0.20e-3,      // common practice: tail current under 1 % of capacity
+    self_discharge_per_day: 0.0006, // common practice: 2 % a month
+    recombining: true,              // by construction: valve-regulated
+};
+
+/// EMF with temperature, V/K: 0.2 mV/K per cell; from memory (thermodynamic).
+const EMF_V_PER_K: f64 = 1.2e-3;
+/// Rise of the series resistance from full to empty; fitted.
+const R0_EMPTY_RISE: f64 = 0.4;
+/// Series resistance with cold, 1/K: ×1.75 at −18 °C; trade range ×1.5 to 2.5.
+const R0_PER_K: f64 = 0.013;
+/// Capacitance of the fast branch per capacity, F/Ah; fitted to the first 10 s after key-off.
+const FAST_F_PER_AH: f64 = 0.70;
+/// Activation step of the fast branch, V; fitted.
+const FAST_SOFT_V: f64 = 0.08;
+/// Local state of charge at which fast discharge conductance halves; assumed.
+const HALF_SOC: f64 = 0.05;
+/// Capacitance of the slow branch per capacity, F/Ah; fitted, with 10 A removing surface charge in about 5 min.
+const SLOW_F_PER_AH: f64 = 200.0;
+/// How far acceptance of the slow branch shuts at full; assumed, under 1 so that surface charge still decays.
+const SLOW_ACCEPTANCE: f64 = 0.995;
+/// Long-tail scale of the slow branch, V; fitted.
+const SLOW_SOFT_V: f64 = 0.30;
+/// Volts per e-fold of gassing: 11 1/V per cell; Schiffer et al., J. Power Sources 168 (2007), from memory.
+const GASSING_SLOPE_V: f64 = 0.545;
+/// Gassing and self-discharge with warmth, 1/K: ×1.8 per 10 K; the same paper, from memory.
+const GASSING_PER_K: f64 = 0.06;
+/// Charge acceptance with warmth, 1/K: ×0.32 at 0 °C; common practice, low confidence.
+const ACCEPTANCE_PER_K: f64 = 0.045;
+/// Fast discharge conductance with warmth, 1/K; fitted to cranking at −18 °C.
+const FAST_DISCHARGE_PER_K: f64 = 0.0065;
+/// Slow discharge conductance with warmth, 1/K; fitted to about 55 % of capacity at −18 °C.
+const SLOW_DISCHARGE_PER_K: f64 = 0.020;
+/// Volts per cell that leave with vented gas: thermoneutral voltage of water splitting, physical chemistry texts.
+const THERMONEUTRAL_V: f64 = 1.48;
+/// Cold-cranking current that the default 80 Ah starter holds, A: 7.5 V after 10 s at −18 °C; worked out here.
+const CRANKING_A_PER_AH: f64 = 536.0 / 80.0;
+/// Range of the factor taken from a cranking label; assumed, past it the label and the capacity do not fit together.
+const CRANKING_FACTOR: (f64, f64) = (0.6, 2.0);
+/// Heat capacity per capacity of six cells, J/(K·Ah); from memory.
+const J_PER_K_AH: f64 = 240.0;
+/// Loss to the air of a six-cell battery of 10 Ah, W/K; from memory, grows with the surface.
+const W_PER_K_10AH: f64 = 0.4;
+
+impl LeadAcid {
+    /// Six cells of a kind at a label capacity, Ah (checked from 20 to 120 Ah), full and rested.
+    pub fn from_set(set: &LeadAcidSet, capacity_ah: f64) -> LeadAcid {
+        let q = capacity_ah;
+        let branch = |discharge: f64, charge: f64, f_per_ah: f64| Branch {
+            charge_share: discharge / charge,
+            charge_per_k: ACCEPTANCE_PER_K,
+            ..Branch::plain(discharge / q, discharge * f_per_ah)
+        };
+        LeadAcid {
+            cells: 6,
+            capacity_c: 3600.0 * q,
+            empty_v: set.empty_v,
+            full_v: set.full_v,
+            emf_v_per_k: EMF_V_PER_K,
+            r0_ohm: set.r0_ohm_ah / q,
+            r0_empty_rise: R0_EMPTY_RISE,
+            r0_per_k: R0_PER_K,
+            fast: Branch {
+                acceptance: 1.0, // structure: acceptance shuts at full
+                soft_v: FAST_SOFT_V,
+                discharge_per_k: FAST_DISCHARGE_PER_K,
+                half_soc: HALF_SOC,
+                ..branch(set.fast_discharge_ohm_ah, set.fast_charge_ohm_ah, FAST_F_PER_AH)
+            },
+            slow: Branch {
+                acceptance: SLOW_ACCEPTANCE,
+                soft_v: SLOW_SOFT_V,
+                discharge_per_k: SLOW_DISCHARGE_PER_K,
+                ..branch(set.slow_discharge_ohm_ah, set.slow_charge_ohm_ah, SLOW_F_PER_AH)
+            },
+            depletion_per_v: set.depletion_per_v,
+            gassing: Gassing {
+                scale_a: set.gassing_a_per_ah * q,
+                slope_v: GASSING_SLOPE_V,
+                onset_v: set.full_v,
+                carried_v: if set.recombining { 0.0 } else { 6.0 * THERMONEUTRAL_V },
+            },
+            self_discharge_per_s: set.self_discharge_per_day / 86_400.0,
+            gassing_per_k: GASSING_PER_K,
+            charge_efficiency: 1.0, // structure: gassing tells the loss
+            start_soc: 1.0,
+        }
+    }
+
+    /// A 12 V flooded starter battery; see [`STARTER_FLOODED`].
+    pub fn starter_flooded(capacity_ah: f64) -> LeadAcid {
+        LeadAcid::from_set(&STARTER_FLOODED, capacity_ah)
+    }
+
+    /// A 12 V AGM starter battery; see [`STARTER_AGM`].
+    pub fn starter_agm(capacity_ah: f64) -> LeadAcid {
+        LeadAcid::from_set(&STARTER_AGM, capacity_ah)
+    }
+
+    /// A 12 V flooded house battery; see [`HOUSE_FLOODED`].
+    pub fn house_flooded(capacity_ah: f64) -> LeadAcid {
+        LeadAcid::from_set(&HOUSE_FLOODED, capacity_ah)
+    }
+
+    /// A 12 V AGM house battery; see [`HOUSE_AGM`].
+    pub fn house_agm(capacity_ah: f64) -> LeadAcid {
+        LeadAcid::from_set(&HOUSE_AGM, capacity_ah)
+    }
+
+    /// A 12 V gel house battery; see [`HOUSE_GEL`].
+    pub fn house_gel(capacity_ah: f64) -> LeadAcid {
+        LeadAcid::from_set(&HOUSE_GEL, capacity_ah)
+    }
+
+    /// A starter battery brought to its cold-cranking label, A (7.5 V of 12 V after 10 s at −18 °C).
+    ///
+    /// Series and charge-transfer resistance go with the label, within 0.6 to 2 times the kind's own; no other does.
+    #[must_use]
+    pub fn with_cranking_label(mut self, label_a: f64) -> LeadAcid {
+        let own_a = CRANKING_A_PER_AH * self.capacity_c / 3600.0;
+        let factor = (own_a / label_a).clamp(CRANKING_FACTOR.0, CRANKING_FACTOR.1);
+        self.r0_ohm *= factor;
+        self.fast = self.fast.with_discharge_times(factor);
+        self
+    }
+
+    /// A thermal node for this battery's size.
+    pub fn thermal_node(&self) -> ThermalNode {
+        // A string of k batteries of six cells has k times the mass and surface of one.
+        let strings = f64::from(self.cells) / 6.0;
+        let ah = self.capacity_c / 3600.0;
+        ThermalNode {
+            j_per_k: J_PER_K_AH * ah * strings,
+            w_per_k: W_PER_K_10AH * (ah / 10.0).powf(2.0 / 3.0) * strings,
+        }
+    }
+}
