@@ -18,8 +18,8 @@ impl Dense {
         let u = dt / self.h_s;
         let w = 1.0 - u;
         let mut y = [0.0; N];
-        for i in 0..USED {
-            y[i] =
+        for (i, yi) in y.iter_mut().enumerate().take(USED) {
+            *yi =
                 self.y0[i] + u * (self.r[0][i] + w * (self.r[1][i] + u * (self.r[2][i] + w * self.r[3][i])));
         }
         y

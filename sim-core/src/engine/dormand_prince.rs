@@ -82,12 +82,12 @@ pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f
         stages[s] = Stage::at(held, regime, C[s] * h_s, y);
     }
     let mut error: f64 = 0.0;
-    for i in 0..USED {
+    for (i, scale) in SCALE.iter().enumerate().take(USED) {
         let mut e = 0.0;
         for (w, stage) in E.iter().zip(&stages) {
             e += w * stage.dy[i];
         }
-        let scaled = (h_s * e).abs() / (tolerance * SCALE[i]);
+        let scaled = (h_s * e).abs() / (tolerance * scale);
         // `max` would drop a NaN.
         error = if scaled > error || scaled.is_nan() { scaled } else { error };
     }

@@ -169,10 +169,16 @@ pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterJ, net.sb_v * net.starter_a);
     put(Line::StarterHeatJ, starter.ohmic_w + starter.branch_w);
     put(Line::StarterForgoneJ, starter_emf * (starter.lost_a + starter.refused_a - starter.unserved_a));
+    let input_w = net.in_v * net.input_a;
     put(Line::InputRunJ, net.input_a * net.input_a * link.input_run.resistance_ohm());
-    put(Line::InputJ, net.in_v * net.input_a);
-    let loss_w =
-        if mode.on { link.converter.loss.lost_w(net.out_v * net.output_a) } else { net.in_v * net.input_a };
+    put(Line::InputJ, input_w);
+    let lost_w = link.converter.loss.lost_w(net.out_v * net.output_a);
+    // A unit that gives nothing loses what it is given, even where that does not cover its fixed loss.
+    let loss_w = match (mode.on, net.output_a == 0.0) {
+        (false, _) => input_w,
+        (true, true) => lost_w.min(input_w),
+        (true, false) => lost_w,
+    };
     put(Line::UnitLossJ, loss_w);
     put(Line::OutputJ, net.out_v * net.output_a);
     put(Line::OutputRunJ, net.output_a * net.output_a * link.output_run.resistance_ohm());
