@@ -245,24 +245,29 @@ pub struct Piece {
     pub stop_start: bool,
 }
 
+impl Piece {
+    /// A stopped engine, no load, no sun, 20 °C, no duration: a base for struct updates.
+    pub const NOTHING: Piece = Piece {
+        start: Instant::ZERO,
+        end: Instant::ZERO,
+        engine_rpm: 0.0,
+        set_point_v: 14.2,
+        vehicle_load_a: 0.0,
+        house_load_w: 0.0,
+        house_solar_w: 0.0,
+        air_c: 20.0,
+        bay_c: 20.0,
+        run_signal: false,
+        phase: Phase::Idle,
+        starter_solar_a: 0.0,
+        mains_a: 0.0,
+        stop_start: false,
+    };
+}
+
 impl Default for Piece {
     fn default() -> Self {
-        Piece {
-            start: Instant::ZERO,
-            end: Instant::ZERO,
-            engine_rpm: 0.0,
-            set_point_v: 14.2,
-            vehicle_load_a: 0.0,
-            house_load_w: 0.0,
-            house_solar_w: 0.0,
-            air_c: 20.0,
-            bay_c: 20.0,
-            run_signal: false,
-            phase: Phase::Idle,
-            starter_solar_a: 0.0,
-            mains_a: 0.0,
-            stop_start: false,
-        }
+        Piece::NOTHING
     }
 }
 

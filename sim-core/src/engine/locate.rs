@@ -84,7 +84,8 @@ fn narrow(first: f64, high: i64, last: f64, mut at: impl FnMut(i64) -> f64) -> i
 
 /// Whether a guard that stands at both ends fell below zero between them; where, if so.
 ///
-/// The stages' values show a dip between nodes; where they and the tangents leave room for one, the dip is searched.
+/// The stages' rough values show whether it comes near; the continuous states at the nodes then show a dip, and where the
+/// chords between them leave room for one it is searched.
 fn dip(
     attempt: &Attempt,
     guard: usize,
@@ -94,37 +95,60 @@ fn dip(
     last: &Values,
     at: &mut impl FnMut(i64) -> Values,
 ) -> Option<i64> {
-    let g = [first[guard], inner[0][guard], inner[1][guard], inner[2][guard], inner[3][guard], last[guard]];
-    let nodes = &NODES[..6];
-    debug_assert!(attempt.h_s > 0.0);
-    let lowest = (0..6).min_by(|&a, &b| g[a].total_cmp(&g[b]))?;
-    let place = |share: f64| ((share * ns as f64) as i64).clamp(1, ns - 1);
     if ns < 4 {
         return None;
     }
-    let highest = g.iter().copied().filter(|v| v.is_finite()).fold(0.0, f64::max);
-    let (from, to) = if lowest == 0 || lowest == 5 {
-        // Monotone to an end, as far as the nodes show: the wide gap between 0.3 and 0.8 may still hide a dip.
-        let fall = (g[2] - g[1]) / (nodes[2] - nodes[1]);
-        let rise = (g[4] - g[3]) / (nodes[4] - nodes[3]);
+    debug_assert!(attempt.h_s > 0.0);
+    let nodes = &NODES[..6];
+    let place = |share: f64| ((share * ns as f64) as i64).clamp(1, ns - 1);
+    let mut g =
+        [first[guard], inner[0][guard], inner[1][guard], inner[2][guard], inner[3][guard], last[guard]];
+    let (low, high) = g.iter().fold((f64::INFINITY, 0.0f64), |(l, h), v| (l.min(*v), h.max(*v)));
+    // Far from zero next to how much it moves; the stages' roughness allowed for.
+    if low > (high - low).max(0.02 * high) {
+        return None;
+    }
+    // A course that goes one way at a fairly even rate does not turn.
+    let rates = [0, 1, 2, 3, 4].map(|n| (g[n + 1] - g[n]) / (nodes[n + 1] - nodes[n]));
+    let (slow, fast) =
+        rates.iter().fold((f64::INFINITY, 0.0f64), |(l, h), v| (l.min(v.abs()), h.max(v.abs())));
+    if 4.0 * slow > fast && rates.iter().all(|r| *r * rates[0] > 0.0) {
+        return None;
+    }
+    for n in 1..5 {
+        g[n] = at(place(nodes[n]))[guard];
+        if g[n] < 0.0 {
+            return Some(place(nodes[n]));
+        }
+    }
+    let lowest = (0..6).min_by(|&a, &b| g[a].total_cmp(&g[b]))?;
+    let mut search = |from: f64, to: f64| below_zero(guard, place(from), place(to), at);
+    // Slope of the chord between a node and the next.
+    let slope = |n: usize| (g[n + 1] - g[n]) / (nodes[n + 1] - nodes[n]);
+    if lowest > 0 && lowest < 5 {
+        // A convex dip cannot lie far below its lowest node.
+        let depth = (g[lowest - 1] - g[lowest]).max(g[lowest + 1] - g[lowest]);
+        return if g[lowest] > depth { None } else { search(nodes[lowest - 1], nodes[lowest + 1]) };
+    }
+    // Monotone to an end, as far as the nodes show. A convex course stays above its chords continued: next to that end,
+    // and in the wide gap between 0.3 and 0.8, they may leave room for a dip.
+    let beside_end = match lowest {
+        0 if slope(1) > 0.0 && g[1] - slope(1) * nodes[1] <= 0.0 => search(nodes[0], nodes[1]),
+        5 if slope(3) < 0.0 && g[4] + slope(3) * (nodes[5] - nodes[4]) <= 0.0 => search(nodes[4], nodes[5]),
+        _ => None,
+    };
+    beside_end.or_else(|| {
+        let (fall, rise) = (slope(1), slope(3));
         if !(fall < 0.0 && rise > 0.0) {
             return None;
         }
         let x = (g[3] - g[2] + fall * nodes[2] - rise * nodes[3]) / (fall - rise);
-        if g[2] + fall * (x - nodes[2]) > 0.0 {
-            return None;
-        }
-        (nodes[2], nodes[3])
-    } else {
-        // A convex dip cannot lie below where the chords beside it meet, nor far below its lowest node.
-        let depth = (g[lowest - 1] - g[lowest]).max(g[lowest + 1] - g[lowest]);
-        if g[lowest] > depth.max(0.02 * highest) {
-            return None;
-        }
-        (nodes[lowest - 1], nodes[lowest + 1])
-    };
-    let (mut a, mut b) = (place(from), place(to));
-    // Golden section; a value below zero ends the search at once.
+        if g[2] + fall * (x - nodes[2]) > 0.0 { None } else { search(nodes[2], nodes[3]) }
+    })
+}
+
+/// A point between `a` and `b` where the guard is below zero, by golden section; any such point ends the search at once.
+fn below_zero(guard: usize, mut a: i64, mut b: i64, at: &mut impl FnMut(i64) -> Values) -> Option<i64> {
     const SHARE: f64 = 0.381_966_011_250_105;
     let mut c = a + ((b - a) as f64 * SHARE) as i64;
     let mut d = b - ((b - a) as f64 * SHARE) as i64;

@@ -143,7 +143,7 @@ pub fn simulate(model: &Model, profile: &Profile, options: &Options) -> Result<R
         return Err(RunError::Tolerance(options.tolerance));
     }
     let mut sim = Simulation::new(model, profile, options);
-    sim.enter_piece();
+    sim.enter_piece()?;
     sim.settle()?;
     while sim.t < profile.end() {
         sim.advance()?;
@@ -297,7 +297,7 @@ impl<'a> Simulation<'a> {
                 self.resolve(made)?;
             } else if self.t >= self.profile.pieces()[self.piece].end && self.t < self.profile.end() {
                 self.piece += 1;
-                self.enter_piece();
+                self.enter_piece()?;
             } else {
                 let (made, changed) = logic::read_conditions(&mut mode, &sight);
                 self.mode = mode;
@@ -315,14 +315,13 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    fn enter_piece(&mut self) {
+    fn enter_piece(&mut self) -> Result<(), RunError> {
         let piece = &self.profile.pieces()[self.piece];
         let made = engine_start::enter_piece(&mut self.mode, self.model, piece, self.t);
         if made.is_some() {
             self.close_stretch(!piece.engine_runs());
         }
-        // Recording can only fail on the event limit, which the next record reports as well.
-        let _ = self.resolve(made);
+        self.resolve(made)
     }
 
     fn close_stretch(&mut self, driving: bool) {

@@ -30,7 +30,7 @@ pub enum Limit {
     Source,
     /// The source cannot give more, at the kink where a source reaches its ceiling.
     SourceKink,
-    /// The input cannot even feed the fixed loss.
+    /// What the input may take does not cover the fixed loss: nothing comes out.
     Starved,
 }
 
@@ -103,7 +103,10 @@ fn find_regime(bias: &Bias) -> Regime {
     let most = starter.greatest_power(unit.input_cap_a, unit.floor_v);
     let out_w = unit.loss.output_w(most.power_w);
     if out_w <= 0.0 {
-        return Regime { limit: Limit::Starved, starter: most.at.states, house: house.states_bringing(0.0) };
+        // It gives nothing, but goes on drawing what its fixed loss takes, as far as the source has that.
+        let fed = starter.smallest_root(unit.loss.input_w(0.0), unit.input_cap_a);
+        let states = fed.map_or(most.at.states, |at| at.states);
+        return Regime { limit: Limit::Starved, starter: states, house: house.states_bringing(0.0) };
     }
     let limit = match (most.source_limited, most.at_kink) {
         (true, false) => Limit::Source,
@@ -154,7 +157,9 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
             (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
         }
         Limit::Idle => (drawing(bias, line, unit.loss.input_w(0.0)), 0.0, curve.v(0.0)),
-        Limit::Starved => (input_ceiling(bias, line, regime).min(unit.input_cap_a), 0.0, curve.v(0.0)),
+        Limit::Starved => {
+            (drawing(bias, line, unit.loss.input_w(0.0)).min(unit.input_cap_a), 0.0, curve.v(0.0))
+        }
         Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink => {
             let i_in = input_ceiling(bias, line, regime);
             let power_w = i_in * (line.v(i_in) - starter.run_ohm * i_in);
@@ -173,7 +178,6 @@ fn input_ceiling(bias: &Bias, line: Line, regime: Regime) -> f64 {
         Limit::Floor => (line.open_v() - unit.floor_v) / r,
         Limit::SourceKink => line.a - line.g * kink_v(bias, regime.starter),
         Limit::Source => 0.5 * line.open_v() / r,
-        Limit::Starved => (0.5 * line.open_v() / r).max(0.0),
         _ => unit.input_cap_a,
     }
 }
@@ -235,6 +239,7 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
     let under_output_cap = unit.output_cap_a - net.output_a;
     let under_input_cap = unit.input_cap_a - net.input_a;
     let above_floor = net.in_v - unit.floor_v;
+    let over_fixed_loss = net.in_v * net.input_a - unit.loss.input_w(0.0);
     let wanted = |i: f64| unit.loss.input_w(i * net.out_v);
     // Room under the greatest power the line can give, in volts squared: smooth where the two roots meet.
     let room = |i: f64| {
@@ -248,12 +253,19 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
             [under_output_cap.min(net.output_a), under_input_cap, above_floor, room(net.output_a)]
         }
         Limit::Idle => [-below_target, under_input_cap, above_floor, room(0.0)],
-        Limit::InputCurrent => [below_target, under_output_cap, above_floor, net.in_v - peak_v],
-        Limit::Floor => [below_target, under_output_cap, under_input_cap, net.in_v - peak_v],
-        Limit::Source => [below_target, under_output_cap, under_input_cap, above_floor],
-        Limit::SourceKink => {
-            [below_target, under_output_cap, under_input_cap.min(above_floor), peak_room(bias, regime, net)]
+        Limit::InputCurrent => {
+            [below_target, under_output_cap, above_floor.min(over_fixed_loss), net.in_v - peak_v]
         }
+        Limit::Floor => {
+            [below_target, under_output_cap, under_input_cap.min(over_fixed_loss), net.in_v - peak_v]
+        }
+        Limit::Source => [below_target, under_output_cap, under_input_cap, above_floor.min(over_fixed_loss)],
+        Limit::SourceKink => [
+            below_target,
+            under_output_cap,
+            under_input_cap.min(above_floor).min(over_fixed_loss),
+            peak_room(bias, regime, net),
+        ],
         Limit::Starved => {
             // It ends when the fixed loss can be fed again.
             let most = starter.greatest_power(unit.input_cap_a, unit.floor_v);
@@ -264,17 +276,19 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
     for (end, m) in ends.iter_mut().zip(unit_ends) {
         *end = m + SLACK;
     }
-    // At a kink the bus stands on the end of its piece by definition; only the other sources can move.
-    let starter_end = if matches!(regime.limit, Limit::SourceKink | Limit::Starved) {
-        far
-    } else {
-        starter
-            .sources
-            .iter()
-            .zip(regime.starter)
-            .map(|(s, state)| s.margin_in(state, net.sb_v))
-            .fold(far, f64::min)
-    };
+    // At a kink the bus stands on the end of its piece by definition; only the other sources can move. So it may when the
+    // source cannot even give the fixed loss.
+    let starter_end =
+        if regime.limit == Limit::SourceKink || (regime.limit == Limit::Starved && room(0.0) < 0.0) {
+            far
+        } else {
+            starter
+                .sources
+                .iter()
+                .zip(regime.starter)
+                .map(|(s, state)| s.margin_in(state, net.sb_v))
+                .fold(far, f64::min)
+        };
     ends[4] = starter_end.min(house.margin_in(regime.house, net.house_v)) + SLACK;
     ends
 }

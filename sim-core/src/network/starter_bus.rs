@@ -100,7 +100,7 @@ impl StarterBus {
         self.each_piece(|line, states, v_high, v_low| {
             let v = line.v(i);
             if v >= v_low || v_low == f64::NEG_INFINITY {
-                debug_assert!(v <= v_high + 1e-6 || found.is_some());
+                debug_assert!(v <= v_high + 1e-6 || v.is_nan() || found.is_some());
                 found = Some(states);
                 return true;
             }

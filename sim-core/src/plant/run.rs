@@ -101,7 +101,12 @@ mod tests {
     /// class 5, 80 A, diameter 8.1 mm, 12 W/(m²·K), air 25 °C: 28.721 K, 1.3704 mΩ/m (recomputed by hand from the formula).
     #[test]
     fn settles_where_the_closed_form_says() {
-        let c = Conductor { ohm_20: 1.21e-3, j_per_k: 55.03, w_per_k: 12.0 * std::f64::consts::PI * 0.0081, in_bay: false };
+        let c = Conductor {
+            ohm_20: 1.21e-3,
+            j_per_k: 55.03,
+            w_per_k: 12.0 * std::f64::consts::PI * 0.0081,
+            in_bay: false,
+        };
         let settled = 25.0 + 28.721;
         assert!(c.rate(settled, 25.0, 80.0).abs() < 2e-5);
         assert!(c.rate(settled - 0.01, 25.0, 80.0) > 0.0 && c.rate(settled + 0.01, 25.0, 80.0) < 0.0);

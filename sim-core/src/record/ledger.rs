@@ -196,13 +196,22 @@ pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterJ, net.sb_v * net.starter_a);
     put(Line::StarterHeatJ, starter.internal_w);
     put(Line::StarterForgoneJ, starter.forgone_w);
-    put(Line::InputRunJ, net.input_a * (net.sb_v - net.in_v));
-    put(Line::InputJ, net.in_v * net.input_a);
-    let loss_w =
-        if mode.on { link.converter.loss.lost_w(net.out_v * net.output_a) } else { net.in_v * net.input_a };
+    let input_w = net.in_v * net.input_a;
+    put(Line::InputRunJ, net.input_a * net.input_a * link.input_run.resistance_at(&y[state::INPUT_RUN_C..]));
+    put(Line::InputJ, input_w);
+    let lost_w = link.converter.loss.lost_w(net.out_v * net.output_a);
+    // A unit that gives nothing loses what it is given, even where that does not cover its fixed loss.
+    let loss_w = match (mode.on, net.output_a == 0.0) {
+        (false, _) => input_w,
+        (true, true) => lost_w.min(input_w),
+        (true, false) => lost_w,
+    };
     put(Line::UnitLossJ, loss_w);
     put(Line::OutputJ, net.out_v * net.output_a);
-    put(Line::OutputRunJ, net.output_a * (net.out_v - net.house_v));
+    put(
+        Line::OutputRunJ,
+        net.output_a * net.output_a * link.output_run.resistance_at(&y[state::OUTPUT_RUN_C..]),
+    );
     put(Line::SolarJ, net.house_v * net.solar_a);
     put(Line::HouseLoadJ, held.house_load_w());
     put(Line::HouseJ, net.house_v * net.house_a);

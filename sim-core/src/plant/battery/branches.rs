@@ -61,7 +61,8 @@ impl PlainBattery {
 
     /// What holds at this state with current `i`.
     pub fn hold(&self, x: &BranchState, i: f64) -> Hold {
-        let flow = if i >= 0.0 { Flow::Charging } else { Flow::Discharging };
+        // At rest the sign of the current is rounding; a full battery left alone must not seem to come and go.
+        let flow = if i >= -FLOW_SLACK_A { Flow::Charging } else { Flow::Discharging };
         let saturated = match flow {
             Flow::Charging => x.soc >= 1.0,
             Flow::Discharging => x.soc <= 0.0,

@@ -157,6 +157,16 @@ impl Battery {
         }
     }
 
+    /// The plain battery, if it is one.
+    pub fn plain(&self) -> Option<&PlainBattery> {
+        if let Chemistry::Plain(b) = &self.chemistry { Some(b) } else { None }
+    }
+
+    /// The plain battery, if it is one, to be changed.
+    pub fn plain_mut(&mut self) -> Option<&mut PlainBattery> {
+        if let Chemistry::Plain(b) = &mut self.chemistry { Some(b) } else { None }
+    }
+
     /// States at the start of the run: rested.
     pub fn start(&self, air_c: f64) -> BatteryState {
         let temp_c = if self.start_c.is_finite() { self.start_c } else { air_c };

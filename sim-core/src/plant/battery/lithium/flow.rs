@@ -28,7 +28,7 @@ impl Lithium {
 
     /// What holds at this state with current `i`.
     pub fn hold(&self, x: &LithiumState, i: f64) -> LithiumHold {
-        let flow = if i >= 0.0 { Flow::Charging } else { Flow::Discharging };
+        let flow = if i >= -FLOW_SLACK_A { Flow::Charging } else { Flow::Discharging };
         let saturated = self.ends == Ends::Saturating
             && match flow {
                 Flow::Charging => x.soc >= 1.0 && self.pressing_a(x.soc, i) >= 0.0,

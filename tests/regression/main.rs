@@ -1,0 +1,3 @@
+//! Checks against the program's own past.
+
+mod counters;
