@@ -90,6 +90,9 @@ pub fn read_signal(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         return None;
     }
     mode.signal = sight.piece.run_signal;
+    if sight.link().start_stop.signal == SignalUse::Ignored {
+        return None;
+    }
     // The thresholds may be others now: what was stored about them counts no more.
     mode.voltage_calls = false;
     mode.timers.stop(Timer::TurnOff);
