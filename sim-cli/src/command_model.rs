@@ -20,11 +20,13 @@ pub fn run(args: &ModelArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
     )?;
     let name = entries.iter().map(|e| e.name.len()).max().unwrap_or(0);
     let value = entries.iter().map(|e| figure(e.value).len()).max().unwrap_or(0);
+    let written = entries.iter().map(|e| as_written(e).chars().count()).max().unwrap_or(0);
     for entry in entries {
         writeln!(
             out,
-            "{:name$}  {:>value$} {:5} {}",
+            "{:name$}  {:>written$}  {:>value$} {:5} {}",
             entry.name,
+            as_written(entry),
             figure(entry.value),
             entry.unit,
             origin(entry, &loaded.sources)
@@ -43,12 +45,20 @@ pub fn run(args: &ModelArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
+/// The value as its key takes it, where that is not SI already.
+fn as_written(entry: &Entry) -> String {
+    match entry.written {
+        Some((value, unit)) if unit != entry.unit => format!("{} {unit} =", figure(value)),
+        _ => String::new(),
+    }
+}
+
 fn figure(value: f64) -> String {
     if value == 0.0 || (1e-4..1e7).contains(&value.abs()) {
         let text = format!("{value:.7}");
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     } else {
-        format!("{value:e}")
+        format!("{value:.6e}")
     }
 }
 

@@ -5,6 +5,7 @@ pub mod page;
 pub mod pictures;
 mod sections;
 pub mod tables;
+pub mod warmth;
 
 use sim_core::record::Summary;
 use sim_core::record::limits::Broken;

@@ -2,7 +2,7 @@
 
 use super::Told;
 use super::cause::{back_again, critical_run_ohm, drop_out, last_drop_outs};
-use super::sections;
+use super::{sections, warmth};
 use crate::clock::{clock, duration};
 use sim_core::record::Line;
 use std::io::{self, Write};
@@ -21,6 +21,8 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     sections::events(told, out)?;
     sections::volts(told, out)?;
     sections::charge(told, out)?;
+    warmth::temperatures(told, out)?;
+    warmth::alternator(told, out)?;
     sections::assumed(told, out)?;
     sections::left_out(told, out)
 }

@@ -3,11 +3,12 @@
 use super::Told;
 use super::page::paragraph;
 use crate::clock::{clock, duration};
-use sim_core::logic::Stage;
+use sim_core::logic::{Refusal, Stage};
 use sim_core::network::Limit;
 use sim_core::record::event::{Bound, Cause, Event, EventKind, Side};
 use sim_core::record::{Line, ledger};
 use sim_core::resolve::From;
+use sim_core::state::{INPUT_RUN_C, OUTPUT_RUN_C};
 use std::io::{self, Write};
 
 /// Limits of the user's that are broken.
@@ -65,8 +66,6 @@ pub fn in_words(told: &Told, event: &Event) -> String {
             "the unit drops out: its input stood under {threshold_v:.2} V for {} ({input_v:.2} V now)",
             duration(held_s)
         ),
-        (EventKind::UnitOn, _) => "the unit comes on".into(),
-        (EventKind::UnitOff, _) => "the unit drops out".into(),
         (EventKind::RampEnd, _) => "the soft start ends".into(),
         (EventKind::Stage { to }, cause) => format!("{}: {}", stage(to), stage_cause(cause)),
         (EventKind::Limit { to, .. }, _) => format!(
@@ -88,6 +87,36 @@ pub fn in_words(told: &Told, event: &Event) -> String {
             format!("the alternator holds its set-point again, {:.0} A", n.alternator_a)
         }
         (EventKind::AlternatorFull { .. }, _) => "the alternator gives nothing any more".into(),
+        (EventKind::FallsAsleep, _) => "the vehicle falls asleep".into(),
+        (EventKind::HeatLock { locked: true }, Cause::Heat { case_c, .. }) => {
+            format!("the unit locks itself out: its case stands at {case_c:.0} °C")
+        }
+        (EventKind::HeatLock { .. }, Cause::Heat { case_c, .. }) => {
+            format!("the unit may start again: its case has cooled to {case_c:.0} °C")
+        }
+        (EventKind::ChargeRefused { why: Some(why) }, Cause::Protection { value, threshold }) => {
+            let (what, unit) = match why {
+                Refusal::Cold => ("its cells are too cold", "°C"),
+                Refusal::HighVoltage => ("its voltage is too high", "V"),
+                Refusal::OverCurrent => ("its current is too high", "A"),
+            };
+            format!(
+                "the house battery refuses charge: {what} ({value:.2} {unit}, limit {threshold:.2}); the unit alone \
+                 carries the load, {:.1} A at {:.2} V",
+                n.output_a, n.out_v
+            )
+        }
+        (EventKind::ChargeRefused { .. }, _) => "the house battery lets charge in again".into(),
+        (EventKind::LoadsShed { shed: true }, Cause::Protection { value, threshold }) => {
+            format!(
+                "HOUSE FLAT: its posts stand at {value:.2} V, under {threshold:.2} V; the house loads are shed"
+            )
+        }
+        (EventKind::LoadsShed { .. }, _) => "the house loads come back".into(),
+        (EventKind::UnitOn, Cause::Signal { .. }) => "the unit comes on: the run signal is live".into(),
+        (EventKind::UnitOff, Cause::Signal { .. }) => "the unit stops: the run signal went away".into(),
+        (EventKind::UnitOn, _) => "the unit comes on".into(),
+        (EventKind::UnitOff, _) => "the unit drops out".into(),
         (EventKind::Bound { side, at: Bound::Full }, _) => format!("the {} is full", battery(side)),
         (EventKind::Bound { side, at: Bound::Empty }, _) => format!("the {} is EMPTY", battery(side)),
         (EventKind::Bound { side, .. }, _) => format!("the {} is back within its range", battery(side)),
@@ -167,24 +196,20 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         )?;
     }
     row("starter posts", n.sb_v, None, None)?;
-    let run = &link.input_run;
-    row(
-        "  less: conductors of the input run, both legs",
-        -i * run.conductor_ohm(),
-        Some(run.conductor_ohm()),
-        Some(i * i * run.conductor_ohm()),
-    )?;
-    row(
-        "  less: joints and fuses of the input run",
-        -i * run.joints_ohm,
-        Some(run.joints_ohm),
-        Some(i * i * run.joints_ohm),
-    )?;
+    let joints_ohm = link.input_run.joints_ohm;
+    // Copper as warm as it was at that moment.
+    let copper_ohm = link.input_run.resistance_at(&s.state[INPUT_RUN_C..]) - joints_ohm;
+    for (what, ohm) in [
+        ("  less: conductors of the input run, both legs", copper_ohm),
+        ("  less: joints and fuses of the input run", joints_ohm),
+    ] {
+        row(what, -i * ohm, Some(ohm), Some(i * i * ohm))?;
+    }
     row("unit input", n.in_v, None, None)?;
     row("  turn-off", link.start_stop.turn_off_v, None, None)?;
     row("  left above turn-off", n.in_v - link.start_stop.turn_off_v, None, None)?;
     row("unit output", n.out_v, None, Some(n.out_v * n.output_a))?;
-    let r = link.output_run.resistance_ohm();
+    let r = link.output_run.resistance_at(&s.state[OUTPUT_RUN_C..]);
     row("  less: output run", -n.output_a * r, Some(r), Some(n.output_a * n.output_a * r))?;
     row("house posts", n.house_v, None, None)
 }
@@ -198,23 +223,30 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             sum.add(&s.ledger, 1.0);
             sum
         });
-    let rows: [(&str, Line); 9] = [
+    let rows: [(&str, Line); 12] = [
         ("from the alternator", Line::AlternatorC),
+        ("from the sun or a maintainer, starter side", Line::StarterSourceC),
         ("  to the vehicle's own loads", Line::VehicleC),
         ("  to the starter battery, net", Line::StarterC),
-        ("    of which lost or refused", Line::StarterLostC),
+        ("    of which lost, refused or gassed", Line::StarterLostC),
         ("  into the unit", Line::InputC),
         ("out of the unit", Line::OutputC),
         ("from the sun, house side", Line::SolarC),
+        ("from the mains charger", Line::MainsC),
         ("  to the house loads", Line::HouseLoadC),
         ("  to the house battery, net", Line::HouseC),
+        ("    of which lost, refused or gassed", Line::HouseLostC),
     ];
     for (what, line) in rows {
         let pick = |l: &ledger::Ledger| match line {
-            Line::StarterLostC => l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC),
+            Line::StarterLostC => {
+                l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC) + l.ah(Line::StarterGassedC)
+            }
+            Line::HouseLostC => l.ah(Line::HouseLostC) + l.ah(Line::HouseRefusedC) + l.ah(Line::HouseGassedC),
             other => l.ah(other),
         };
-        if line == Line::SolarC && pick(l) == 0.0 {
+        let rare = matches!(line, Line::SolarC | Line::MainsC | Line::StarterSourceC | Line::HouseLostC);
+        if rare && pick(l).abs() < 5e-4 {
             continue;
         }
         writeln!(out, "  {what:<44}{:>16.3}{:>13.3}", pick(&driving), pick(l))?;
@@ -226,21 +258,32 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     writeln!(
         out,
-        "  lost as heat: unit {:.1} Wh, input run {:.1} Wh, output run {:.1} Wh; case at most {:.0} °C",
+        "  lost as heat: unit {:.1} Wh, input run {:.1} Wh, output run {:.1} Wh",
         l.wh(Line::UnitLossJ),
         l.wh(Line::InputRunJ),
         l.wh(Line::OutputRunJ),
-        hottest_case_c(told)
     )?;
     let c = told.run.closure;
     writeln!(out, "  balances close to {:.0e} in charge and {:.0e} in energy, relative", c.charge, c.energy)
 }
 
-fn hottest_case_c(told: &Told) -> f64 {
-    use sim_core::state::CASE_C;
-    let knots = told.run.trace.knots().iter().map(|k| k.dense.y0[CASE_C]);
-    knots.chain([told.run.end[CASE_C]]).fold(f64::NEG_INFINITY, f64::max)
-}
+/// Defaults that move the answer most, most important first: what a fitter should measure or read off a label.
+const WORTH_MEASURING: [(&str, &str); 14] = [
+    ("alternator.set_point_v", "volts at the starter posts, engine at a fast idle, unit off"),
+    ("input_run.length_m", "the run's length, one way"),
+    ("input_run.joints_mohm", "millivolts across each joint and fuse with the unit at full current"),
+    ("alternator.asymptote_a", "both currents on the alternator's label"),
+    ("start_stop.turn_off_v", "turn-off on a bench supply"),
+    ("start_stop.turn_on_v", "turn-on on a bench supply"),
+    ("vehicle.running_load_a", "a clamp on the alternator's cable, blower and lights on"),
+    ("alternator.droop_mohm", "volts at the starter posts with and without a known load"),
+    ("house.load_w", "a clamp on the house loads"),
+    ("house_battery.start_pct", "the house battery's counter"),
+    ("starter_battery.start_pct", "rested volts of the starter battery after hours"),
+    ("house_battery.r0_mohm", "volts at the house posts with the unit on and off"),
+    ("vehicle.parked_load_a", "milliamps after the vehicle has gone to sleep"),
+    ("converter.standby_ma", "milliamps of the unit while off"),
+];
 
 /// What nobody typed or measured.
 pub fn assumed(told: &Told, out: &mut dyn Write) -> io::Result<()> {
@@ -250,26 +293,40 @@ pub fn assumed(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let defaults = named(|f| matches!(f, From::Default(_)));
     let measured = named(|f| matches!(f, From::Measured { .. }));
     writeln!(out, "\nASSUMED, NOT MEASURED")?;
-    let count = match defaults.len() {
-        0 => "Every number was typed or measured.".to_owned(),
-        n => format!("{n} numbers are defaults: {}.", defaults.join(", ")),
-    };
-    paragraph(out, &count)?;
+    if defaults.is_empty() {
+        paragraph(out, "Every number was typed or measured.")?;
+    } else {
+        let first: Vec<String> = WORTH_MEASURING
+            .iter()
+            .filter(|(name, _)| defaults.contains(name))
+            .take(3)
+            .map(|(name, how)| format!("{name} ({how})"))
+            .collect();
+        let worth = if first.is_empty() {
+            String::new()
+        } else {
+            format!(" Most worth measuring: {}.", first.join("; "))
+        };
+        paragraph(out, &format!("{} numbers are defaults.{worth}", defaults.len()))?;
+    }
     let measured = match measured.len() {
-        0 => "None is marked as measured.".to_owned(),
+        0 => "No number is marked as measured.".to_owned(),
         n => format!("{n} are marked as measured: {}.", measured.join(", ")),
     };
     paragraph(out, &format!("{measured} `tickover model` lists every number with its source."))
 }
 
 /// What the model leaves out, and the cautions.
-pub fn left_out(_told: &Told, out: &mut dyn Write) -> io::Result<()> {
+pub fn left_out(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "\nLEFT OUT")?;
+    let off = super::warmth::effects_off(told);
+    if !off.is_empty() {
+        paragraph(out, &format!("In this run: {}.", off.join("; ")))?;
+    }
     paragraph(
         out,
-        "Warm copper, heat derating, charge acceptance that falls as the starter battery fills, cold, battery protection; \
-         losses that change with input voltage; anything faster than about 0.1 s (load dump, ripple, the unit's control \
-         loop); cells out of balance; ageing. Not validated on vehicles.",
+        "In every run: losses that change with input voltage; anything faster than about 0.1 s (load dump, ripple, the \
+         unit's control loop); cells out of balance; ageing; stratified or sulfated lead-acid. Not validated on vehicles.",
     )?;
     writeln!(out, "\nBEFORE ANYONE CUTS A CABLE")?;
     for caution in [

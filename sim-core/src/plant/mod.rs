@@ -4,5 +4,6 @@ pub mod alternator;
 pub mod battery;
 pub mod conductor;
 pub mod converter;
+pub mod laying;
 pub mod run;
 pub mod set_point_rule;

@@ -4,6 +4,7 @@ use super::entry::Entry;
 use super::parts::Maker;
 use super::trace_file::{DriveFile, Gearbox};
 use crate::model::{Piece, Profile};
+use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario};
@@ -153,6 +154,25 @@ impl Maker<'_> {
         }
     }
 
+    /// For each sample, whether stop-start has stopped the engine: standing for longer than the rule says.
+    fn stop_start(file: &DriveFile, ground: &Ground) -> Vec<bool> {
+        let gears = &ground.scenario.gears;
+        let mut stopped = vec![false; file.time_s.len()];
+        let Some(speed) = file.speed_kmh.as_ref().filter(|_| gears.stop_start.value == "yes") else {
+            return stopped;
+        };
+        let mut standing_since = None;
+        for (k, &t) in file.time_s.iter().enumerate() {
+            if speed[k] > 0.0 {
+                standing_since = None;
+                continue;
+            }
+            let since: f64 = *standing_since.get_or_insert(t);
+            stopped[k] = t - since >= gears.stop_after_s.value;
+        }
+        stopped
+    }
+
     fn sampled(
         &mut self,
         path: &str,
@@ -169,11 +189,14 @@ impl Maker<'_> {
             return;
         };
         let column = |c: &Option<Vec<f64>>, k: usize| c.as_ref().map(|c| c[k]);
+        let stops = Self::stop_start(file, ground);
         for (k, times) in file.time_s.windows(2).enumerate() {
             let seconds = times[1] - times[0];
             let parked = seconds > ground.longest_sample_s;
             let sample = Sample {
-                rpm: if parked { 0.0 } else { rpm[k] },
+                rpm: if parked || stops[k] { 0.0 } else { rpm[k] },
+                phase: file.speed_kmh.as_ref().map(|v| phase_between(v[k], v[k + 1], seconds)),
+                stop_start: stops[k] && !parked,
                 set_point_v: column(&file.set_point_v, k),
                 vehicle_load_a: column(&file.vehicle_load_a, k).filter(|_| !parked),
                 house_load_w: column(&file.house_load_w, k),
@@ -185,10 +208,41 @@ impl Maker<'_> {
     }
 }
 
+/// Acceleration beyond which a vehicle counts as speeding up or slowing down, m/s²; from memory.
+const STEADY_M_PER_S2: f64 = 0.15;
+
+/// What the engine does between two samples of road speed.
+fn phase_between(from_kmh: f64, to_kmh: f64, seconds: f64) -> Phase {
+    let change = (to_kmh - from_kmh) / 3.6 / seconds;
+    if from_kmh == 0.0 && to_kmh == 0.0 {
+        Phase::Idle
+    } else if change > STEADY_M_PER_S2 {
+        Phase::Accelerating
+    } else if change < -STEADY_M_PER_S2 {
+        Phase::Overrun
+    } else {
+        Phase::Cruise
+    }
+}
+
+/// What the engine does in a piece of constant conditions.
+fn phase_of(spec: &PieceSpec, rpm: f64) -> Phase {
+    match spec.phase.as_ref().map(|p| p.value.as_str()) {
+        Some("cruise") => Phase::Cruise,
+        Some("accelerating") => Phase::Accelerating,
+        Some("overrun") => Phase::Overrun,
+        Some(_) => Phase::Idle,
+        None if rpm > 0.0 => Phase::Cruise,
+        None => Phase::Idle,
+    }
+}
+
 /// What a sample says; the piece's own keys stand where it says nothing.
 #[derive(Default)]
 struct Sample {
     rpm: f64,
+    phase: Option<Phase>,
+    stop_start: bool,
     set_point_v: Option<f64>,
     vehicle_load_a: Option<f64>,
     house_load_w: Option<f64>,
@@ -202,17 +256,28 @@ impl Ground<'_> {
         let pick = |sampled: Option<f64>, own: &Option<Num>, otherwise: f64| {
             sampled.or(own.as_ref().map(|n| n.value)).unwrap_or(otherwise)
         };
-        let vehicle =
-            if sample.rpm > 0.0 { s.vehicle.running_load_a.value } else { s.vehicle.parked_load_a.value };
+        let ignition = sample.rpm > 0.0 || sample.stop_start;
+        let vehicle = if ignition { s.vehicle.running_load_a.value } else { s.vehicle.parked_load_a.value };
+        let air_c = pick(sample.air_c, &spec.air_c, s.drive.air_c.value);
         Piece {
             engine_rpm: sample.rpm,
             set_point_v: pick(sample.set_point_v, &spec.set_point_v, s.alternator.set_point_v.value),
             vehicle_load_a: pick(sample.vehicle_load_a, &spec.vehicle_load_a, vehicle),
             house_load_w: pick(sample.house_load_w, &spec.house_load_w, s.house.load_w.value),
             house_solar_w: pick(sample.house_solar_w, &spec.house_solar_w, s.house_solar.power_w.value),
-            air_c: pick(sample.air_c, &spec.air_c, s.drive.air_c.value),
-            bay_c: pick(sample.air_c, &spec.air_c, s.drive.air_c.value),
-            run_signal: sample.rpm > 0.0,
+            air_c,
+            bay_c: if sample.rpm > 0.0 { s.drive.bay_c.value.max(air_c) } else { air_c },
+            run_signal: match s.start_stop.signal_live.value.as_str() {
+                "always" => true,
+                "never" => false,
+                _ => sample.rpm > 0.0 || sample.stop_start,
+            },
+            phase: sample.phase.unwrap_or_else(|| phase_of(spec, sample.rpm)),
+            mains_a: pick(None, &spec.house_mains_a, s.house_mains.current_a.value),
+            // A maintainer's power at its own set-point.
+            starter_solar_a: pick(None, &spec.starter_solar_w, s.starter_solar.power_w.value)
+                / s.starter_solar.set_point_v.value,
+            stop_start: sample.stop_start,
             ..Piece::default()
         }
     }

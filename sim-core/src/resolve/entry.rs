@@ -23,8 +23,10 @@ pub enum From {
 /// One resolved number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
-    /// Its name: the key's path with the user's unit taken off, or a name of its own for a derived one.
+    /// Its name: the key's path, or a name of its own for a derived number.
     pub name: String,
+    /// The value and its unit as the key takes them; `None` for a derived number.
+    pub written: Option<(f64, &'static str)>,
     /// Its value in SI.
     pub value: f64,
     /// The SI unit.
@@ -45,10 +47,17 @@ impl Entry {
             }
             Origin::Default(source) => From::Default(source.to_owned()),
         };
-        Entry { name: path, value: num.value * factor, unit: si, from, place: num.place() }
+        Entry {
+            name: path,
+            written: Some((num.value, unit.symbol())),
+            value: num.value * factor,
+            unit: si,
+            from,
+            place: num.place(),
+        }
     }
 
     pub(super) fn derived(name: &str, value: f64, unit: &'static str, how: String) -> Entry {
-        Entry { name: name.to_owned(), value, unit, from: From::Derived(how), place: None }
+        Entry { name: name.to_owned(), written: None, value, unit, from: From::Derived(how), place: None }
     }
 }

@@ -3,9 +3,11 @@
 //! Every number of the result is listed with where it came from.
 
 mod drive;
+mod effects;
 mod entry;
 mod parts;
 mod trace_file;
+mod unused;
 
 pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
@@ -13,7 +15,6 @@ pub use trace_file::{DriveFile, Gearbox};
 
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
-use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::Problem;
 use crate::scenario::{Num, Scenario};
 use parts::{Maker, run_fields, sense};
@@ -41,10 +42,11 @@ pub fn resolve(
     let mut problems = Vec::new();
     scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
     let mut maker = Maker { entries: &mut entries, problems: &mut problems };
-    let model = maker.model(scenario);
+    let mut model = maker.model(scenario);
+    maker.effects(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
-    drop_unused(scenario, &mut entries);
+    unused::drop_unused(scenario, &mut entries);
     match profile {
         Some(profile) if problems.is_empty() => Ok(Resolved { model, profile, entries }),
         _ => {
@@ -52,43 +54,6 @@ pub fn resolve(
             Err(problems)
         }
     }
-}
-
-/// Defaults that nothing reads in this scenario are no part of its model.
-fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
-    let mut unused: Vec<String> =
-        entries.iter().filter(|e| matches!(e.from, From::Derived(_))).map(|e| e.name.clone()).collect();
-    let mut drop = |names: &[&str]| unused.extend(names.iter().map(|n| (*n).to_owned()));
-    if s.pieces.iter().all(|p| p.file.is_none()) {
-        drop(&["gears.idle_rpm", "gears.shift_up_rpm", "gears.shift_down_rpm", "drive.longest_sample_s"]);
-    }
-    if s.house_battery.chemistry.value != "lfp" {
-        drop(&["house_battery.cells"]);
-    }
-    if s.house_battery.chemistry.value != "linear" {
-        drop(&["house_battery.empty_v", "house_battery.full_v"]);
-    }
-    if s.starter_battery.chemistry.value != "linear" {
-        drop(&["starter_battery.empty_v", "starter_battery.full_v"]);
-    }
-    let shines = |p: &PieceSpec| p.file.is_some() || p.house_solar_w.as_ref().is_some_and(|w| w.value > 0.0);
-    if s.house_solar.power_w.value == 0.0 && !s.pieces.iter().any(shines) {
-        drop(&["house_solar.set_point_v", "house_solar.resistance_mohm"]);
-    }
-    for (run, whole) in [
-        ("input_run", s.input_run.resistance_mohm.is_some()),
-        ("output_run", s.output_run.resistance_mohm.is_some()),
-    ] {
-        if whole {
-            drop(
-                &["length_m", "area_mm2", "joints_mohm"]
-                    .map(|k| format!("{run}.{k}"))
-                    .each_ref()
-                    .map(String::as_str),
-            );
-        }
-    }
-    entries.retain(|e| !matches!(e.from, From::Default(_)) || !unused.contains(&e.name));
 }
 
 impl Maker<'_> {

@@ -1,7 +1,7 @@
 //! What a scenario says of the drive: pieces of constant conditions, or sampled files.
 
 use super::field::{Num, Text};
-use super::key::{Unit, number, text};
+use super::key::{Unit, choice, number, text};
 use super::section::section;
 
 section! {
@@ -11,6 +11,8 @@ section! {
         start_clock: Text = text().or_word("08:00", "invented"),
         /// Temperature of the air, °C, where a piece says nothing else.
         air_c: Num = number(Unit::C, -60.0, 80.0).or(20.0, "the temperature that tables name"),
+        /// Temperature in the engine bay with the engine running, °C; parked it is that of the air.
+        bay_c: Num = number(Unit::C, -60.0, 150.0).or(60.0, "from memory, 50 to 90 °C"),
         /// How often the list of pieces is driven.
         repeat: Num = number(Unit::One, 1.0, 1000.0).or(1.0, "once"),
         /// Longest step between samples of a drive file that is still driving, s; a longer gap is parked.
@@ -41,6 +43,12 @@ section! {
         house_solar_w: Option<Num> = number(Unit::W, 0.0, 20000.0),
         /// Temperature of the air during this piece, °C.
         air_c: Option<Num> = number(Unit::C, -60.0, 80.0),
+        /// Greatest current of the mains charger during this piece, A.
+        house_mains_a: Option<Num> = number(Unit::A, 0.0, 1000.0),
+        /// Power that the starter side's solar regulator or maintainer offers during this piece, W.
+        starter_solar_w: Option<Num> = number(Unit::W, 0.0, 2000.0),
+        /// What the engine does in this piece, for a variable set-point.
+        phase: Option<Text> = choice(&["idle", "cruise", "accelerating", "overrun"]),
         /// What this piece is, in words.
         label: Option<Text> = text(),
     }

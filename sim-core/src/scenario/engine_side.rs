@@ -23,6 +23,42 @@ section! {
         rise_rpm: Num = number(Unit::Rpm, 50.0, 20000.0).or(1500.0, "from memory, low confidence"),
         /// Alternator speed over engine speed.
         pulley_ratio: Num = number(Unit::One, 0.5, 10.0).or(2.6, "common practice, 2.0 to 3.3; boats 2 to 2.5"),
+        /// Change of the set-point with the temperature of the air, from 25 °C, mV/K.
+        compensation_mv_per_k: Num = number(Unit::MilliVPerK, -100.0, 0.0).or(-10.0, "engine service data, -0.1 V in 10 K"),
+        /// Capability lost per kelvin of winding above 25 °C, %; 0: heat takes nothing away.
+        derate_pct_per_k: Num = number(Unit::PctPerK, 0.0, 2.0).or(0.25, "common practice, -10 to -35 % hot"),
+        /// Rise of the winding over the engine bay at the curve's asymptote, K.
+        winding_rise_k: Num = number(Unit::K, 0.0, 300.0).or(80.0, "from memory, low confidence"),
+        /// Time constant of the winding, min.
+        winding_min: Num = number(Unit::Min, 0.1, 120.0).or(10.0, "from memory, 5 to 15 min"),
+        /// Fastest increase of the alternator's current, A/s; 0: it follows its regulator at once.
+        pick_up_a_per_s: Num = number(Unit::APerS, 0.0, 10000.0).or(100.0, "from memory; a load step takes 0.3 to 10 s"),
+        /// Lag of the alternator behind its regulator, s.
+        pick_up_lag_s: Num = number(Unit::S, 0.02, 10.0).or(0.2, "from memory, 0.1 to 0.3 s"),
+        /// Electrical output over shaft power, %.
+        efficiency_pct: Num = number(Unit::Pct, 10.0, 100.0).or(67.0, "baseline of Commission Decision (EU) 2017/785"),
+        /// Fuel for a kilowatt-hour at the alternator's shaft, L.
+        fuel_l_per_kwh: Num = number(Unit::LPerKwh, 0.0, 2.0).or(0.3, "from memory, a diesel engine at part load"),
+        /// Who commands the set-point: fixed, or a rule that follows what the engine does.
+        regulation: Text = choice(&["fixed", "variable"]).or_word("fixed", "the simpler kind; ask the vehicle"),
+        /// Set-point on overrun under the rule, V.
+        overrun_v: Num = number(Unit::V, 10.0, 62.0).or(14.9, "from memory, 14.6 to 15.2 V"),
+        /// Set-point when cruising, V.
+        cruise_v: Num = number(Unit::V, 10.0, 62.0).or(12.9, "from memory, 12.8 to 13.4 V"),
+        /// Set-point when accelerating, V.
+        accelerating_v: Num = number(Unit::V, 10.0, 62.0).or(12.5, "from memory, 12.2 to 12.8 V"),
+        /// Set-point at idle, V.
+        idle_v: Num = number(Unit::V, 10.0, 62.0).or(13.4, "from memory, 13.0 to 13.8 V"),
+        /// Least set-point with the starter battery low or cold, or heavy loads on, V.
+        refresh_v: Num = number(Unit::V, 10.0, 62.0).or(14.5, "from memory, 14.4 to 14.8 V"),
+        /// Starter SOC under which its battery counts as low, %.
+        low_pct: Num = number(Unit::Pct, 0.0, 100.0).or(80.0, "patent summaries, about 80 %"),
+        /// Air temperature under which the battery counts as cold, °C.
+        cold_c: Num = number(Unit::C, -60.0, 60.0).or(0.0, "from memory"),
+        /// Vehicle load above which loads count as heavy, A.
+        heavy_a: Num = number(Unit::A, 0.0, 500.0).or(60.0, "from memory"),
+        /// Greatest rate of change of the set-point, V/s.
+        slew_v_per_s: Num = number(Unit::VPerS, 0.001, 10.0).or(0.05, "patent summary, low authority"),
     }
 }
 
@@ -37,6 +73,10 @@ section! {
         crank_a: Num = number(Unit::A, 0.0, 2000.0).or(180.0, "common practice, warm engine"),
         /// How long an engine start cranks, s.
         crank_s: Num = number(Unit::S, 0.0, 30.0).or(0.8, "common practice, warm engine"),
+        /// Extra current after key-off until the vehicle falls asleep, A.
+        awake_load_a: Num = number(Unit::A, 0.0, 100.0).or(0.0, "not known; a meter shows it after key-off"),
+        /// How long after key-off it falls asleep, min.
+        sleep_after_min: Num = number(Unit::Min, 0.0, 600.0).or(30.0, "common practice, 20 to 60 min"),
     }
 }
 
@@ -44,7 +84,7 @@ section! {
     /// `[starter_battery]`: the battery that cranks the engine.
     StarterBatterySpec {
         /// How its rested voltage follows its state of charge.
-        chemistry: Text = choice(&["linear", "table"]).or_word("linear", "plain model of a lead-acid battery"),
+        chemistry: Text = choice(&["flooded", "agm", "linear", "table"]).or_word("flooded", "the commonest starter battery"),
         /// Capacity, Ah.
         capacity_ah: Num = number(Unit::Ah, 1.0, 5000.0).or(80.0, "common practice, 45 to 110 Ah"),
         /// State of charge at the start, %.
@@ -67,13 +107,21 @@ section! {
         r2_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(12.0, "invented to suit"),
         /// Time constant of the slow branch, s.
         tau2_s: Num = number(Unit::S, 0.01, 1000000.0).or(1200.0, "from memory, within a factor of 3"),
-        /// Share of charge current that raises the state of charge, %.
+        /// Share of charge current that raises the state of charge, %, for a linear or table battery.
         charge_efficiency_pct: Num = number(Unit::Pct, 10.0, 100.0).or(95.0, "common practice, 85 to 95 %"),
+        /// Cells in series, for flooded and agm.
+        cells: Num = number(Unit::One, 3.0, 24.0).or(6.0, "12 V battery"),
+        /// Cold-cranking current of its label (EN, -18 °C), A, for flooded and agm.
+        cranking_label_a: Option<Num> = number(Unit::A, 50.0, 3000.0),
+        /// Whether its temperature follows its own heat and the air, or stays.
+        temperature: Text = choice(&["follows", "stays"]).or_word("follows", "one thermal node"),
+        /// Temperature at the start, °C; without it that of the air.
+        start_c: Option<Num> = number(Unit::C, -40.0, 80.0),
     }
 }
 
 section! {
-    /// `[gears]`: how road speed becomes engine speed.
+    /// `[gears]`: how road speed becomes engine speed, and what else the engine does on the road.
     GearsSpec {
         /// Idle speed, rpm.
         idle_rpm: Num = number(Unit::Rpm, 300.0, 3000.0).or(800.0, "common practice"),
@@ -82,6 +130,10 @@ section! {
             .or_numbers(&[7.5, 13.5, 21.0, 30.0, 39.0, 47.0], "invented six-speed van"),
         /// Engine speed above which the next higher gear is taken, rpm.
         shift_up_rpm: Num = number(Unit::Rpm, 500.0, 10000.0).or(2400.0, "common practice, diesel van"),
+        /// Whether the engine stops by itself when the vehicle stands.
+        stop_start: Text = choice(&["no", "yes"]).or_word("no", "switched off, or not fitted"),
+        /// How long it stands before the engine stops, s.
+        stop_after_s: Num = number(Unit::S, 0.0, 60.0).or(2.0, "from memory"),
         /// Engine speed below which the next lower gear is taken, rpm.
         shift_down_rpm: Num = number(Unit::Rpm, 300.0, 9000.0).or(1250.0, "common practice, diesel van"),
     }

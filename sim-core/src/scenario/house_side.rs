@@ -8,7 +8,7 @@ section! {
     /// `[house_battery]`: the battery that serves the house loads.
     HouseBatterySpec {
         /// How its rested voltage follows its state of charge.
-        chemistry: Text = choice(&["lfp", "linear", "table"]).or_word("lfp", "the commonest new house battery"),
+        chemistry: Text = choice(&["lfp", "flooded", "agm", "gel", "linear", "table"]).or_word("lfp", "the commonest new house battery"),
         /// Cells in series, for `lfp`.
         cells: Num = number(Unit::One, 1.0, 16.0).or(4.0, "12 V battery"),
         /// Capacity, Ah.
@@ -35,6 +35,68 @@ section! {
         tau2_s: Num = number(Unit::S, 0.01, 1000000.0).or(1200.0, "common practice, 10 to 40 min"),
         /// Share of charge current that raises the state of charge, %.
         charge_efficiency_pct: Num = number(Unit::Pct, 10.0, 100.0).or(100.0, "near 100 % for LFP"),
+        /// Half the gap between charge and discharge EMF of an LFP cell, mV; 0: no hysteresis.
+        hysteresis_mv: Num = number(Unit::MilliV, 0.0, 50.0).or(7.5, "one published page, 2.5 to 12.5 mV"),
+        /// Series resistance at 0 °C over that at 25 °C, for LFP; 1: constant.
+        cold_ratio: Num = number(Unit::One, 1.0, 10.0).or(2.5, "common practice, 2 to 3"),
+        /// Whether the top of an LFP battery relaxes after a charge, or the raw table holds.
+        top: Text = choice(&["relaxes", "stays"]).or_word("relaxes", "rested full cells stand near 3.35 to 3.40 V"),
+        /// Charge lost by itself in a month, %.
+        self_discharge_pct_per_month: Num = number(Unit::PctPerMonth, 0.0, 50.0).or(2.0, "common practice for LFP"),
+        /// Whether its temperature follows its own heat and the air, or stays.
+        temperature: Text = choice(&["follows", "stays"]).or_word("follows", "one thermal node"),
+        /// Temperature at the start, °C; without it that of the air.
+        start_c: Option<Num> = number(Unit::C, -40.0, 80.0),
+    }
+}
+
+section! {
+    /// `[protection]`: the house battery's own protection. Volts are of the whole battery.
+    ProtectionSpec {
+        /// Whether it has one: yes for LFP unless this says no.
+        fitted: Text = choice(&["auto", "yes", "no"]).or_word("auto", "LFP batteries have one, others do not"),
+        /// Temperature below which it refuses charge, °C.
+        cold_c: Num = number(Unit::C, -40.0, 40.0).or(0.0, "cell makers' common limit"),
+        /// Temperature above which it lets charge in again, °C.
+        cold_release_c: Num = number(Unit::C, -40.0, 45.0).or(3.0, "from memory"),
+        /// Voltage above which it refuses charge, V; without it 3.65 V for each cell.
+        high_v: Option<Num> = number(Unit::V, 3.0, 70.0),
+        /// Voltage under which it lets charge in again, V; without it 3.45 V for each cell.
+        high_release_v: Option<Num> = number(Unit::V, 3.0, 70.0),
+        /// Voltage below which the house loads are shed, V; without it 2.6 V for each cell.
+        low_v: Option<Num> = number(Unit::V, 1.0, 60.0),
+        /// Voltage above which they come back, V; without it 3.1 V for each cell.
+        low_release_v: Option<Num> = number(Unit::V, 1.0, 65.0),
+        /// Charge current above which it refuses charge, A; without it the capacity in one hour.
+        over_a: Option<Num> = number(Unit::A, 1.0, 5000.0),
+        /// How long it then refuses, s.
+        over_release_s: Num = number(Unit::S, 1.0, 36000.0).or(60.0, "from memory"),
+        /// Power of a heater mat that warms a battery too cold to charge, W; fed from the house bus.
+        heater_w: Num = number(Unit::W, 0.0, 2000.0).or(0.0, "no mat"),
+    }
+}
+
+section! {
+    /// `[house_mains]`: a mains charger on the house bus.
+    HouseMainsSpec {
+        /// Greatest current, A, where a piece of the drive says nothing else.
+        current_a: Num = number(Unit::A, 0.0, 1000.0).or(0.0, "not plugged in"),
+        /// Its set-point, V.
+        set_point_v: Num = number(Unit::V, 10.0, 62.0).or(14.4, "common practice"),
+        /// Resistance between charger and battery posts, mΩ.
+        resistance_mohm: Num = number(Unit::MilliOhm, 0.1, 2000.0).or(10.0, "common practice"),
+    }
+}
+
+section! {
+    /// `[starter_solar]`: a solar regulator or maintainer on the starter battery.
+    StarterSolarSpec {
+        /// Power it offers, W, where a piece of the drive says nothing else.
+        power_w: Num = number(Unit::W, 0.0, 2000.0).or(0.0, "no panel"),
+        /// Its set-point, V.
+        set_point_v: Num = number(Unit::V, 10.0, 62.0).or(13.9, "common practice"),
+        /// Resistance between regulator and battery posts, mΩ.
+        resistance_mohm: Num = number(Unit::MilliOhm, 0.1, 2000.0).or(50.0, "common practice"),
     }
 }
 

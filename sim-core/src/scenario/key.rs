@@ -39,6 +39,24 @@ pub enum Unit {
     WPerK,
     /// One over watts.
     PerW,
+    /// Kelvin of difference.
+    K,
+    /// Millivolts.
+    MilliV,
+    /// Millivolts per kelvin.
+    MilliVPerK,
+    /// Per cent per kelvin.
+    PctPerK,
+    /// Per cent in a month.
+    PctPerMonth,
+    /// Amperes per second.
+    APerS,
+    /// Volts per second.
+    VPerS,
+    /// Litres for a kilowatt-hour.
+    LPerKwh,
+    /// Square centimetres.
+    Cm2,
     /// A pure number.
     One,
 }
@@ -65,6 +83,15 @@ impl Unit {
             Unit::JPerK => "J/K",
             Unit::WPerK => "W/K",
             Unit::PerW => "1/W",
+            Unit::K => "K",
+            Unit::MilliV => "mV",
+            Unit::MilliVPerK => "mV/K",
+            Unit::PctPerK => "%/K",
+            Unit::PctPerMonth => "%/month",
+            Unit::APerS => "A/s",
+            Unit::VPerS => "V/s",
+            Unit::LPerKwh => "L/kWh",
+            Unit::Cm2 => "cm²",
             Unit::One => "",
         }
     }
@@ -78,6 +105,12 @@ impl Unit {
             Unit::Min => ("s", 60.0),
             Unit::H => ("s", 3600.0),
             Unit::Pct => ("", 1e-2),
+            Unit::MilliV => ("V", 1e-3),
+            Unit::MilliVPerK => ("V/K", 1e-3),
+            Unit::PctPerK => ("1/K", 1e-2),
+            // A month of 30 days.
+            Unit::PctPerMonth => ("1/s", 1e-2 / (30.0 * 86_400.0)),
+            Unit::Cm2 => ("m²", 1e-4),
             other => (other.symbol(), 1.0),
         }
     }

@@ -9,6 +9,7 @@ pub mod house_side;
 pub mod key;
 pub mod limits;
 pub mod node;
+pub mod physics;
 pub mod problem;
 pub(crate) mod section;
 pub mod unit_side;
@@ -19,9 +20,12 @@ pub use section::Section;
 
 use drive::{DriveSpec, PieceSpec};
 use engine_side::{AlternatorSpec, GearsSpec, StarterBatterySpec, VehicleSpec};
-use house_side::{HouseBatterySpec, HouseSolarSpec, HouseSpec};
+use house_side::{
+    HouseBatterySpec, HouseMainsSpec, HouseSolarSpec, HouseSpec, ProtectionSpec, StarterSolarSpec,
+};
 use limits::LimitsSpec;
 use node::{Entry, Node, Value};
+use physics::PhysicsSpec;
 use unit_side::{ConverterSpec, InputRunSpec, OutputRunSpec, StagesSpec, StartStopSpec};
 
 /// The format number that this reader knows.
@@ -56,6 +60,14 @@ pub struct Scenario {
     pub house: HouseSpec,
     /// `[house_solar]`
     pub house_solar: HouseSolarSpec,
+    /// `[house_mains]`
+    pub house_mains: HouseMainsSpec,
+    /// `[starter_solar]`
+    pub starter_solar: StarterSolarSpec,
+    /// `[protection]`
+    pub protection: ProtectionSpec,
+    /// `[physics]`
+    pub physics: PhysicsSpec,
     /// `[gears]`
     pub gears: GearsSpec,
     /// `[limits]`
@@ -73,7 +85,8 @@ macro_rules! for_each_section {
             alternator: AlternatorSpec, vehicle: VehicleSpec, starter_battery: StarterBatterySpec,
             input_run: InputRunSpec, converter: ConverterSpec, start_stop: StartStopSpec, stages: StagesSpec,
             output_run: OutputRunSpec, house_battery: HouseBatterySpec, house: HouseSpec,
-            house_solar: HouseSolarSpec, gears: GearsSpec, limits: LimitsSpec
+            house_solar: HouseSolarSpec, house_mains: HouseMainsSpec, starter_solar: StarterSolarSpec,
+            protection: ProtectionSpec, physics: PhysicsSpec, gears: GearsSpec, limits: LimitsSpec
         }
     };
 }
@@ -97,6 +110,9 @@ macro_rules! section_names {
             fn read_sections(&mut self, entries: &[Entry], problems: &mut Vec<Problem>) {
                 let find = |name: &str| entries.iter().find(|e| e.key == name).map(|e| &e.node);
                 $(self.$field = <$ty>::read(find(stringify!($field)), stringify!($field), problems);)+
+                if self.physics.effects.value == "none" {
+                    physics::make_plain(self);
+                }
             }
 
             /// Visits every number of the plain sections: path, unit, value.

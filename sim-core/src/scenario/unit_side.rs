@@ -4,6 +4,8 @@ use super::field::{Num, Text};
 use super::key::{Unit, choice, number};
 use super::section::section;
 
+/// How conductors can lie.
+const LAYINGS: &[&str] = &["free-air", "clipped", "sleeved", "bundled", "constant"];
 /// Conductor builds that a run can name.
 const CONDUCTORS: &[&str] = &["class-2", "class-5", "class-5-tinned", "pure-copper"];
 
@@ -24,6 +26,14 @@ section! {
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(2.0, "common practice, 0.1 to 0.3 mΩ a joint, 1 to 1.5 mΩ a fuse"),
         /// Resistance of the whole run, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
+        /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
+        laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
+        /// Length one way that lies in the engine bay, m.
+        engine_bay_m: Num = number(Unit::M, 0.0, 50.0).or(1.0, "invented; measure it"),
+        /// Heat that the joints together give off, W/K.
+        joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
+        /// Rating of its fuse, A.
+        fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
     }
 }
 
@@ -44,6 +54,10 @@ section! {
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(1.0, "common practice, 0.1 to 0.3 mΩ a joint"),
         /// Resistance of the whole run, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
+        /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
+        laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
+        /// Heat that the joints together give off, W/K.
+        joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
     }
 }
 
@@ -72,6 +86,20 @@ section! {
         case_heat_j_per_k: Num = number(Unit::JPerK, 10.0, 1e6).or(900.0, "from memory, within a factor of 2"),
         /// Heat released by the case, W/K.
         case_release_w_per_k: Num = number(Unit::WPerK, 0.01, 1000.0).or(1.6, "from memory, 1 to 2 W/K"),
+        /// Heat that the walls of the unit's locker pass, W/K; 0: it stands in the open air.
+        locker_w_per_k: Num = number(Unit::WPerK, 0.0, 1000.0).or(0.0, "open air"),
+        /// Heat capacity of the locker's air and walls, J/K.
+        locker_heat_j_per_k: Num = number(Unit::JPerK, 1.0, 1e6).or(400.0, "from memory, low confidence"),
+        /// Free area of the locker's vent, cm²; each adds 0.03 W/K.
+        vent_cm2: Num = number(Unit::Cm2, 0.0, 10000.0).or(0.0, "no vent; 0.03 W/K for each cm² from memory"),
+        /// Case temperature from which the output current limit falls, °C; 0: heat takes nothing away.
+        derate_from_c: Num = number(Unit::C, 0.0, 200.0).or(60.0, "common practice"),
+        /// Case temperature at which it has fallen to nothing, °C.
+        derate_to_c: Num = number(Unit::C, 0.0, 250.0).or(80.0, "common practice"),
+        /// Case temperature at which the unit locks itself out, °C; 0: never.
+        lock_c: Num = number(Unit::C, 0.0, 250.0).or(85.0, "common practice"),
+        /// Case temperature under which it may start again, °C.
+        reclose_c: Num = number(Unit::C, 0.0, 250.0).or(65.0, "common practice"),
     }
 }
 
@@ -86,6 +114,20 @@ section! {
         turn_off_v: Num = number(Unit::V, 1.0, 62.0).or(12.8, "common practice, 12.6 to 13.0 V"),
         /// How long it must stand below turn-off, s.
         turn_off_delay_s: Num = number(Unit::S, 0.0, 3600.0).or(2.0, "common practice"),
+        /// Shortest time off, s.
+        least_off_s: Num = number(Unit::S, 0.0, 3600.0).or(0.0, "none"),
+        /// Time constant of the filter before the thresholds, s; 0: none.
+        filter_s: Num = number(Unit::S, 0.0, 60.0).or(0.0, "none; 0.1 to 5 s where there is one"),
+        /// Input resistance whose drop the unit adds to what it sees, mΩ.
+        compensation_mohm: Num = number(Unit::MilliOhm, 0.0, 1000.0).or(0.0, "none"),
+        /// What a run signal does: nothing, both must agree, either starts it, or a second pair of thresholds counts.
+        signal: Text = choice(&["none", "required", "either", "second-pair"]).or_word("none", "voltage alone"),
+        /// When the signal is live.
+        signal_live: Text = choice(&["engine-runs", "always", "never"]).or_word("engine-runs", "as it should be"),
+        /// Turn-on voltage with the signal, V, for a second pair.
+        signal_turn_on_v: Num = number(Unit::V, 1.0, 62.0).or(12.2, "common practice, 12.0 to 12.5 V"),
+        /// Turn-off voltage with the signal, V, for a second pair.
+        signal_turn_off_v: Num = number(Unit::V, 1.0, 62.0).or(11.5, "common practice, 11.0 to 12.0 V"),
     }
 }
 
@@ -106,5 +148,13 @@ section! {
         recharge_v: Num = number(Unit::V, 0.0, 62.0).or(13.2, "common practice"),
         /// How long the output must stay under the recharge voltage, s.
         recharge_hold_s: Num = number(Unit::S, 0.0, 36000.0).or(60.0, "common practice"),
+        /// Stages, or one voltage for ever: the absorption voltage.
+        mode: Text = choice(&["stages", "fixed-supply"]).or_word("stages", "a charger"),
+        /// What a turn-on does: begins again with bulk, or goes on with the stage it left.
+        turn_on_begins: Text = choice(&["bulk", "where-it-left"]).or_word("bulk", "common practice"),
+        /// What the absorption cap counts: each absorption, or all since the last float.
+        cap_counts: Text = choice(&["each", "all"]).or_word("each", "common practice"),
+        /// Change of absorption and float voltage with the house battery's temperature, from 25 °C, mV/K.
+        compensation_mv_per_k: Option<Num> = number(Unit::MilliVPerK, -200.0, 0.0),
     }
 }

@@ -1,0 +1,96 @@
+//! Temperatures, and what the alternator's share costs.
+
+use super::Told;
+use crate::clock::clock;
+use sim_core::plant::battery::Chemistry;
+use sim_core::record::Line;
+use sim_core::state;
+use std::io::{self, Write};
+
+/// A temperature that the run followed: what, place in the state vector, limit if it has one.
+pub fn followed(told: &Told) -> Vec<(&'static str, usize, Option<f64>)> {
+    let m = told.model;
+    let link = m.link();
+    let c = &link.converter;
+    let finite = |v: f64| v.is_finite().then_some(v);
+    let mut rows = vec![("unit case", state::CASE_C, finite(c.derate_from_c).or(finite(c.lock_c)))];
+    let mut add = |is: bool, what, place, limit| {
+        if is {
+            rows.push((what, place, limit));
+        }
+    };
+    add(c.locker.j_per_k.is_finite(), "air in the unit's locker", state::LOCKER_C, None);
+    let run = &link.input_run;
+    let bay = run.conductors[2].ohm_20 > 0.0;
+    add(run.warms() && bay, "input run in the engine bay", state::INPUT_RUN_C, None);
+    let cabin = if bay { state::INPUT_RUN_C + 2 } else { state::INPUT_RUN_C };
+    add(run.warms(), "input run in the cabin", cabin, None);
+    add(run.joints_warm(), "joints of the input run", state::INPUT_JOINTS_C, None);
+    add(link.output_run.warms(), "output run", state::OUTPUT_RUN_C, None);
+    add(link.output_run.joints_warm(), "joints of the output run", state::OUTPUT_JOINTS_C, None);
+    add(m.alternator.heat.is_some(), "alternator winding", state::WINDING_C, None);
+    add(m.starter.thermal.j_per_k.is_finite(), "starter battery", state::STARTER_C, None);
+    add(m.house.thermal.j_per_k.is_finite(), "house battery", state::HOUSE_C, None);
+    rows
+}
+
+/// Prints the temperatures.
+pub fn temperatures(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "\nTEMPERATURES, °C{:>37}{:>10}{:>12}{:>8}", "at start", "hottest", "at", "end")?;
+    for (what, place, limit) in followed(told) {
+        let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.y0[place]));
+        let end = (told.run.span.1.as_s(), told.run.end[place]);
+        let hottest = knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a });
+        let limit = limit.map(|l| format!("   limit {l:.0}")).unwrap_or_default();
+        writeln!(
+            out,
+            "  {what:<42}{:>9.1}{:>10.1}{:>12}{:>8.1}{limit}",
+            told.run.start[place],
+            hottest.1,
+            clock(told.profile.start_clock_s, hottest.0),
+            told.run.end[place],
+        )?;
+    }
+    Ok(())
+}
+
+/// Prints what the alternator gave and what it cost.
+pub fn alternator(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    let l = &told.run.ledger;
+    let given_wh = l.wh(Line::AlternatorJ);
+    if given_wh <= 0.0 {
+        return Ok(());
+    }
+    let a = &told.model.alternator;
+    let shaft_wh = given_wh / a.efficiency;
+    let unit_wh = l.wh(Line::InputJ) + l.wh(Line::InputRunJ);
+    let litres = |wh: f64| wh / a.efficiency / 1000.0 * a.fuel_l_per_kwh;
+    writeln!(out, "\nALTERNATOR")?;
+    writeln!(
+        out,
+        "  gave {given_wh:.0} Wh, about {shaft_wh:.0} Wh at its shaft and {:.2} L of fuel; the unit's part {unit_wh:.0} Wh, {:.2} L",
+        litres(given_wh),
+        litres(unit_wh),
+    )
+}
+
+/// What this run's model leaves out, beyond what every model here leaves out.
+pub fn effects_off(told: &Told) -> Vec<&'static str> {
+    let m = told.model;
+    let link = m.link();
+    let plain = |b: &sim_core::plant::battery::Battery| matches!(b.chemistry, Chemistry::Plain(_));
+    let mut off = Vec::new();
+    let mut add = |is: bool, what| {
+        if is {
+            off.push(what);
+        }
+    };
+    add(plain(&m.starter), "charge acceptance that falls as the starter battery fills, and its gassing");
+    add(plain(&m.house), "hysteresis and cold of the house battery");
+    add(!link.input_run.warms(), "warm copper");
+    add(link.converter.derate_from_c.is_infinite(), "heat derating of the unit");
+    add(m.alternator.heat.is_none(), "heat in the alternator");
+    add(m.alternator.pick_up.is_none(), "the alternator's slow pick-up");
+    add(m.protection.high_v.is_infinite(), "battery protection");
+    off
+}

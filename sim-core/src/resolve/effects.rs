@@ -1,0 +1,358 @@
+//! Effects beyond the plain model: what the scenario's keys make of them.
+//!
+//! A key at nothing leaves the plain model's part as it is, so that both are the same to the bit.
+
+use super::entry::Entry;
+use super::parts::Maker;
+use crate::model::{Converter, Model, Protection, Regulator, SignalUse, Vehicle};
+use crate::plant::alternator::{PickUp, Winding};
+use crate::plant::battery::{
+    Battery, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium, STARTER_AGM,
+    STARTER_FLOODED, ThermalNode, activation_k,
+};
+use crate::plant::laying::{Laying, j_per_k_m};
+use crate::plant::run::{Conductor, Run};
+use crate::plant::set_point_rule::SetPointRule;
+use crate::scenario::Scenario;
+use crate::scenario::field::{Num, Origin};
+use crate::scenario::house_side::HouseBatterySpec;
+use crate::scenario::unit_side::{ConverterSpec, StartStopSpec};
+
+/// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
+const VENT_W_PER_K_CM2: f64 = 0.03;
+/// Heat capacity of a run's joints together, J/K; from memory, low confidence.
+const JOINTS_J_PER_K: f64 = 20.0;
+/// Volts per cell of an LFP battery's protection where the file says nothing: high, its release, low, its release; from
+/// memory.
+const CELL_PROTECTION_V: [f64; 4] = [3.65, 3.45, 2.6, 3.1];
+/// Compensation of charge voltages of a 12 V lead-acid battery, V/K; practice, -3 to -5 mV/K for each of six cells.
+const LEAD_ACID_V_PER_K: f64 = -0.024;
+
+fn typed(num: &Num) -> bool {
+    !matches!(num.origin, Origin::Default(_))
+}
+
+impl Maker<'_> {
+    /// Puts every effect that the scenario asks for into the model.
+    pub(super) fn effects(&mut self, model: &mut Model, s: &Scenario) {
+        self.alternator_effects(model, s);
+        model.vehicle = Vehicle {
+            awake_a: s.vehicle.awake_load_a.value,
+            sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
+            ..model.vehicle
+        };
+        if let Some(battery) = self.starter_chemistry(s) {
+            model.starter = battery;
+        }
+        if let Some(battery) = self.house_chemistry(&s.house_battery) {
+            model.house = battery;
+        }
+        let (mains, sun) = (&s.house_mains, &s.starter_solar);
+        model.house_mains =
+            Regulator { set_v: mains.set_point_v.value, droop_ohm: mains.resistance_mohm.value * 1e-3 };
+        model.starter_solar =
+            Regulator { set_v: sun.set_point_v.value, droop_ohm: sun.resistance_mohm.value * 1e-3 };
+        model.protection = self.protection(s);
+        self.runs(model, s);
+        let link = &mut model.links[0];
+        heat(&mut link.converter, &s.converter);
+        link.start_stop.least_off_s = s.start_stop.least_off_s.value;
+        link.start_stop.filter_s = s.start_stop.filter_s.value;
+        link.start_stop.compensation_ohm = s.start_stop.compensation_mohm.value * 1e-3;
+        link.start_stop.signal = signal(&s.start_stop);
+        link.stages.fixed_supply = s.stages.mode.value == "fixed-supply";
+        link.stages.resume = s.stages.turn_on_begins.value == "where-it-left";
+        link.stages.cap_cumulative = s.stages.cap_counts.value == "all";
+        let lead_acid = matches!(model.house.chemistry, Chemistry::LeadAcid(_));
+        let own =
+            if lead_acid { LEAD_ACID_V_PER_K * s.house_battery.cells.value.max(6.0) / 6.0 } else { 0.0 };
+        link.stages.v_per_k = s.stages.compensation_mv_per_k.as_ref().map_or(own, |c| c.value * 1e-3);
+        self.heat_checks(s);
+    }
+
+    fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
+        let spec = &s.alternator;
+        let a = &mut model.alternator;
+        a.set_point_v_per_k = spec.compensation_mv_per_k.value * 1e-3;
+        a.efficiency = spec.efficiency_pct.value / 100.0;
+        a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
+        a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {
+            full_rise_k: spec.winding_rise_k.value,
+            time_s: spec.winding_min.value * 60.0,
+            derate_per_k: spec.derate_pct_per_k.value / 100.0,
+        });
+        a.pick_up = (spec.pick_up_a_per_s.value > 0.0)
+            .then(|| PickUp { rate_a_per_s: spec.pick_up_a_per_s.value, lag_s: spec.pick_up_lag_s.value });
+        a.rule = (spec.regulation.value == "variable").then(|| SetPointRule {
+            overrun_v: spec.overrun_v.value,
+            cruise_v: spec.cruise_v.value,
+            accelerating_v: spec.accelerating_v.value,
+            idle_v: spec.idle_v.value,
+            refresh_v: spec.refresh_v.value,
+            low_soc: spec.low_pct.value / 100.0,
+            cold_c: spec.cold_c.value,
+            heavy_a: spec.heavy_a.value,
+            slew_v_per_s: spec.slew_v_per_s.value,
+        });
+        if let Some(rule) = &a.rule {
+            // A rule has its say from the first second: the run starts at what it asks for at rest.
+            a.set_point_v = rule.idle_v;
+        }
+    }
+
+    fn starter_chemistry(&mut self, s: &Scenario) -> Option<Battery> {
+        let spec = &s.starter_battery;
+        let set = match spec.chemistry.value.as_str() {
+            "flooded" => &STARTER_FLOODED,
+            "agm" => &STARTER_AGM,
+            _ => return None,
+        };
+        let mut battery =
+            self.lead_acid("starter_battery", set, &spec.capacity_ah, &spec.cells, &spec.r0_mohm);
+        if let Some(label) = &spec.cranking_label_a {
+            battery = battery.with_cranking_label(label.value);
+        }
+        let battery = battery.with_start_soc(spec.start_pct.value / 100.0);
+        let thermal =
+            if spec.temperature.value == "follows" { battery.thermal_node() } else { ThermalNode::FIXED };
+        let start_c = spec.start_c.as_ref().map_or(f64::NAN, |c| c.value);
+        Some(Battery { chemistry: Chemistry::LeadAcid(battery), thermal, start_c })
+    }
+
+    fn lead_acid(&mut self, path: &str, set: &LeadAcidSet, ah: &Num, cells: &Num, r0: &Num) -> LeadAcid {
+        let n = if typed(cells) { cells.value } else { 6.0 };
+        if n.fract() != 0.0 {
+            self.conflict(&format!("{path}.cells"), Some(cells), "cells come whole".into());
+        }
+        let mut battery = LeadAcid::from_set(set, ah.value).with_cells(n as u16);
+        if typed(r0) {
+            battery = battery.with_r0(r0.value * 1e-3);
+        } else {
+            let how = "the kind's resistance times capacity; fitted to trade figures".to_owned();
+            self.entries.push(Entry::derived(&format!("{path}.r0_mohm"), battery.r0_ohm, "Ω", how));
+        }
+        let how = "rested-voltage tables of this kind of battery".to_owned();
+        self.entries.push(Entry::derived(&format!("{path}.empty_v"), battery.empty_v, "V", how.clone()));
+        self.entries.push(Entry::derived(&format!("{path}.full_v"), battery.full_v, "V", how));
+        battery
+    }
+
+    fn house_chemistry(&mut self, spec: &HouseBatterySpec) -> Option<Battery> {
+        let follows = spec.temperature.value == "follows";
+        let start_c = spec.start_c.as_ref().map_or(f64::NAN, |c| c.value);
+        let start_soc = spec.start_pct.value / 100.0;
+        let set = match spec.chemistry.value.as_str() {
+            "flooded" => &HOUSE_FLOODED,
+            "agm" => &HOUSE_AGM,
+            "gel" => &HOUSE_GEL,
+            "lfp" => return lfp(spec),
+            _ => return None,
+        };
+        let battery = self.lead_acid("house_battery", set, &spec.capacity_ah, &spec.cells, &spec.r0_mohm);
+        let battery = battery.with_start_soc(start_soc);
+        let thermal = if follows { battery.thermal_node() } else { ThermalNode::FIXED };
+        Some(Battery { chemistry: Chemistry::LeadAcid(battery), thermal, start_c })
+    }
+
+    fn protection(&mut self, s: &Scenario) -> Protection {
+        let p = &s.protection;
+        let lithium = s.house_battery.chemistry.value == "lfp";
+        let fitted = match p.fitted.value.as_str() {
+            "yes" => true,
+            "no" => false,
+            _ => lithium,
+        };
+        if !fitted {
+            return Protection::NONE;
+        }
+        let cells = s.house_battery.cells.value;
+        let mut volts = |name: &str, given: &Option<Num>, n: usize, otherwise: f64| match given {
+            Some(v) => v.value,
+            None if lithium => {
+                let v = CELL_PROTECTION_V[n] * cells;
+                let how = format!("{} V for each cell, from memory", CELL_PROTECTION_V[n]);
+                self.entries.push(Entry::derived(&format!("protection.{name}"), v, "V", how));
+                v
+            }
+            None => otherwise,
+        };
+        let protection = Protection {
+            cold_c: p.cold_c.value,
+            cold_release_c: p.cold_release_c.value,
+            high_v: volts("high_v", &p.high_v, 0, f64::INFINITY),
+            high_release_v: volts("high_release_v", &p.high_release_v, 1, f64::INFINITY),
+            low_v: volts("low_v", &p.low_v, 2, f64::NEG_INFINITY),
+            low_release_v: volts("low_release_v", &p.low_release_v, 3, f64::NEG_INFINITY),
+            over_a: p.over_a.as_ref().map_or(s.house_battery.capacity_ah.value, |a| a.value),
+            over_release_s: p.over_release_s.value,
+            heater_w: p.heater_w.value,
+        };
+        let order = [
+            (protection.cold_release_c < protection.cold_c, "cold_release_c", "lies under cold_c"),
+            (protection.high_release_v >= protection.high_v, "high_release_v", "does not lie under high_v"),
+            (protection.low_release_v <= protection.low_v, "low_release_v", "does not lie above low_v"),
+        ];
+        for (wrong, key, what) in order {
+            if wrong && protection.high_v.is_finite() {
+                self.conflict(&format!("protection.{key}"), None, format!("`{key}` {what}"));
+            }
+        }
+        protection
+    }
+
+    fn runs(&mut self, model: &mut Model, s: &Scenario) {
+        let link = &mut model.links[0];
+        let input = &s.input_run;
+        let bay_m = input.engine_bay_m.value.min(input.length_m.value);
+        if input.resistance_mohm.is_none() {
+            let fields = Warmed {
+                laying: &input.laying.value,
+                length_m: input.length_m.value,
+                bay_m,
+                area_mm2: area_mm2(input.awg.as_ref(), input.sae.as_ref(), input.area_mm2.value),
+                joints_w_per_k: input.joints_w_per_k.value,
+            };
+            warm(&mut link.input_run, &fields);
+        }
+        let output = &s.output_run;
+        if output.resistance_mohm.is_none() {
+            let fields = Warmed {
+                laying: &output.laying.value,
+                length_m: output.length_m.value,
+                bay_m: 0.0,
+                area_mm2: area_mm2(output.awg.as_ref(), output.sae.as_ref(), output.area_mm2.value),
+                joints_w_per_k: output.joints_w_per_k.value,
+            };
+            warm(&mut link.output_run, &fields);
+        }
+        if typed(&input.engine_bay_m) && input.engine_bay_m.value > input.length_m.value {
+            let what = format!(
+                "{} m in the engine bay is more than the run's {} m",
+                input.engine_bay_m.value, input.length_m.value
+            );
+            self.conflict("input_run.engine_bay_m", Some(&input.engine_bay_m), what);
+        }
+    }
+
+    fn heat_checks(&mut self, s: &Scenario) {
+        let c = &s.converter;
+        if c.derate_from_c.value > 0.0 && c.derate_to_c.value <= c.derate_from_c.value {
+            let what = "the derating line must end above where it begins".to_owned();
+            self.conflict("converter.derate_to_c", Some(&c.derate_to_c), what);
+        }
+        if c.lock_c.value > 0.0 && c.reclose_c.value >= c.lock_c.value {
+            let what = "the unit must cool to restart: reclose_c lies under lock_c".to_owned();
+            self.conflict("converter.reclose_c", Some(&c.reclose_c), what);
+        }
+    }
+}
+
+/// An LFP battery with its effects, or `None` where all of them are nothing: then the plain one stands.
+fn lfp(spec: &HouseBatterySpec) -> Option<Battery> {
+    let follows = spec.temperature.value == "follows";
+    let relaxes = spec.top.value == "relaxes";
+    let plain = spec.hysteresis_mv.value == 0.0
+        && spec.cold_ratio.value == 1.0
+        && !relaxes
+        && spec.self_discharge_pct_per_month.value == 0.0
+        && !follows;
+    if plain {
+        return None;
+    }
+    let cells = spec.cells.value;
+    let mut b = Lithium::lfp(spec.capacity_ah.value, cells as u16);
+    b.r0_ohm = spec.r0_mohm.value * 1e-3;
+    b.branch_ohm = [spec.r1_mohm.value * 1e-3, spec.r2_mohm.value * 1e-3];
+    b.branch_s = [spec.tau1_s.value, spec.tau2_s.value];
+    b.charge_efficiency = spec.charge_efficiency_pct.value / 100.0;
+    b.hysteresis_v = cells * spec.hysteresis_mv.value * 1e-3;
+    b.r0_activation_k = activation_k(spec.cold_ratio.value);
+    if !relaxes {
+        b.top = None;
+    }
+    b.self_discharge_per_s = spec.self_discharge_pct_per_month.value / 100.0 / (30.0 * 86_400.0);
+    b.start_soc = spec.start_pct.value / 100.0;
+    let thermal = if follows { b.thermal_node() } else { ThermalNode::FIXED };
+    let start_c = spec.start_c.as_ref().map_or(f64::NAN, |c| c.value);
+    Some(Battery { chemistry: Chemistry::Lithium(b), thermal, start_c })
+}
+
+/// What decides how warm a run gets.
+struct Warmed<'a> {
+    laying: &'a str,
+    length_m: f64,
+    bay_m: f64,
+    area_mm2: f64,
+    joints_w_per_k: f64,
+}
+
+/// Splits a run of constant temperature into legs and sections with their heat.
+fn warm(run: &mut Run, w: &Warmed) {
+    let laying = match w.laying {
+        "free-air" => Laying::FreeAir,
+        "clipped" => Laying::Clipped,
+        "sleeved" => Laying::Sleeved,
+        "bundled" => Laying::Bundled,
+        _ => return,
+    };
+    if w.length_m > 0.0 {
+        let ohm_per_m = 0.5 * run.conductor_ohm() / w.length_m;
+        let leg = |length_m: f64, in_bay: bool| {
+            if length_m <= 0.0 {
+                return Conductor::default();
+            }
+            Conductor {
+                ohm_20: ohm_per_m * length_m,
+                j_per_k: j_per_k_m(w.area_mm2) * length_m,
+                w_per_k: laying.w_per_k_m(w.area_mm2) * length_m,
+                in_bay,
+            }
+        };
+        let cabin_m = w.length_m - w.bay_m;
+        run.conductors = if w.bay_m > 0.0 {
+            [leg(w.bay_m, true), leg(w.bay_m, true), leg(cabin_m, false), leg(cabin_m, false)]
+        } else {
+            [leg(cabin_m, false), leg(cabin_m, false), Conductor::default(), Conductor::default()]
+        };
+    }
+    run.joints_j_per_k = JOINTS_J_PER_K;
+    run.joints_w_per_k = w.joints_w_per_k;
+    run.joints_in_bay = w.bay_m > 0.0;
+}
+
+fn area_mm2(awg: Option<&crate::scenario::Text>, sae: Option<&crate::scenario::Text>, metric: f64) -> f64 {
+    use crate::plant::conductor::{awg_area_mm2, sae_area_mm2};
+    awg.and_then(|t| awg_area_mm2(t.value.trim()))
+        .or_else(|| sae.and_then(|t| sae_area_mm2(t.value.trim())))
+        .unwrap_or(metric)
+}
+
+fn heat(c: &mut Converter, spec: &ConverterSpec) {
+    let walls = spec.locker_w_per_k.value;
+    if walls > 0.0 {
+        c.locker = ThermalNode {
+            j_per_k: spec.locker_heat_j_per_k.value,
+            w_per_k: walls + VENT_W_PER_K_CM2 * spec.vent_cm2.value,
+        };
+    }
+    if spec.derate_from_c.value > 0.0 {
+        c.derate_from_c = spec.derate_from_c.value;
+        c.derate_to_c = spec.derate_to_c.value;
+    }
+    if spec.lock_c.value > 0.0 {
+        c.lock_c = spec.lock_c.value;
+        c.reclose_c = spec.reclose_c.value;
+    }
+}
+
+fn signal(spec: &StartStopSpec) -> SignalUse {
+    match spec.signal.value.as_str() {
+        "required" => SignalUse::Required,
+        "either" => SignalUse::Either,
+        "second-pair" => SignalUse::SecondPair {
+            turn_on_v: spec.signal_turn_on_v.value,
+            turn_off_v: spec.signal_turn_off_v.value,
+        },
+        _ => SignalUse::Ignored,
+    }
+}

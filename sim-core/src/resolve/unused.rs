@@ -1,0 +1,130 @@
+//! Defaults that nothing reads in a scenario are no part of its model: nobody needs to measure them.
+
+use super::entry::{Entry, From};
+use crate::scenario::Scenario;
+use crate::scenario::drive::PieceSpec;
+
+/// Takes out defaults that this scenario does not use, and those that a derived number replaces.
+pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
+    let mut unused: Vec<String> =
+        entries.iter().filter(|e| matches!(e.from, From::Derived(_))).map(|e| e.name.clone()).collect();
+    let mut drop = |section: &str, names: &[&str]| {
+        unused.extend(names.iter().map(|n| format!("{section}.{n}")));
+    };
+    alternator(s, &mut drop);
+    batteries(s, &mut drop);
+    unit(s, &mut drop);
+    sources(s, &mut drop);
+    let files = s.pieces.iter().any(|p| p.file.is_some());
+    if !files {
+        drop("gears", &["idle_rpm", "shift_up_rpm", "shift_down_rpm", "stop_after_s"]);
+        drop("drive", &["longest_sample_s"]);
+    } else if s.gears.stop_start.value == "no" {
+        drop("gears", &["stop_after_s"]);
+    }
+    if s.vehicle.awake_load_a.value == 0.0 {
+        drop("vehicle", &["sleep_after_min"]);
+    }
+    drop("drive", &["repeat"]);
+    entries.retain(|e| !matches!(e.from, From::Default(_)) || !unused.contains(&e.name));
+}
+
+fn alternator(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
+    let a = &s.alternator;
+    if a.regulation.value == "fixed" {
+        let rule = [
+            "overrun_v",
+            "cruise_v",
+            "accelerating_v",
+            "idle_v",
+            "refresh_v",
+            "low_pct",
+            "cold_c",
+            "heavy_a",
+            "slew_v_per_s",
+        ];
+        drop("alternator", &rule);
+    }
+    if a.derate_pct_per_k.value == 0.0 {
+        drop("alternator", &["winding_rise_k", "winding_min"]);
+    }
+    if a.pick_up_a_per_s.value == 0.0 {
+        drop("alternator", &["pick_up_lag_s"]);
+    }
+    let cold = s.input_run.laying.value == "constant" && a.derate_pct_per_k.value == 0.0;
+    if cold {
+        drop("drive", &["bay_c"]);
+    }
+}
+
+fn batteries(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
+    const BRANCHES: [&str; 5] = ["r1_mohm", "tau1_s", "r2_mohm", "tau2_s", "charge_efficiency_pct"];
+    for (section, chemistry) in [
+        ("starter_battery", &s.starter_battery.chemistry.value),
+        ("house_battery", &s.house_battery.chemistry.value),
+    ] {
+        let lead_acid = matches!(chemistry.as_str(), "flooded" | "agm" | "gel");
+        if lead_acid {
+            drop(section, &BRANCHES);
+        }
+        if chemistry != "linear" {
+            drop(section, &["empty_v", "full_v"]);
+        }
+        if !lead_acid && chemistry != "lfp" {
+            drop(section, &["cells"]);
+        }
+        if chemistry != "lfp" {
+            drop(section, &["hysteresis_mv", "cold_ratio", "self_discharge_pct_per_month"]);
+        }
+    }
+    let p = &s.protection;
+    let fitted =
+        p.fitted.value == "yes" || (p.fitted.value == "auto" && s.house_battery.chemistry.value == "lfp");
+    if !fitted {
+        drop("protection", &["cold_c", "cold_release_c", "over_release_s", "heater_w"]);
+    }
+}
+
+fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
+    let c = &s.converter;
+    if c.locker_w_per_k.value == 0.0 {
+        drop("converter", &["locker_heat_j_per_k", "vent_cm2"]);
+    }
+    if c.derate_from_c.value == 0.0 {
+        drop("converter", &["derate_to_c"]);
+    }
+    if c.lock_c.value == 0.0 {
+        drop("converter", &["reclose_c"]);
+    }
+    if s.start_stop.signal.value != "second-pair" {
+        drop("start_stop", &["signal_turn_on_v", "signal_turn_off_v"]);
+    }
+    for (run, whole, laying) in [
+        ("input_run", s.input_run.resistance_mohm.is_some(), &s.input_run.laying.value),
+        ("output_run", s.output_run.resistance_mohm.is_some(), &s.output_run.laying.value),
+    ] {
+        if whole {
+            drop(run, &["length_m", "area_mm2", "joints_mohm"]);
+        }
+        if whole || laying == "constant" {
+            drop(run, &["engine_bay_m", "joints_w_per_k"]);
+        }
+    }
+}
+
+fn sources(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
+    const REGULATOR: [&str; 2] = ["set_point_v", "resistance_mohm"];
+    let any = |shines: fn(&PieceSpec) -> bool| s.pieces.iter().any(shines);
+    let above = |n: &Option<crate::scenario::Num>| n.as_ref().is_some_and(|w| w.value > 0.0);
+    let sun = s.house_solar.power_w.value > 0.0
+        || any(|p| p.file.is_some() || p.house_solar_w.as_ref().is_some_and(|w| w.value > 0.0));
+    if !sun {
+        drop("house_solar", &REGULATOR);
+    }
+    if s.house_mains.current_a.value == 0.0 && !s.pieces.iter().any(|p| above(&p.house_mains_a)) {
+        drop("house_mains", &REGULATOR);
+    }
+    if s.starter_solar.power_w.value == 0.0 && !s.pieces.iter().any(|p| above(&p.starter_solar_w)) {
+        drop("starter_solar", &REGULATOR);
+    }
+}
