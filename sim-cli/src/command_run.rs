@@ -7,7 +7,7 @@ use crate::outputs::Outputs;
 use crate::report::{Told, page, pictures, tables};
 use crate::{Exit, chart};
 use sim_core::record::{Summary, limits};
-use sim_core::{Options, simulate};
+use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -33,6 +33,7 @@ pub fn run(args: &RunArgs, out: &mut dyn Write, _err: &mut dyn Write) -> Result<
         profile,
         run: &run,
         summary: &summary,
+        run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         broken: &broken,
     };
     let mut outputs = Outputs::default();
@@ -52,4 +53,29 @@ pub fn run(args: &RunArgs, out: &mut dyn Write, _err: &mut dyn Write) -> Result<
         writeln!(out, "  {}", path.display())?;
     }
     Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
+}
+
+/// Rested volts of a lead-acid battery are known to this, V: what published tables differ by.
+const RESTED_V: f64 = 0.05;
+/// Run-on from which a single number would claim too much, s.
+const BAND_FROM_S: f64 = 120.0;
+
+/// How long the unit runs on with the starter battery's rested volts at either end of what is known of them.
+fn run_on_band_s(
+    model: &Model,
+    profile: &Profile,
+    summary: &Summary,
+    tolerance: f64,
+) -> Result<Option<(f64, f64)>, Failure> {
+    if summary.ran_on_s.is_none_or(|s| s < BAND_FROM_S) {
+        return Ok(None);
+    }
+    let options = Options { tolerance, record: Record::Summary, ..Options::default() };
+    let with = |dv: f64| -> Result<f64, Failure> {
+        let moved = Model { starter: model.starter.clone().moved_v(dv), ..model.clone() };
+        let run = simulate(&moved, profile, &options)?;
+        Ok(Summary::new(&run, &moved, profile).ran_on_s.unwrap_or(0.0))
+    };
+    let (a, b) = (with(-RESTED_V)?, with(RESTED_V)?);
+    Ok(Some((a.min(b), a.max(b))))
 }

@@ -61,6 +61,12 @@ impl Pchip {
         Ok(Pchip { x: x.to_vec(), y: y.to_vec(), slope })
     }
 
+    /// The same curve with all its values moved by `dy`.
+    #[must_use]
+    pub fn moved(&self, dy: f64) -> Pchip {
+        Pchip { y: self.y.iter().map(|y| y + dy).collect(), ..self.clone() }
+    }
+
     /// Number of pieces, the two straight continuations included.
     pub fn pieces(&self) -> usize {
         self.x.len() + 1

@@ -29,6 +29,9 @@ pub struct Told<'a> {
     pub run: &'a Run,
     /// Its summary.
     pub summary: &'a Summary,
+    /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
+    /// little higher, s; `None` where that is not worth a band.
+    pub run_on_band_s: Option<(f64, f64)>,
     /// Limits of the user's that it breaks.
     pub broken: &'a [Broken],
 }

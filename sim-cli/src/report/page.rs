@@ -125,14 +125,22 @@ fn switching(told: &Told) -> Vec<String> {
         let taken = s.unit_input_parked_ah;
         let how = match parked_off {
             Some(_) => format!("runs on for {} after the last key-off", duration(ran_on)),
-            None => format!("is still on {} after the last key-off", duration(ran_on)),
+            None => format!("is still on {} after the last key-off, at the end of the run", duration(ran_on)),
         };
+        // A run-on of minutes hangs on tens of millivolts: a bare number would claim too much.
+        let band = told.run_on_band_s.map_or_else(String::new, |(low, high)| {
+            format!(
+                " (anything from {} to {} with the starter battery's rested volts 0.05 V either way)",
+                duration(low),
+                duration(high)
+            )
+        });
         let again = match s.came_on_parked {
             0 => String::new(),
             1 => ", and comes on once more while parked".to_owned(),
             n => format!(", and comes on {n} more times while parked"),
         };
-        lines.push(format!("It {how}{again}; with the engine stopped it takes {taken:.2} Ah in all."));
+        lines.push(format!("It {how}{band}{again}; with the engine stopped it takes {taken:.2} Ah in all."));
     }
     lines
 }

@@ -49,6 +49,15 @@ impl Emf {
         }
     }
 
+    /// The same curve moved by `dv`, V.
+    #[must_use]
+    pub fn moved_v(&self, dv: f64) -> Emf {
+        match self {
+            Emf::Linear { empty_v, full_v } => Emf::Linear { empty_v: empty_v + dv, full_v: full_v + dv },
+            Emf::Table(p) => Emf::Table(p.moved(dv)),
+        }
+    }
+
     /// Integral over SOC, V.
     pub fn integral(&self, from: f64, to: f64) -> f64 {
         match self {
