@@ -107,7 +107,8 @@ impl<'a> Held<'a> {
                 derate: mode.derate != Derate::Under,
                 winding: turns && a.heat.is_some(),
                 rule: turns && a.rule.is_some(),
-                pick_up: a.pick_up.is_some(),
+                // An alternator that stands gives nothing, at once.
+                pick_up: turns && a.pick_up.is_some(),
                 compensation: link.stages.v_per_k != 0.0,
             },
         }
@@ -191,6 +192,11 @@ impl<'a> Held<'a> {
             net.alternator_a = y[state::PICKED_UP_A];
         }
         net
+    }
+
+    /// What the alternator's regulator aims at, V; not a number while the alternator stands.
+    pub fn set_point_v(&self, y: &Vector) -> f64 {
+        if self.mode.alternator_turns() { self.regulator(y).set_v } else { f64::NAN }
     }
 
     /// Derivatives of all states.

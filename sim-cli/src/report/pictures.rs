@@ -47,11 +47,7 @@ pub fn draw(told: &Told) -> (Scene, Scene) {
         heading,
         timeline,
         time_s,
-        // A regulator without a turning alternator holds nothing.
-        set_point_v: column(&|s| {
-            let runs = s.mode.alternator_turns();
-            if runs { told.profile.pieces()[s.piece].set_point_v } else { f64::NAN }
-        }),
+        set_point_v: column(&|s| s.set_point_v),
         starter_posts_v: column(&|s| s.net.sb_v),
         input_v: column(&|s| s.net.in_v),
         output_v: column(&|s| s.net.out_v),

@@ -185,12 +185,11 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         let w = w.map(|w| format!("{w:.1}")).unwrap_or_default();
         writeln!(out, "  {what:<66}{v:>9.3}{ohm:>8}{w:>8}")
     };
-    let piece = &told.profile.pieces()[s.piece];
     if n.alternator_a > 0.0 {
-        row("alternator set-point", piece.set_point_v, None, None)?;
+        row("alternator set-point", s.set_point_v, None, None)?;
         row(
             "  less: alternator and its cable, down to the starter posts",
-            n.sb_v - piece.set_point_v,
+            n.sb_v - s.set_point_v,
             None,
             None,
         )?;

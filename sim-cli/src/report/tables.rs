@@ -167,7 +167,6 @@ pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
     head.extend(VOLTS_AMPS);
     head.extend(["house_load_a", "solar_a", "starter_soc", "house_soc", "case_c"]);
     let rows = told.run.trace.samples(told.model, told.profile, every_s).map(|s| {
-        let piece = &told.profile.pieces()[s.piece];
         let engine = if s.mode.cranking() {
             "cranking"
         } else if s.mode.engine_runs {
@@ -182,7 +181,7 @@ pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
             if s.mode.on { "on" } else { "off" }.to_owned(),
             if s.mode.on { word(&s.mode.stage) } else { String::new() },
             word(&s.regime.limit),
-            format!("{:.3}", piece.set_point_v),
+            if s.set_point_v.is_finite() { format!("{:.3}", s.set_point_v) } else { String::new() },
         ];
         row.extend(volts_amps(&s.net).iter().map(|v| format!("{v:.6}")));
         row.extend([s.net.house_load_a, s.net.solar_a].map(|v| format!("{v:.6}")));

@@ -40,6 +40,8 @@ pub struct Sample {
     pub state: Vector,
     /// Volts and amps.
     pub net: Net,
+    /// What the alternator's regulator aims at, V; not a number while the alternator stands.
+    pub set_point_v: f64,
     /// Discrete state.
     pub mode: Mode,
     /// Which limits rule.
