@@ -115,5 +115,7 @@ fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
     let held =
         Held::new(model, &profile.pieces()[knot.piece], knot.mode, knot.start.since(knot.mode.on_since));
     let net = held.net(dt, &state, knot.regime);
-    Sample { t: knot.start.plus_ns(ns), state, net, mode: knot.mode, regime: knot.regime, piece: knot.piece }
+    let set_point_v = held.set_point_v(&state);
+    let (mode, regime) = (knot.mode, knot.regime);
+    Sample { t: knot.start.plus_ns(ns), state, net, set_point_v, mode, regime, piece: knot.piece }
 }
