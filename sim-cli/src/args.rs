@@ -20,10 +20,12 @@ pub struct Args {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Run a scenario: one page, a summary, tables and two pictures
+    /// Run a scenario: one page, a summary, tables and pictures
     #[command(after_help = "Examples:\n  tickover run scenarios/reference-van.toml\n  \
         tickover run van.toml --set input_run.length_m=12 --out thin\n  \
-        tickover run van.toml --set drive.piece.1.engine_rpm=900")]
+        tickover run van.toml --set drive.piece.1.engine_rpm=900\n  \
+        tickover run van.toml --plot all --svg\n  \
+        tickover run van.toml --plot ladder,headroom --dark --size 800x450")]
     Run(RunArgs),
     /// Print every number of the resolved model in SI, with where it came from
     #[command(after_help = "Examples:\n  tickover model scenarios/reference-van.toml\n  \
@@ -58,6 +60,9 @@ pub struct RunArgs {
     /// Seconds between the rows of trace.csv; both sides of every switching are added
     #[arg(long, value_name = "SECONDS", default_value_t = 10.0)]
     pub every_s: f64,
+    /// The pictures.
+    #[command(flatten)]
+    pub plot: crate::plot_args::PlotArgs,
 }
 
 /// Arguments of `model`.

@@ -1,11 +1,11 @@
-//! `tickover run`: one page, a summary, tables and two pictures.
+//! `tickover run`: one page, a summary, tables and pictures.
 
+use crate::Exit;
 use crate::args::RunArgs;
 use crate::failure::Failure;
 use crate::load::load;
 use crate::outputs::Outputs;
 use crate::report::{Told, page, pictures, tables};
-use crate::{Exit, chart};
 use sim_core::record::{Summary, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
@@ -40,10 +40,10 @@ pub fn run(args: &RunArgs, out: &mut dyn Write, _err: &mut dyn Write) -> Result<
     outputs.add("summary.json", tables::summary_json(&told));
     outputs.add("events.csv", tables::events_csv(&told)?);
     outputs.add("trace.csv", tables::trace_csv(&told, args.every_s)?);
-    let (overview, ladder) = pictures::draw(&told);
-    for (name, scene) in [("overview.png", overview), ("ladder.png", ladder)] {
-        let png = chart::write::png(&scene, 2.0).map_err(|e| Failure::Picture(e.to_string()))?;
-        outputs.add(name, png);
+    for (picture, scene) in pictures::draw(&told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
+        for (name, bytes) in args.plot.files(picture, &scene)? {
+            outputs.add(name, bytes);
+        }
     }
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
     let written = outputs.write(&folder)?;

@@ -11,6 +11,7 @@ mod command_run;
 mod failure;
 pub mod load;
 mod outputs;
+mod plot_args;
 mod problems;
 mod report;
 

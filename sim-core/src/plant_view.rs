@@ -169,6 +169,16 @@ impl<'a> Held<'a> {
         }
     }
 
+    /// The network's inputs once the alternator has taken up its load.
+    pub fn settled_bias(&self, y: &Vector) -> Bias {
+        let mut bias = self.bias(0.0, y);
+        if self.acts.pick_up {
+            bias.starter.load_a += y[state::PICKED_UP_A];
+            bias.starter.sources[0] = self.regulator(y);
+        }
+        bias
+    }
+
     /// The alternator as its regulator sees it, pick-up left out.
     pub fn regulator(&self, y: &Vector) -> Source {
         let mut source = self.template.starter.sources[0];

@@ -224,7 +224,9 @@ pub(super) fn end_labels(
         ends.push((t.series, at, at.1 + 1e-3 * scale.y_clamped(mean)));
     }
     let wanted: Vec<f64> = ends.iter().map(|e| e.2).collect();
-    let pitch = size_px * 1.2;
+    // A low panel sets its names tighter before it leaves one out.
+    let room = plot.height() + 12.0;
+    let pitch = (room / wanted.len().max(1) as f64).clamp(size_px, 1.2 * size_px);
     let placed = place_column(&wanted, pitch, plot.y0 - 6.0, plot.y1 + 6.0);
     for ((series, end, _), y) in ends.iter().zip(placed) {
         let Some(y) = y else { continue };

@@ -180,7 +180,8 @@ impl Placer {
             if !self.area.contains(&rect) || self.is_taken(&rect) {
                 continue;
             }
-            let total = cost + 2.0 * f64::from(self.ink.hits(&rect));
+            // A little air: the paper behind a label must not bite into a line beside it.
+            let total = cost + 2.0 * f64::from(self.ink.hits(&rect.grown(2.0)));
             if best.is_none_or(|(_, b)| total < b) {
                 best = Some((rect, total));
             }

@@ -115,7 +115,7 @@ impl Ribbon {
         Piece::Merged { x0: run[0].0, x1: run[run.len() - 1].1, active }
     }
 
-    fn draw(&self, scene: &mut Scene, theme: &Theme, time: &TimeScale, y0: f64) {
+    pub(super) fn draw(&self, scene: &mut Scene, theme: &Theme, time: &TimeScale, y0: f64) {
         let y1 = y0 + RIBBON_PX;
         let pieces = self.pieces(time);
         // Idle stretches first, so that a short active one is never painted over.

@@ -25,3 +25,4 @@ pub mod theme;
 pub mod time_axis;
 mod trace;
 pub mod write;
+pub mod x_axis;

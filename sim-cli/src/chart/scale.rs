@@ -29,10 +29,17 @@ impl ValueScale {
     /// Round tick values with at least `spacing_px` between them, and the decimals they need.
     #[must_use]
     pub fn ticks(&self, spacing_px: f64) -> (Vec<f64>, usize) {
-        let most = ((self.y_low - self.y_high) / spacing_px).floor().max(1.0);
-        let step = round_step((self.high - self.low) / most);
-        let first = (self.low / step - 1e-9).ceil() as i64;
-        let last = (self.high / step + 1e-9).floor() as i64;
+        let height = self.y_low - self.y_high;
+        let most = (height / spacing_px).floor().max(1.0);
+        let at = |step: f64| {
+            let first = (self.low / step - 1e-9).ceil() as i64;
+            (step, first, (self.high / step + 1e-9).floor() as i64)
+        };
+        // One figure makes no scale: a low panel takes a finer step, down to figures that all but touch.
+        let finest = (height / 11.0).floor().max(most);
+        let steps = [most, most + 1.0, most + 2.0, finest]
+            .map(|m| at(round_step((self.high - self.low) / m.min(finest))));
+        let (step, first, last) = *steps.iter().find(|s| s.2 > s.1).unwrap_or(&steps[0]);
         let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 6.0) as usize;
         ((first..=last).map(|i| i as f64 * step).collect(), decimals)
     }

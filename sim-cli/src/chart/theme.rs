@@ -260,6 +260,49 @@ impl Theme {
             },
         }
     }
+
+    /// Light ink on dark paper, for slides in a dim room.
+    #[must_use]
+    pub const fn dark() -> Self {
+        const PAPER: Ink = Ink::hex(0x12_161B);
+        const LIGHT: Ink = Ink::hex(0xF2_F2F2);
+        const QUIET: Ink = Ink::hex(0xB8_BEC5);
+        Self {
+            paper: PAPER,
+            ink: LIGHT,
+            ink_soft: QUIET,
+            grid: Stroke::solid(Ink::hex(0x38_4049), 0.5),
+            day: Stroke::solid(Ink::hex(0x5C_666F), 0.5),
+            axis: Stroke::solid(Ink::hex(0x84_8D96), 0.5),
+            leader: Stroke::solid(Ink::hex(0x9A_A3AC), 0.75),
+            halo: PAPER.at(0.86),
+            gap: Ink::hex(0xF2_B134).at(0.30),
+            shortfall: Ink::hex(0xFF_6034).at(0.78),
+            window: Ink::hex(0x8F_B3D9).at(0.13),
+            roles: Roles {
+                set_point: Stroke::dashed(Ink::hex(0xB0_B0B0), 1.1, Dash::Dot),
+                alternator: Stroke::dashed(Ink::hex(0xD7_9BE0), 1.3, Dash::Chain),
+                starter: Stroke::dashed(Ink::hex(0xFF_8A4C), 1.5, Dash::Long),
+                input: Stroke::solid(LIGHT, 1.9),
+                output: Stroke::solid(Ink::hex(0x2F_CB98), 1.5),
+                house: Stroke::dashed(Ink::hex(0x6D_B3FF), 1.7, Dash::Short),
+                unit: Stroke::solid(Ink::hex(0xD7_9BE0), 1.9),
+                temperature: Stroke::solid(Ink::hex(0xE0_B070), 1.6),
+                turn_on: Stroke::dashed(Ink::hex(0xCE_CECE), 0.9, Dash::Long),
+                turn_off: Stroke::solid(Ink::hex(0xFF_7A5C), 1.0),
+            },
+            ribbons: Ribbons {
+                idle: RibbonInk { fill: Ink::hex(0x2B_323A), text: QUIET },
+                on: RibbonInk { fill: Ink::hex(0x2F_BF8F), text: PAPER },
+                bulk: RibbonInk { fill: Ink::hex(0x3F_7FC0), text: WHITE },
+                absorption: RibbonInk { fill: Ink::hex(0x8F_C0EE), text: PAPER },
+                float: RibbonInk { fill: Ink::hex(0xD5_E8FA), text: PAPER },
+                cranking: RibbonInk { fill: Ink::hex(0xFF_6A2A), text: PAPER },
+                running: RibbonInk { fill: Ink::hex(0x6E_747B), text: WHITE },
+            },
+            ..Self::light()
+        }
+    }
 }
 
 impl Default for Theme {
@@ -274,25 +317,27 @@ mod tests {
 
     #[test]
     fn lines_of_one_panel_differ_in_grey_or_in_dash() {
-        let r = Theme::light().roles;
-        let lines = [r.set_point, r.starter, r.input, r.output, r.house, r.alternator];
-        for (i, a) in lines.iter().enumerate() {
-            for b in &lines[i + 1..] {
-                let grey = (a.ink.grey() - b.ink.grey()).abs();
-                assert!(a.dash != b.dash || grey > 40.0, "{a:?} and {b:?} look alike in grey");
+        for r in [Theme::light().roles, Theme::dark().roles] {
+            let lines = [r.set_point, r.starter, r.input, r.output, r.house, r.alternator];
+            for (i, a) in lines.iter().enumerate() {
+                for b in &lines[i + 1..] {
+                    let grey = (a.ink.grey() - b.ink.grey()).abs();
+                    assert!(a.dash != b.dash || grey > 40.0, "{a:?} and {b:?} look alike in grey");
+                }
             }
         }
     }
 
     #[test]
     fn states_of_one_ribbon_differ_in_grey() {
-        let r = Theme::light().ribbons;
-        let stages = vec![r.idle, r.bulk, r.absorption, r.float];
-        for states in [vec![r.idle, r.on], stages, vec![r.idle, r.cranking, r.running]] {
-            for (i, a) in states.iter().enumerate() {
-                for b in &states[i + 1..] {
-                    let apart = (a.fill.grey() - b.fill.grey()).abs();
-                    assert!(apart > 15.0, "{a:?} and {b:?} look alike in grey");
+        for r in [Theme::light().ribbons, Theme::dark().ribbons] {
+            let stages = vec![r.idle, r.bulk, r.absorption, r.float];
+            for states in [vec![r.idle, r.on], stages, vec![r.idle, r.cranking, r.running]] {
+                for (i, a) in states.iter().enumerate() {
+                    for b in &states[i + 1..] {
+                        let apart = (a.fill.grey() - b.fill.grey()).abs();
+                        assert!(apart > 15.0, "{a:?} and {b:?} look alike in grey");
+                    }
                 }
             }
         }
@@ -300,9 +345,10 @@ mod tests {
 
     #[test]
     fn text_on_ribbons_has_contrast() {
-        let r = Theme::light().ribbons;
-        for s in [r.idle, r.on, r.bulk, r.absorption, r.float, r.cranking, r.running] {
-            assert!((s.fill.grey() - s.text.grey()).abs() > 110.0, "{s:?}");
+        for r in [Theme::light().ribbons, Theme::dark().ribbons] {
+            for s in [r.idle, r.on, r.bulk, r.absorption, r.float, r.cranking, r.running] {
+                assert!((s.fill.grey() - s.text.grey()).abs() > 110.0, "{s:?}");
+            }
         }
     }
 }

@@ -7,41 +7,55 @@ use sim_core::record::Line;
 use sim_core::state;
 use std::io::{self, Write};
 
-/// A temperature that the run followed: what, place in the state vector, limit if it has one.
-pub fn followed(told: &Told) -> Vec<(&'static str, usize, Option<f64>)> {
+/// A temperature that the run followed.
+#[derive(Debug, Clone, Copy)]
+pub struct Followed {
+    /// What has it.
+    pub what: &'static str,
+    /// The same, short enough for a label.
+    pub short: &'static str,
+    /// Its place in the state vector.
+    pub place: usize,
+    /// Its limit, °C, if it has one.
+    pub limit_c: Option<f64>,
+}
+
+/// Every temperature that the run followed.
+pub fn followed(told: &Told) -> Vec<Followed> {
     let m = told.model;
     let link = m.link();
     let c = &link.converter;
     let finite = |v: f64| v.is_finite().then_some(v);
-    let mut rows = vec![("unit case", state::CASE_C, finite(c.derate_from_c).or(finite(c.lock_c)))];
-    let mut add = |is: bool, what, place, limit| {
+    let limit_c = finite(c.derate_from_c).or(finite(c.lock_c));
+    let mut rows = vec![Followed { what: "unit case", short: "unit case", place: state::CASE_C, limit_c }];
+    let mut add = |is: bool, what, short, place| {
         if is {
-            rows.push((what, place, limit));
+            rows.push(Followed { what, short, place, limit_c: None });
         }
     };
-    add(c.locker.j_per_k.is_finite(), "air in the unit's locker", state::LOCKER_C, None);
+    add(c.locker.j_per_k.is_finite(), "air in the unit's locker", "locker air", state::LOCKER_C);
     let run = &link.input_run;
     let bay = run.conductors[2].ohm_20 > 0.0;
-    add(run.warms() && bay, "input run in the engine bay", state::INPUT_RUN_C, None);
+    add(run.warms() && bay, "input run in the engine bay", "bay run", state::INPUT_RUN_C);
     let cabin = if bay { state::INPUT_RUN_C + 2 } else { state::INPUT_RUN_C };
-    add(run.warms(), "input run in the cabin", cabin, None);
-    add(run.joints_warm(), "joints of the input run", state::INPUT_JOINTS_C, None);
-    add(link.output_run.warms(), "output run", state::OUTPUT_RUN_C, None);
-    add(link.output_run.joints_warm(), "joints of the output run", state::OUTPUT_JOINTS_C, None);
-    add(m.alternator.heat.is_some(), "alternator winding", state::WINDING_C, None);
-    add(m.starter.thermal.j_per_k.is_finite(), "starter battery", state::STARTER_C, None);
-    add(m.house.thermal.j_per_k.is_finite(), "house battery", state::HOUSE_C, None);
+    add(run.warms(), "input run in the cabin", "cabin run", cabin);
+    add(run.joints_warm(), "joints of the input run", "input joints", state::INPUT_JOINTS_C);
+    add(link.output_run.warms(), "output run", "output run", state::OUTPUT_RUN_C);
+    add(link.output_run.joints_warm(), "joints of the output run", "output joints", state::OUTPUT_JOINTS_C);
+    add(m.alternator.heat.is_some(), "alternator winding", "winding", state::WINDING_C);
+    add(m.starter.thermal.j_per_k.is_finite(), "starter battery", "starter batt.", state::STARTER_C);
+    add(m.house.thermal.j_per_k.is_finite(), "house battery", "house batt.", state::HOUSE_C);
     rows
 }
 
 /// Prints the temperatures.
 pub fn temperatures(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "\nTEMPERATURES, °C{:>37}{:>10}{:>12}{:>8}", "at start", "hottest", "at", "end")?;
-    for (what, place, limit) in followed(told) {
+    for Followed { what, place, limit_c, .. } in followed(told) {
         let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.y0[place]));
         let end = (told.run.span.1.as_s(), told.run.end[place]);
         let hottest = knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a });
-        let limit = limit.map(|l| format!("   limit {l:.0}")).unwrap_or_default();
+        let limit = limit_c.map(|l| format!("   limit {l:.0}")).unwrap_or_default();
         writeln!(
             out,
             "  {what:<42}{:>9.1}{:>10.1}{:>12}{:>8.1}{limit}",

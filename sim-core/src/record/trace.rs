@@ -3,7 +3,7 @@
 use crate::engine::dense::Dense;
 use crate::logic::Mode;
 use crate::model::{Model, Profile};
-use crate::network::{Net, Regime};
+use crate::network::{Bias, Net, Regime};
 use crate::plant_view::Held;
 use crate::state::Vector;
 use crate::time::Instant;
@@ -107,6 +107,12 @@ impl Trace {
             || a.mode.awake() != b.mode.awake()
             || a.piece != b.piece
     }
+}
+
+/// The network's inputs at a sample, once the alternator has taken up its load: what a load line is drawn from.
+pub fn settled_bias(model: &Model, profile: &Profile, s: &Sample) -> Bias {
+    let since_on = if s.mode.on { s.t.since(s.mode.on_since) } else { 0.0 };
+    Held::new(model, &profile.pieces()[s.piece], s.mode, since_on).settled_bias(&s.state)
 }
 
 fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {

@@ -153,7 +153,8 @@ fn awkward() -> Vec<(&'static str, OverviewData, LadderData)> {
     cases
 }
 
-fn assert_legible(name: &str, scene: &Scene) {
+/// Fails where two texts of a scene meet, or one leaves the sheet.
+pub(crate) fn assert_legible(name: &str, scene: &Scene) {
     let sheet = Rect::new(0.0, 0.0, scene.width_px, scene.height_px);
     let boxes: Vec<(Rect, &str)> =
         scene.texts().map(|t| (t.bounds().grown(-0.25), t.text.as_str())).collect();

@@ -164,7 +164,7 @@ fn zoom_title(scene: &mut Scene, theme: &Theme, plot: Rect, words: &str) {
     });
 }
 
-fn volts_panel<'a>(data: &'a LadderData, theme: &Theme) -> Panel<'a> {
+pub(super) fn volts_panel<'a>(data: &'a LadderData, theme: &Theme) -> Panel<'a> {
     let mut panel = Panel::new("Volts, V", "V", Range::Bulk);
     panel.least_span = 0.5;
     let roles = &theme.roles;
@@ -264,7 +264,7 @@ fn extreme(data: &LadderData, windows_s: &[(f64, f64)], better: fn(f64, f64) -> 
     best
 }
 
-fn amps_panel<'a>(data: &'a LadderData, theme: &Theme) -> Panel<'a> {
+pub(super) fn amps_panel<'a>(data: &'a LadderData, theme: &Theme) -> Panel<'a> {
     let mut panel = Panel::new("Amps, A (into a battery is positive)", "A", Range::Bulk);
     panel.least_span = 10.0;
     let roles = &theme.roles;
@@ -275,10 +275,20 @@ fn amps_panel<'a>(data: &'a LadderData, theme: &Theme) -> Panel<'a> {
         ("starter battery", &data.starter_a, roles.starter),
         ("input", &data.input_a, roles.input),
     ] {
-        let name = format!("{who}, max {} A", peak(value, 0));
+        let name = match peak(value, 0) {
+            // A current that only flows the other way is told by its strongest moment.
+            negative if negative.starts_with('−') => format!("{who}, min {} A", trough(value)),
+            most => format!("{who}, max {most} A"),
+        };
         panel.series.push(line(data, name, value, stroke));
     }
     panel
+}
+
+/// The lowest finite value in words.
+fn trough(values: &[f64]) -> String {
+    let lowest = values.iter().copied().filter(|v| v.is_finite()).reduce(f64::min);
+    lowest.map_or_else(|| "–".to_owned(), |v| figure(v, 0))
 }
 
 fn line<'a>(data: &'a LadderData, name: String, value: &'a [f64], stroke: Stroke) -> Series<'a> {

@@ -1,10 +1,19 @@
 //! Finished figures, each from one plain data struct to one scene.
 
+pub mod charge_bars;
 #[cfg(test)]
-mod checks;
+pub(crate) mod checks;
+pub mod drop_ladder;
+pub mod glass;
+pub mod headroom;
+pub mod key_off;
 pub mod ladder;
+pub mod load_line;
 pub mod overview;
 mod sheet;
+pub mod stages;
+pub mod starter_balance;
+pub mod temperatures;
 pub mod timeline;
 
 pub use sheet::Heading;

@@ -1,13 +1,13 @@
 //! Overview of a run: state of charge, heat and the event lane on one time axis.
 
 use super::super::decimate::Joining;
-use super::super::panel::{Frame, Panel, Series};
+use super::super::panel::{Panel, Series};
 use super::super::scale::{Range, figure};
 use super::super::scene::Scene;
 use super::super::size::{FigureSize, Rect};
 use super::super::theme::{Dash, Stroke, Theme};
 use super::super::time_axis::TimeScale;
-use super::sheet::{self, BELOW_PX, Foot, Heading, LEFT_PX, TITLE_PX};
+use super::sheet::{self, Foot, Heading, LEFT_PX};
 use super::timeline::Timeline;
 
 /// Everything the overview shows. Series share `time_s`; a value that is not finite leaves a gap.
@@ -53,27 +53,8 @@ pub fn overview(data: &OverviewData, theme: &Theme, size: FigureSize) -> Scene {
         panel.series.push(line(data, name, case_temp_c, theme.roles.temperature));
         panels.push((panel, 0.62));
     }
-    let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
-    let shares: f64 = panels.iter().map(|p| p.1).sum();
-    let per_share = (foot.lane_y - body.y0 - chrome).max(10.0) / shares;
-    let mut y = body.y0;
-    for (panel, share) in &panels {
-        y += TITLE_PX;
-        let plot = Rect::new(x0, y, x1, y + share * per_share);
-        let frame = Frame {
-            plot,
-            time,
-            clock: data.timeline.clock,
-            ticks: &ticks,
-            limits: panel.limits(),
-            axis_figures: true,
-            end_label_px: END_LABEL_PX,
-            names: true,
-            window_s: None,
-        };
-        panel.draw(&mut scene, theme, &frame);
-        y = plot.y1 + BELOW_PX;
-    }
+    let area = Rect::new(x0, body.y0, x1, foot.lane_y);
+    sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, &data.timeline.clock), END_LABEL_PX);
     foot.draw(&mut scene, theme, &time, &ticks, true);
     scene
 }

@@ -3,6 +3,7 @@
 use super::super::font::{Face, fit, wrap};
 use super::super::key;
 use super::super::lane::Lane;
+use super::super::panel::{Frame, Panel};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
 use super::super::theme::Theme;
@@ -70,6 +71,56 @@ pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading) -> (Scen
     (scene, body)
 }
 
+/// Says in the middle of a figure why there is nothing to show.
+pub(super) fn nothing(scene: &mut Scene, theme: &Theme, body: Rect, words: &str) {
+    let (x, y) = body.center();
+    scene.text(Text {
+        at: (x, y),
+        align: Align::Center,
+        text: words.to_owned(),
+        size_px: theme.sizes.answer,
+        face: Face::Regular,
+        ink: theme.ink_soft,
+    });
+}
+
+/// Draws panels below each other over one horizontal scale, `area` shared by their weights.
+///
+/// Returns the plot of each.
+pub(super) fn stack(
+    scene: &mut Scene,
+    theme: &Theme,
+    panels: &[(Panel<'_>, f64)],
+    area: Rect,
+    (time, ticks, clock): (&TimeScale, &[Tick], &Clock),
+    end_label_px: f64,
+) -> Vec<Rect> {
+    let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
+    let shares: f64 = panels.iter().map(|p| p.1).sum();
+    let per_share = (area.height() - chrome).max(10.0) / shares;
+    let mut y = area.y0;
+    let mut plots = Vec::new();
+    for (panel, share) in panels {
+        y += TITLE_PX;
+        let plot = Rect::new(time.x0, y, time.x1, y + share * per_share);
+        let frame = Frame {
+            plot,
+            time: *time,
+            clock: *clock,
+            ticks,
+            limits: panel.limits(),
+            axis_figures: true,
+            end_label_px,
+            names: true,
+            window_s: None,
+        };
+        panel.draw(scene, theme, &frame);
+        y = plot.y1 + BELOW_PX;
+        plots.push(plot);
+    }
+    plots
+}
+
 /// The lane, its time axis and the key, all anchored to the bottom of a figure.
 pub(super) struct Foot<'a> {
     pub lane: &'a Lane,
@@ -77,6 +128,8 @@ pub(super) struct Foot<'a> {
     pub items: Vec<key::KeyItem>,
     /// Top of the lane.
     pub lane_y: f64,
+    /// Name of the axis, where it is not that of a clock.
+    pub axis_name: Option<&'a str>,
     key_y: f64,
     key_x: (f64, f64),
 }
@@ -98,6 +151,7 @@ impl<'a> Foot<'a> {
             clock,
             items,
             lane_y: key_y - AXIS_PX - lane.height_px(),
+            axis_name: None,
             key_y,
             key_x: (body.x0, body.width()),
         }
@@ -137,7 +191,7 @@ impl<'a> Foot<'a> {
             right_edge = right_edge.max(bounds.x1);
         }
         if main {
-            let words = time.title(self.clock);
+            let words = self.axis_name.map_or_else(|| time.title(self.clock), str::to_owned);
             let width = super::super::font::text_width(&words, size_px, Face::Regular);
             if time.x0 - 6.0 - width >= MARGIN_PX - 8.0 && left_edge >= time.x0 - 2.0 {
                 text(time.x0 - 6.0, Align::Right, &words);

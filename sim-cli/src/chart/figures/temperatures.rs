@@ -1,0 +1,116 @@
+//! Temperatures with their limits, and the heat that drives them, on the time axis of the run.
+
+use super::super::decimate::Joining;
+use super::super::panel::{Marker, Panel, Series, Threshold};
+use super::super::scale::{Range, figure};
+use super::super::scene::Scene;
+use super::super::size::{FigureSize, Rect};
+use super::super::theme::{Dash, Stroke, Theme};
+use super::super::time_axis::TimeScale;
+use super::overview::peak;
+use super::sheet::{self, Foot, Heading, LEFT_PX};
+use super::timeline::Timeline;
+
+/// One temperature over time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Temperature {
+    /// What has it.
+    pub name: String,
+    /// Degrees, °C.
+    pub temp_c: Vec<f64>,
+    /// Its limit and what happens there, if it has one.
+    pub limit: Option<(f64, String)>,
+}
+
+/// Everything the picture shows. Series share `time_s`.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TemperatureData {
+    /// Title, answer and footer.
+    pub heading: Heading,
+    /// States and events.
+    pub timeline: Timeline,
+    /// Sample times, rising.
+    pub time_s: Vec<f64>,
+    /// Temperatures of parts, the most important first.
+    pub parts: Vec<Temperature>,
+    /// Temperature of the air, °C.
+    pub air_c: Vec<f64>,
+    /// Heat given off, W, each with its name: unit, input run, output run.
+    pub heat_w: Vec<(String, Vec<f64>)>,
+}
+
+const END_LABEL_PX: f64 = 172.0;
+
+/// Builds the picture.
+#[must_use]
+pub fn temperatures(data: &TemperatureData, theme: &Theme, size: FigureSize) -> Scene {
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
+    let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
+    let clock = &data.timeline.clock;
+    let ticks = time.ticks(clock, theme.sizes.axis);
+    let lane = data.timeline.lane(theme);
+    let foot = Foot::measure(theme, body, &lane, clock, &time);
+    let panels = [(degrees(data, theme), 1.7), (heat(data, theme), 1.0)];
+    let area = Rect::new(x0, body.y0, x1, foot.lane_y);
+    sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, clock), END_LABEL_PX);
+    foot.draw(&mut scene, theme, &time, &ticks, true);
+    scene
+}
+
+fn degrees<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("Temperature, °C", "°C", Range::Bulk);
+    panel.least_span = 10.0;
+    let air = Stroke::dashed(theme.ink_soft, 1.2, Dash::Dot);
+    panel.series.push(line(data, span("air", &data.air_c), &data.air_c, air));
+    let looks = [theme.roles.temperature, theme.roles.input, theme.roles.output];
+    for (part, stroke) in data.parts.iter().zip(looks.into_iter().cycle()) {
+        panel.series.push(line(data, span(&part.name, &part.temp_c), &part.temp_c, stroke));
+        if let Some((limit_c, what)) = &part.limit {
+            let name = format!("{what}, {} °C", figure(*limit_c, 0));
+            panel.thresholds.push(Threshold { value: *limit_c, name, stroke: theme.roles.turn_off });
+        }
+    }
+    if let Some(part) = data.parts.first() {
+        panel.markers.extend(hottest(data, part));
+    }
+    panel
+}
+
+fn hottest(data: &TemperatureData, part: &Temperature) -> Option<Marker> {
+    let value = part.temp_c.iter().copied().filter(|v| v.is_finite()).reduce(f64::max)?;
+    // A case that settles is as good as there at its first tenth of a kelvin under the highest.
+    let i = part.temp_c.iter().position(|v| *v >= value - 0.1)?;
+    let (time_s, at_c) = (*data.time_s.get(i)?, part.temp_c[i]);
+    // A part that never leaves the temperature it began with has no hottest moment.
+    if value - part.temp_c.first()? < 0.5 {
+        return None;
+    }
+    let span_s = data.timeline.end_s - data.timeline.start_s;
+    let text = format!("{} °C reached\nat {}", figure(value, 1), data.timeline.clock.moment(time_s, span_s));
+    Some(Marker { time_s, value: at_c, foot: None, text })
+}
+
+fn heat<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("Heat given off, W", "W", Range::FromZero);
+    panel.least_span = 5.0;
+    let looks = [theme.roles.unit, Stroke { dash: Dash::Short, ..theme.roles.input }, theme.roles.output];
+    for ((who, w), stroke) in data.heat_w.iter().zip(looks.into_iter().cycle()) {
+        panel.series.push(line(data, format!("{who}, max {} W", peak(w, 1)), w, stroke));
+    }
+    panel
+}
+
+/// A name with the lowest and the highest value.
+fn span(name: &str, values: &[f64]) -> String {
+    let finite = || values.iter().copied().filter(|v| v.is_finite());
+    match (finite().reduce(f64::min), finite().reduce(f64::max)) {
+        (Some(a), Some(b)) if b - a < 0.5 => format!("{name}, {} °C", figure(b, 0)),
+        (Some(a), Some(b)) => format!("{name}, {} to {} °C", figure(a, 0), figure(b, 0)),
+        _ => name.to_owned(),
+    }
+}
+
+fn line<'a>(data: &'a TemperatureData, name: String, value: &'a [f64], stroke: Stroke) -> Series<'a> {
+    Series { name, time_s: &data.time_s, value, joining: Joining::Straight, stroke }
+}

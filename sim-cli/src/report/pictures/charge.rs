@@ -1,0 +1,178 @@
+//! Fills the charge bars: what the unit could have given, and what each bus took in and gave out.
+
+use super::super::Told;
+use super::quadrature::nodes;
+use super::view::heading;
+use crate::chart::figures::charge_bars::{Block, ChargeBars, Part, PartKind};
+use crate::clock::duration;
+use sim_core::logic::Stage;
+use sim_core::network::Limit;
+use sim_core::record::{Line, Sample};
+
+/// What kept the unit from giving its limit while the engine ran, As.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Missed {
+    /// Off before its first turn-on in a drive.
+    pub waiting_c: f64,
+    /// Off in a drive in which it never came on.
+    pub never_on_c: f64,
+    /// Off again after a drop-out.
+    pub dropped_out_c: f64,
+    /// Soft start.
+    pub soft_start_c: f64,
+    /// Input current limit.
+    pub input_limit_c: f64,
+    /// A source that could give no more, or the input-voltage floor.
+    pub source_c: f64,
+    /// Absorption: the battery takes less.
+    pub absorption_c: f64,
+    /// Float.
+    pub float_c: f64,
+}
+
+impl Missed {
+    /// Sorts every ampere-second under the output limit by its cause.
+    pub fn of(told: &Told) -> Missed {
+        let cap_a = told.model.link().converter.output_limit_a;
+        let mut m = Missed::default();
+        // Charge missed so far in this drive, unit never on yet.
+        let mut not_yet_c = 0.0;
+        let (mut driving, mut has_run) = (false, false);
+        for knot in told.run.trace.knots() {
+            if !knot.mode.engine_runs {
+                m.end_drive(&mut not_yet_c, has_run);
+                (driving, has_run) = (false, false);
+                continue;
+            }
+            if !driving {
+                (driving, has_run) = (true, knot.mode.on);
+            }
+            if !knot.mode.on {
+                let missed_c = cap_a * knot.ns as f64 * 1e-9;
+                *(if has_run { &mut m.dropped_out_c } else { &mut not_yet_c }) += missed_c;
+                continue;
+            }
+            if !has_run {
+                has_run = true;
+                m.end_drive(&mut not_yet_c, true);
+            }
+            if knot.regime.limit == Limit::OutputCurrent && !knot.mode.ramping() {
+                continue;
+            }
+            for (sample, seconds) in nodes(told, knot) {
+                *m.cause(&sample) += (cap_a - sample.net.output_a) * seconds;
+            }
+        }
+        m.end_drive(&mut not_yet_c, has_run);
+        m
+    }
+
+    fn end_drive(&mut self, not_yet_c: &mut f64, has_run: bool) {
+        *(if has_run { &mut self.waiting_c } else { &mut self.never_on_c }) += std::mem::take(not_yet_c);
+    }
+
+    fn cause(&mut self, s: &Sample) -> &mut f64 {
+        match (s.regime.limit, s.mode.stage) {
+            (Limit::Off | Limit::OutputCurrent, _) => &mut self.soft_start_c,
+            (Limit::InputCurrent, _) => &mut self.input_limit_c,
+            (Limit::Floor | Limit::Source | Limit::SourceKink | Limit::Starved, _) => &mut self.source_c,
+            (Limit::Voltage | Limit::Idle, Stage::Float) => &mut self.float_c,
+            (Limit::Voltage | Limit::Idle, _) => &mut self.absorption_c,
+        }
+    }
+}
+
+/// Everything the bars show.
+pub fn fill(told: &Told) -> ChargeBars {
+    let offer = offer(told);
+    let heading = heading(told, "Where the charge went", answer(told, &offer));
+    ChargeBars { heading, blocks: vec![offer, house(told), starter(told)] }
+}
+
+fn part(name: &str, ah: f64, kind: PartKind) -> Part {
+    Part { name: name.to_owned(), ah, kind }
+}
+
+/// Limit times engine time against what came of it.
+pub fn offer(told: &Told) -> Block {
+    let cap_a = told.model.link().converter.output_limit_a;
+    let m = Missed::of(told);
+    let l = &told.run.ledger;
+    let missed = |name: &str, c: f64| part(name, c / 3600.0, PartKind::Missed);
+    Block {
+        title: "While the engine ran: what the unit could have given".to_owned(),
+        whole_ah: cap_a * told.summary.driving_s / 3600.0,
+        whole: format!("{cap_a:.0} A for {}", duration(told.summary.driving_s)),
+        parts: vec![
+            missed("waited for turn-on", m.waiting_c),
+            missed("drives without a turn-on", m.never_on_c),
+            missed("off again after a drop-out", m.dropped_out_c),
+            missed("soft start", m.soft_start_c),
+            missed("held by the input limit", m.input_limit_c),
+            missed("held by a weak source", m.source_c),
+            missed("absorption: battery takes less", m.absorption_c),
+            missed("float", m.float_c),
+            part("delivered", l.ah(Line::OutputC) - l.ah(Line::OutputParkedC), PartKind::Kept),
+        ],
+    }
+}
+
+/// The house side over the whole run.
+pub fn house(told: &Told) -> Block {
+    let l = &told.run.ledger;
+    let mut from = vec![("unit", l.ah(Line::OutputC)), ("sun", l.ah(Line::SolarC))];
+    let battery = l.ah(Line::HouseC);
+    from.push(("house battery", (-battery).max(0.0)));
+    let parts = vec![
+        part("into the house battery", battery.max(0.0), PartKind::Kept),
+        part("to the house loads", l.ah(Line::HouseLoadC), PartKind::Used),
+    ];
+    block("House side, whole run", &from, parts)
+}
+
+/// The starter side over the whole run.
+pub fn starter(told: &Told) -> Block {
+    let l = &told.run.ledger;
+    let battery = l.ah(Line::StarterC);
+    let from = [("alternator", l.ah(Line::AlternatorC)), ("starter battery", (-battery).max(0.0))];
+    let lost = l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC) - l.ah(Line::StarterUnservedC);
+    let mut parts = vec![part("into the unit", l.ah(Line::InputC), PartKind::Kept)];
+    if battery > lost && lost > 0.0 {
+        parts.push(part("into the starter battery, stored", battery - lost, PartKind::Kept));
+        parts.push(part("into the starter battery, not stored", lost, PartKind::Missed));
+    } else {
+        parts.push(part("into the starter battery", battery.max(0.0), PartKind::Kept));
+    }
+    parts.push(part("to the vehicle's loads", l.ah(Line::VehicleC), PartKind::Used));
+    block("Starter side, whole run", &from, parts)
+}
+
+fn block(title: &str, from: &[(&str, f64)], parts: Vec<Part>) -> Block {
+    let giving: Vec<&(&str, f64)> = from.iter().filter(|f| f.1 >= 5e-4).collect();
+    let whole = match giving.as_slice() {
+        [] => "nothing came in".to_owned(),
+        [one] => format!("from the {}", one.0),
+        many => {
+            let words: Vec<String> = many.iter().map(|(who, ah)| format!("{who} {ah:.2}")).collect();
+            format!("from {}", words.join(" + "))
+        }
+    };
+    Block { title: title.to_owned(), whole_ah: from.iter().map(|f| f.1).sum(), whole, parts }
+}
+
+fn answer(told: &Told, offer: &Block) -> String {
+    if told.summary.driving_s == 0.0 {
+        return "The engine never runs: nothing is on offer, and the batteries feed the loads.".to_owned();
+    }
+    let delivered = offer.parts.last().map_or(0.0, |p| p.ah);
+    let mut words = format!(
+        "At its limit the unit could give {:.1} Ah while the engine runs; it gives {delivered:.1} Ah ({:.0} %).",
+        offer.whole_ah,
+        delivered / offer.whole_ah * 100.0
+    );
+    let missed = offer.parts.iter().filter(|p| p.kind == PartKind::Missed);
+    if let Some(most) = missed.max_by(|a, b| a.ah.total_cmp(&b.ah)).filter(|p| p.ah > 0.05) {
+        words.push_str(&format!(" Most of the rest: {}, {:.1} Ah.", most.name, most.ah));
+    }
+    words
+}

@@ -1,0 +1,127 @@
+//! Pictures on the run's own time axis: overview, voltage ladder, temperatures.
+
+use super::super::Told;
+use super::super::page::top_up;
+use super::super::warmth::followed;
+use super::view::{View, heading};
+use crate::chart::figures::Heading;
+use crate::chart::figures::ladder::{LadderData, SmallestGap, Trigger};
+use crate::chart::figures::overview::OverviewData;
+use crate::chart::figures::temperatures::{Temperature, TemperatureData};
+use crate::chart::figures::timeline::Timeline;
+use sim_core::record::trace::Sample;
+use sim_core::state::{CASE_C, HOUSE, STARTER};
+
+fn unit_loss_w(s: &Sample) -> f64 {
+    s.net.in_v * s.net.input_a - s.net.out_v * s.net.output_a
+}
+
+/// Heat in the unit, the input run and the output run, W.
+fn heat_w(view: &View) -> [Vec<f64>; 3] {
+    [
+        view.column(unit_loss_w),
+        view.column(|s| s.net.input_a * (s.net.sb_v - s.net.in_v)),
+        view.column(|s| s.net.output_a * (s.net.out_v - s.net.house_v)),
+    ]
+}
+
+/// State of charge, heat, events.
+pub fn overview(view: &View) -> OverviewData {
+    let [unit_loss_w, input_run_loss_w, output_run_loss_w] = heat_w(view);
+    OverviewData {
+        heading: heading(view.told, "", top_up(view.told)),
+        timeline: view.timeline.clone(),
+        time_s: view.time_s(),
+        // A full battery may stand a rounding over 1.
+        house_soc_pct: view.column(|s| s.state[HOUSE].min(1.0) * 100.0),
+        starter_soc_pct: view.column(|s| s.state[STARTER].min(1.0) * 100.0),
+        unit_loss_w,
+        input_run_loss_w,
+        output_run_loss_w,
+        case_temp_c: Some(view.column(|s| s.state[CASE_C])),
+    }
+}
+
+/// The voltage ladder over the whole run.
+pub fn ladder(view: &View) -> LadderData {
+    let told = view.told;
+    let words = heading(told, "", top_up(told));
+    let smallest_gap = told.summary.extremes.margin_v.map(|m| SmallestGap { time_s: m.t_s, gap_v: m.value });
+    LadderData { smallest_gap, ..ladder_of(told, words, view.timeline.clone(), &view.samples) }
+}
+
+/// Volts and amps of some samples.
+pub fn ladder_of(told: &Told, heading: Heading, timeline: Timeline, samples: &[Sample]) -> LadderData {
+    let column = |f: &dyn Fn(&Sample) -> f64| -> Vec<f64> { samples.iter().map(f).collect() };
+    let (turn_on, turn_off) = triggers(told);
+    LadderData {
+        heading,
+        timeline,
+        time_s: column(&|s| s.t.as_s()),
+        // A regulator without a turning alternator holds nothing.
+        set_point_v: column(&|s| s.set_point_v),
+        starter_posts_v: column(&|s| s.net.sb_v),
+        input_v: column(&|s| s.net.in_v),
+        output_v: column(&|s| s.net.out_v),
+        house_posts_v: column(&|s| s.net.house_v),
+        alternator_a: column(&|s| s.net.alternator_a),
+        input_a: column(&|s| s.net.input_a),
+        output_a: column(&|s| s.net.output_a),
+        starter_a: column(&|s| s.net.starter_a),
+        house_a: column(&|s| s.net.house_a),
+        turn_on: Some(turn_on),
+        turn_off: Some(turn_off),
+        ..LadderData::default()
+    }
+}
+
+/// Turn-on and turn-off.
+pub fn triggers(told: &Told) -> (Trigger, Trigger) {
+    let rule = &told.model.link().start_stop;
+    (
+        Trigger { volts_v: rule.turn_on_v, hold_s: rule.turn_on_delay_s },
+        Trigger { volts_v: rule.turn_off_v, hold_s: rule.turn_off_delay_s },
+    )
+}
+
+/// Every temperature that the run followed, the hottest first; more than can be told apart are left to the page.
+pub fn temperatures(view: &View) -> TemperatureData {
+    const MOST: usize = 6;
+    let told = view.told;
+    let air_c = view.column(|s| told.profile.pieces()[s.piece].air_c);
+    let hottest = |v: &[f64]| v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let mut parts: Vec<Temperature> = followed(told)
+        .into_iter()
+        .map(|f| Temperature {
+            name: f.short.to_owned(),
+            temp_c: view.column(|s| s.state[f.place]),
+            limit: f.limit_c.map(|c| (c, "less current from here".to_owned())),
+        })
+        .collect();
+    // The case stays first: it is the one with a limit of its own.
+    parts[1..].sort_by(|a, b| hottest(&b.temp_c).total_cmp(&hottest(&a.temp_c)));
+    parts.truncate(MOST);
+    let case_c = hottest(&parts[0].temp_c);
+    let other = parts[1..].first().map_or_else(String::new, |p| {
+        format!(" Hottest of the rest: {}, {:.0} °C.", p.name, hottest(&p.temp_c))
+    });
+    let limit = match &parts[0].limit {
+        Some((c, _)) if case_c >= *c => format!("past {c:.0} °C, from which it gives less current"),
+        Some((c, _)) => format!("under the {c:.0} °C from which it gives less current"),
+        None => "with no temperature limit in this model".to_owned(),
+    };
+    let answer = format!("The unit's case reaches {case_c:.0} °C, {limit}.{other}");
+    let [unit, input_run, output_run] = heat_w(view);
+    TemperatureData {
+        heading: heading(told, "Temperatures", answer),
+        timeline: view.timeline.clone(),
+        time_s: view.time_s(),
+        parts,
+        air_c,
+        heat_w: vec![
+            ("unit".to_owned(), unit),
+            ("input run".to_owned(), input_run),
+            ("output run".to_owned(), output_run),
+        ],
+    }
+}

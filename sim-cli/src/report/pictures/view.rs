@@ -1,0 +1,178 @@
+//! What the pictures share: samples, states and events of a run, its title and its footer.
+
+use super::super::Told;
+use crate::chart::events::{Event as Tick, EventKind as TickKind};
+use crate::chart::figures::Heading;
+use crate::chart::figures::timeline::{EngineState, Span, StageState, Timeline, UnitState};
+use crate::chart::time_axis::Clock;
+use crate::clock::duration;
+use sim_core::Instant;
+use sim_core::logic::Stage;
+use sim_core::record::event::{Bound, Cause, EventKind, Side};
+use sim_core::record::trace::Sample;
+
+/// A run with its samples.
+pub struct View<'a> {
+    /// The run and all around it.
+    pub told: &'a Told<'a>,
+    /// Samples over the whole run.
+    pub samples: Vec<Sample>,
+    /// States and events over the whole run.
+    pub timeline: Timeline,
+}
+
+impl<'a> View<'a> {
+    /// Samples a run.
+    pub fn new(told: &'a Told<'a>) -> Self {
+        let (from_s, to_s) = (told.run.span.0.as_s(), told.run.span.1.as_s());
+        // Twice as many samples as there are pixels across; every switching adds both of its sides.
+        let step_s = ((to_s - from_s) / 3000.0).max(0.05);
+        let samples: Vec<Sample> = told.run.trace.samples(told.model, told.profile, step_s).collect();
+        let timeline = timeline(told, &samples);
+        View { told, samples, timeline }
+    }
+
+    /// Sample times, s.
+    pub fn time_s(&self) -> Vec<f64> {
+        self.column(|s| s.t.as_s())
+    }
+
+    /// One quantity of every sample.
+    pub fn column(&self, f: impl Fn(&Sample) -> f64) -> Vec<f64> {
+        self.samples.iter().map(f).collect()
+    }
+}
+
+/// Samples at given times (seconds of the run, rising), and both sides of every event between the first and the last.
+pub fn samples_at(told: &Told, times_s: &[f64]) -> Vec<Sample> {
+    let (Some(&from_s), Some(&to_s)) = (times_s.first(), times_s.last()) else { return Vec::new() };
+    let mut at: Vec<i64> = times_s.iter().map(|&t| Instant::from_s(t).ns()).collect();
+    let (from, to) = (Instant::from_s(from_s).ns(), Instant::from_s(to_s).ns());
+    for event in &told.run.events {
+        let ns = event.t.ns();
+        if (from..=to).contains(&ns) {
+            at.extend([ns - 1, ns].into_iter().filter(|t| *t >= from));
+        }
+    }
+    at.sort_unstable();
+    at.dedup();
+    let sample = |ns: i64| told.run.trace.at(told.model, told.profile, Instant::ZERO.plus_ns(ns));
+    at.into_iter().filter_map(sample).collect()
+}
+
+/// Words around a picture.
+pub fn heading(told: &Told, what: &str, answer: String) -> Heading {
+    let title = if what.is_empty() { title(told) } else { format!("{what}: {}", title(told)) };
+    Heading { title, answer: true_minus(&answer), footer: footer(told) }
+}
+
+/// A hyphen before a digit is a minus; one between letters stays.
+fn true_minus(text: &str) -> String {
+    let next = text.chars().skip(1).chain([' ']);
+    let before = [' '].into_iter().chain(text.chars());
+    text.chars()
+        .zip(before.zip(next))
+        .map(|(c, (b, n))| if c == '-' && n.is_ascii_digit() && matches!(b, ' ' | '(') { '−' } else { c })
+        .collect()
+}
+
+/// The scenario's name, with the first change made on the command line.
+fn title(told: &Told) -> String {
+    match told.changed {
+        [] => told.name.to_owned(),
+        [one] => format!("{}, with {one}", told.name),
+        [one, rest @ ..] => format!("{}, with {one} and {} more", told.name, rest.len()),
+    }
+}
+
+/// The inputs that matter most, so that a picture stands alone.
+fn footer(told: &Told) -> String {
+    let link = told.model.link();
+    let (c, rule, stages) = (&link.converter, &link.start_stop, &link.stages);
+    let pieces = || told.profile.pieces().iter();
+    let any_runs = pieces().any(|p| p.engine_runs());
+    let set_point = range(pieces().filter(|p| p.engine_runs() || !any_runs).map(|p| p.set_point_v), 2);
+    let load = range(pieces().map(|p| p.house_load_w), 0);
+    format!(
+        "Predicted for these inputs: set-point {set_point} V; input run {:.1} mΩ; unit {:.0} A out, {:.0} A in at most; turn-on \
+         {:.2} V for {}, turn-off {:.2} V for {}; absorption {:.2} V, float {:.2} V; house {:.0} Ah, load {load} W. Not \
+         validated on vehicles: check with a meter.",
+        link.input_run.resistance_ohm() * 1e3,
+        c.output_limit_a,
+        c.input_limit_a,
+        rule.turn_on_v,
+        duration(rule.turn_on_delay_s),
+        rule.turn_off_v,
+        duration(rule.turn_off_delay_s),
+        stages.absorption_v,
+        stages.float_v,
+        told.model.house.capacity_c() / 3600.0,
+    )
+}
+
+/// One value, or the lowest and the highest.
+fn range(values: impl Iterator<Item = f64>, decimals: usize) -> String {
+    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+    let (a, b) = (format!("{low:.decimals$}"), format!("{high:.decimals$}"));
+    if a == b { a } else { format!("{a} to {b}") }
+}
+
+/// States and events that some samples span.
+pub fn timeline(told: &Told, samples: &[Sample]) -> Timeline {
+    let mut t = Timeline {
+        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: None },
+        start_s: samples.first().map_or(0.0, |s| s.t.as_s()),
+        end_s: samples.last().map_or(0.0, |s| s.t.as_s()),
+        ..Timeline::default()
+    };
+    for pair in samples.windows(2) {
+        let (s, until) = (&pair[0], pair[1].t.as_s());
+        let engine = match (s.mode.cranking(), s.mode.engine_runs) {
+            (true, _) => EngineState::Cranking,
+            (_, true) => EngineState::Running,
+            _ => EngineState::Parked,
+        };
+        extend(&mut t.engine, s.t.as_s(), until, engine);
+        extend(&mut t.unit, s.t.as_s(), until, if s.mode.on { UnitState::On } else { UnitState::Off });
+        let stage = match (s.mode.on, s.mode.stage) {
+            (false, _) => StageState::Waiting,
+            (_, Stage::Bulk) => StageState::Bulk,
+            (_, Stage::Absorption) => StageState::Absorption,
+            (_, Stage::Float) => StageState::Float,
+        };
+        extend(&mut t.stage, s.t.as_s(), until, stage);
+    }
+    let inside = |e: &&sim_core::record::Event| (t.start_s..=t.end_s).contains(&e.t.as_s());
+    t.events = told.run.events.iter().filter(inside).filter_map(tick).collect();
+    t
+}
+
+fn extend<S: PartialEq + Copy>(spans: &mut Vec<Span<S>>, start_s: f64, end_s: f64, state: S) {
+    match spans.last_mut() {
+        Some(last) if last.state == state => last.end_s = end_s,
+        _ if end_s > start_s => spans.push(Span { start_s, end_s, state }),
+        _ => {}
+    }
+}
+
+/// The tick of an event in the lane, if it has one.
+fn tick(event: &sim_core::record::Event) -> Option<Tick> {
+    let (kind, letter, meaning) = match (event.kind, event.cause) {
+        (EventKind::UnitOn, _) => (TickKind::On, 'T', "turn-on held for its delay"),
+        (EventKind::UnitOff, _) => (TickKind::Off, 'V', "voltage under turn-off"),
+        (EventKind::KeyOff, _) => (TickKind::Mark, 'K', "key off"),
+        (EventKind::Stage { to: Stage::Float }, Cause::AbsorptionCap { .. }) => {
+            (TickKind::Mark, 'C', "absorption cap")
+        }
+        (EventKind::Stage { to: Stage::Float }, _) => (TickKind::Mark, 'F', "finished: tail current"),
+        (EventKind::Stage { to: Stage::Absorption }, _) => {
+            (TickKind::Mark, 'A', "absorption voltage reached")
+        }
+        (EventKind::Stage { to: Stage::Bulk }, _) => (TickKind::Mark, 'R', "recharge"),
+        (EventKind::Bound { side: Side::House, at: Bound::Empty }, _) => {
+            (TickKind::Mark, 'E', "house battery empty")
+        }
+        _ => return None,
+    };
+    Some(Tick { time_s: event.t.as_s(), kind, letter: Some(letter), meaning: meaning.to_owned() })
+}
