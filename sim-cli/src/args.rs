@@ -1,5 +1,6 @@
 //! The command line.
 
+use crate::new::{Alternator, Drive};
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -8,8 +9,15 @@ use std::path::PathBuf;
 #[command(
     name = "tickover",
     version,
-    after_help = "Exit codes: 0 done, 1 failed, 2 wrong input, 3 a limit that the scenario sets is broken.\n\
-                  A calculation is not an installation approval; verify by measurement."
+    after_help = "Begin here:\n  \
+        tickover new                     a few questions, and a scenario that runs at once\n  \
+        tickover run van.toml            the answer on one page; tables and pictures in a folder\n  \
+        tickover check van.toml          everything that is wrong with it, each at its place\n  \
+        tickover keys converter          what [converter] takes, with units, ranges and defaults\n\n\
+        Change one thing and look again:\n  \
+        tickover run van.toml --set input_run.length_m=12 --out far\n\n\
+        Exit codes: 0 done, 1 failed, 2 wrong input, 3 a limit that the scenario sets is broken.\n\
+        A calculation is not an installation approval: see `tickover cautions`."
 )]
 pub struct Args {
     /// What to do.
@@ -20,29 +28,105 @@ pub struct Args {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Write a new scenario from a few facts: asks for them, or takes them as flags
+    #[command(after_help = "Examples:\n  \
+        tickover new                                       asks six questions, writes van.toml\n  \
+        tickover new --unit-a 30 --run-m 6 --run-mm2 16 --house-ah 100 --out camper.toml\n  \
+        tickover new --alternator variable --drive long    the set-point changes while driving\n  \
+        tickover new --out - | tickover run -              straight into a run\n\n\
+        Facts that are not given are asked for on a terminal; elsewhere they are assumed, and the file says so.")]
+    New(NewArgs),
     /// Run a scenario: one page, a summary, tables and pictures
-    #[command(after_help = "Examples:\n  tickover run scenarios/reference-van.toml\n  \
-        tickover run van.toml --set input_run.length_m=12 --out thin\n  \
+    #[command(after_help = "Examples:\n  \
+        tickover run van.toml                              the page here, the files in the folder van\n  \
+        tickover run van.toml --set input_run.length_m=12 --out far\n  \
         tickover run van.toml --set drive.piece.1.engine_rpm=900\n  \
-        tickover run van.toml --plot all --svg\n  \
-        tickover run van.toml --plot ladder,headroom --dark --size 800x450")]
+        tickover run van.toml --plot all --svg             every picture, as SVG too\n  \
+        tickover run van.toml --plot ladder --dark --size 800x450\n  \
+        tickover run van.toml --json | jq .summary         the summary for a script\n  \
+        tickover new --drive long --out - | tickover run -  a scenario from a pipe")]
     Run(RunArgs),
+    /// Read scenarios and tell everything that is wrong, without running them
+    #[command(after_help = "Examples:\n  \
+        tickover check van.toml\n  \
+        tickover check fleet/*.toml --quiet && echo all good\n\n\
+        Exit code 2 if there is a problem in any file; a warning is no problem.")]
+    Check(CheckArgs),
     /// Print every number of the resolved model in SI, with where it came from
-    #[command(after_help = "Examples:\n  tickover model scenarios/reference-van.toml\n  \
-        tickover model van.toml --set converter.output_limit_a=30")]
+    #[command(after_help = "Examples:\n  \
+        tickover model van.toml\n  \
+        tickover model van.toml --set converter.output_limit_a=30\n  \
+        tickover model van.toml | grep default             what nobody said\n\n\
+        Where files build on others (`build_on = \"base.toml\"`), each value shows its file and line.")]
     Model(ModelArgs),
+    /// Print what a scenario can say: keys, units, ranges, defaults and their sources
+    #[command(after_help = "Examples:\n  \
+        tickover keys                      all of them\n  \
+        tickover keys start_stop stages    of two sections\n  \
+        tickover keys drive.piece")]
+    Keys(KeysArgs),
+    /// Print the JSON Schema of a scenario, for editors to complete and check by
+    #[command(after_help = "Examples:\n  \
+        tickover schema > scenario.schema.json\n\n\
+        With the line  #:schema scenario.schema.json  at the top of a scenario, a TOML editor completes keys and\n\
+        shows what they mean.")]
+    Schema,
+    /// Print the cautions that go with every result
+    Cautions,
     /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it
+    #[command(after_help = "Examples:\n  \
+        tickover netlist van.toml --from-s 200 --to-s 260 --out net")]
     Netlist(NetlistArgs),
+    /// Print a completion script for a shell
+    #[command(after_help = "Examples:\n  \
+        tickover completions bash > ~/.local/share/bash-completion/completions/tickover\n  \
+        tickover completions zsh > \"${fpath[1]}/_tickover\"\n  \
+        tickover completions fish > ~/.config/fish/completions/tickover.fish")]
+    Completions(CompletionsArgs),
+    /// Print a man page: of the program, or of one command
+    #[command(after_help = "Examples:\n  \
+        tickover man > tickover.1\n  \
+        tickover man run | man -l -")]
+    Man(ManArgs),
 }
 
 /// A scenario and what is changed in it.
 #[derive(Debug, ClapArgs)]
 pub struct ScenarioArgs {
-    /// Scenario file (TOML)
+    /// Scenario file (TOML); `-` reads it from standard input
     pub file: PathBuf,
     /// Replace or add a value: path.to.key=value
     #[arg(long = "set", value_name = "KEY=VALUE")]
     pub set: Vec<String>,
+}
+
+/// Arguments of `new`.
+#[derive(Debug, ClapArgs)]
+pub struct NewArgs {
+    /// Current on the unit's label, A
+    #[arg(long, value_name = "AMPS", allow_hyphen_values = true)]
+    pub unit_a: Option<String>,
+    /// Length of the cable from starter battery to unit, one way, m
+    #[arg(long, value_name = "METRES", allow_hyphen_values = true)]
+    pub run_m: Option<String>,
+    /// Its conductor area, mm²
+    #[arg(long, value_name = "MM2", allow_hyphen_values = true)]
+    pub run_mm2: Option<String>,
+    /// Capacity of the house battery, Ah
+    #[arg(long, value_name = "AH", allow_hyphen_values = true)]
+    pub house_ah: Option<String>,
+    /// Whether the alternator's voltage stays put or changes while driving
+    #[arg(long, value_enum)]
+    pub alternator: Option<Alternator>,
+    /// The usual drive
+    #[arg(long, value_enum)]
+    pub drive: Option<Drive>,
+    /// File to write; `-` prints it
+    #[arg(long, value_name = "FILE", default_value = "van.toml")]
+    pub out: PathBuf,
+    /// Replace the file if it is there
+    #[arg(long)]
+    pub force: bool,
 }
 
 /// Arguments of `run`.
@@ -54,6 +138,12 @@ pub struct RunArgs {
     /// Folder for the outputs; without it, a folder named after the scenario, here
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Print the summary as JSON in place of the page; the files are written all the same
+    #[arg(long)]
+    pub json: bool,
+    /// No page and no warnings; problems are still told
+    #[arg(long)]
+    pub quiet: bool,
     /// Error allowed per step, in SOC and volts
     #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
     pub tolerance: f64,
@@ -65,12 +155,37 @@ pub struct RunArgs {
     pub plot: crate::plot_args::PlotArgs,
 }
 
+/// Arguments of `check`.
+#[derive(Debug, ClapArgs)]
+pub struct CheckArgs {
+    /// Scenario files (TOML); `-` reads one from standard input
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Replace or add a value: path.to.key=value
+    #[arg(long = "set", value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+    /// Print problems alone
+    #[arg(long)]
+    pub quiet: bool,
+}
+
 /// Arguments of `model`.
 #[derive(Debug, ClapArgs)]
 pub struct ModelArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
+}
+
+/// Arguments of `keys`.
+#[derive(Debug, ClapArgs)]
+pub struct KeysArgs {
+    /// Sections to print, such as start_stop or drive.piece; all without
+    #[arg(value_name = "SECTION")]
+    pub sections: Vec<String>,
+    /// Print the reference page in Markdown
+    #[arg(long, conflicts_with = "sections")]
+    pub markdown: bool,
 }
 
 /// Arguments of `netlist`.
@@ -88,6 +203,21 @@ pub struct NetlistArgs {
     /// Folder for vehicle.cir and vehicle.csv
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, ClapArgs)]
+pub struct CompletionsArgs {
+    /// The shell
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// Arguments of `man`.
+#[derive(Debug, ClapArgs)]
+pub struct ManArgs {
+    /// A command, such as run; the whole program without
+    pub command: Option<String>,
 }
 
 #[cfg(test)]

@@ -3,14 +3,18 @@
 use crate::Exit;
 use crate::args::ModelArgs;
 use crate::failure::Failure;
-use crate::load::{Sources, load};
+use crate::load::{Sources, load_from};
+use crate::problems::{line_of, render_warnings};
+use crate::streams::Streams;
 use sim_core::resolve::{Entry, From};
-use sim_core::scenario::node::Place;
 use std::io::Write;
 
 /// Runs the command.
-pub fn run(args: &ModelArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
-    let loaded = load(&args.scenario.file, &args.scenario.set)?;
+pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let colour = io.err.colour();
+    write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    let out = &mut io.out;
     let entries = &loaded.resolved.entries;
     writeln!(out, "{}", loaded.scenario.name)?;
     writeln!(
@@ -73,13 +77,4 @@ fn origin(entry: &Entry, sources: &Sources) -> String {
         From::Default(source) => format!("default   {source}"),
         From::Derived(how) => format!("derived   {how}"),
     }
-}
-
-fn line_of(place: Place, sources: &Sources) -> String {
-    let Some(source) = sources.0.get(usize::from(place.source)) else { return String::new() };
-    if source.name.starts_with("--set") {
-        return source.name.clone();
-    }
-    let before = &source.text.as_bytes()[..(place.start as usize).min(source.text.len())];
-    format!("line {}", 1 + before.iter().filter(|b| **b == b'\n').count())
 }

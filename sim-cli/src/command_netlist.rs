@@ -6,8 +6,9 @@
 use crate::Exit;
 use crate::args::NetlistArgs;
 use crate::failure::Failure;
-use crate::load::load;
+use crate::load::load_from;
 use crate::outputs::Outputs;
+use crate::streams::Streams;
 use sim_core::netlist::{COLUMNS, Cut, HeldUnit, Output, netlist};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Instant, Options, simulate};
@@ -15,8 +16,8 @@ use std::fmt::Write as _;
 use std::io::Write;
 
 /// Runs the command.
-pub fn run(args: &NetlistArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
-    let loaded = load(&args.scenario.file, &args.scenario.set)?;
+pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     // The comparison wants this program's own error far below the other's.
     let run = simulate(model, profile, &Options { tolerance: 1e-11, ..Options::default() })?;
@@ -67,7 +68,7 @@ pub fn run(args: &NetlistArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
     outputs.add("vehicle.cir", text.into_bytes());
     outputs.add("vehicle.csv", csv.into_bytes());
     for path in outputs.write(&args.out)? {
-        writeln!(out, "{}", path.display())?;
+        writeln!(io.out, "{}", path.display())?;
     }
     Ok(Exit::Done)
 }

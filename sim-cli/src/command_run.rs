@@ -3,26 +3,34 @@
 use crate::Exit;
 use crate::args::RunArgs;
 use crate::failure::Failure;
-use crate::load::load;
+use crate::load::load_from;
 use crate::outputs::Outputs;
+use crate::printable::printable;
+use crate::problems::render_warnings;
+use crate::progress::while_working;
 use crate::report::{Told, page, pictures, tables};
+use crate::streams::Streams;
 use sim_core::record::{Summary, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
 
 /// Runs the command.
-pub fn run(args: &RunArgs, out: &mut dyn Write, _err: &mut dyn Write) -> Result<Exit, Failure> {
+pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if !(args.every_s >= 0.001 && args.every_s <= 1e6) {
         return Err(Failure::Usage(format!("--every-s {} is not between 0.001 and 1000000 s", args.every_s)));
     }
     if !(1e-13..=1e-3).contains(&args.tolerance) {
         return Err(Failure::Usage(format!("--tolerance {} is not between 1e-13 and 1e-3", args.tolerance)));
     }
-    let loaded = load(&args.scenario.file, &args.scenario.set)?;
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    if !args.quiet {
+        let colour = io.err.colour();
+        write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    }
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let options = Options { tolerance: args.tolerance, ..Options::default() };
-    let run = simulate(model, profile, &options)?;
+    let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
     let told = Told {
@@ -36,23 +44,33 @@ pub fn run(args: &RunArgs, out: &mut dyn Write, _err: &mut dyn Write) -> Result<
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         broken: &broken,
     };
+    let json = tables::summary_json(&told);
+    let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
+    let written = outputs.write(&folder)?;
+    if args.json {
+        io.out.write_all(&json)?;
+    } else if !args.quiet {
+        page::print(&told, &mut io.out)?;
+        writeln!(io.out, "\nWRITTEN")?;
+        for path in written {
+            writeln!(io.out, "  {}", printable(&path.display().to_string()))?;
+        }
+    }
+    Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
+}
+
+fn outputs(told: &Told, json: &[u8], args: &RunArgs) -> Result<Outputs, Failure> {
     let mut outputs = Outputs::default();
-    outputs.add("summary.json", tables::summary_json(&told));
-    outputs.add("events.csv", tables::events_csv(&told)?);
-    outputs.add("trace.csv", tables::trace_csv(&told, args.every_s)?);
-    for (picture, scene) in pictures::draw(&told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
+    outputs.add("summary.json", json.to_vec());
+    outputs.add("events.csv", tables::events_csv(told)?);
+    outputs.add("trace.csv", tables::trace_csv(told, args.every_s)?);
+    for (picture, scene) in pictures::draw(told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
         for (name, bytes) in args.plot.files(picture, &scene)? {
             outputs.add(name, bytes);
         }
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
-    let written = outputs.write(&folder)?;
-    page::print(&told, out)?;
-    writeln!(out, "\nWRITTEN")?;
-    for path in written {
-        writeln!(out, "  {}", path.display())?;
-    }
-    Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
+    Ok(outputs)
 }
 
 /// Rested volts of a lead-acid battery are known to this, V: what published tables differ by.

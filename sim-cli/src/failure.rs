@@ -2,10 +2,11 @@
 
 use crate::Exit;
 use crate::load::Sources;
+use crate::printable::printable;
 use crate::problems;
 use sim_core::RunError;
 use sim_core::scenario::Problem;
-use std::io::{self, Write};
+use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 
 /// What ends a command early.
@@ -15,8 +16,10 @@ pub enum Failure {
     Problems(Box<Sources>, Vec<Problem>),
     /// A word on the command line is wrong.
     Usage(String),
-    /// A file cannot be read or written.
+    /// A file cannot be read.
     File(PathBuf, io::Error),
+    /// A file cannot be written.
+    Write(PathBuf, io::Error),
     /// The reader of our output went away: not a failure.
     Closed,
     /// Output failed.
@@ -29,7 +32,7 @@ pub enum Failure {
 
 impl From<io::Error> for Failure {
     fn from(e: io::Error) -> Self {
-        if e.kind() == io::ErrorKind::BrokenPipe { Failure::Closed } else { Failure::Output(e) }
+        if e.kind() == ErrorKind::BrokenPipe { Failure::Closed } else { Failure::Output(e) }
     }
 }
 
@@ -40,20 +43,38 @@ impl From<RunError> for Failure {
 }
 
 impl Failure {
-    /// Tells it and gives the exit code.
-    pub fn report(self, err: &mut dyn Write) -> Exit {
-        let (text, exit) = match self {
-            Failure::Closed => return Exit::Done,
-            Failure::Problems(sources, found) => (problems::render(&sources, &found), Exit::WrongInput),
-            Failure::Usage(what) => (format!("error: {what}\n"), Exit::WrongInput),
-            Failure::File(path, e) if e.kind() == io::ErrorKind::NotFound => {
-                (format!("error: there is no file {}\n", path.display()), Exit::WrongInput)
+    /// What is printed of it, and the exit code.
+    pub fn told(&self, colour: bool) -> (String, Exit) {
+        let line = |what: String, exit| (format!("error: {}\n", printable(&what)), exit);
+        match self {
+            Failure::Closed => (String::new(), Exit::Done),
+            Failure::Problems(sources, found) => {
+                let text = problems::render(sources, found, colour);
+                (format!("{text}{}.\n", problems::count(found.len(), "problem")), Exit::WrongInput)
             }
-            Failure::File(path, e) => (format!("error: {}: {e}\n", path.display()), Exit::Failed),
-            Failure::Output(e) => (format!("error: output failed: {e}\n"), Exit::Failed),
-            Failure::Run(e) => (format!("error: the run could not be finished: {e}\n"), Exit::Failed),
-            Failure::Picture(e) => (format!("error: a picture could not be drawn: {e}\n"), Exit::Failed),
-        };
+            Failure::Usage(what) => line(what.clone(), Exit::WrongInput),
+            Failure::File(path, e) => {
+                let path = path.display();
+                match e.kind() {
+                    ErrorKind::NotFound => line(format!("there is no file {path}"), Exit::WrongInput),
+                    ErrorKind::InvalidData | ErrorKind::IsADirectory => {
+                        line(format!("{path} is no scenario: {e}"), Exit::WrongInput)
+                    }
+                    _ => line(format!("{path}: {e}"), Exit::Failed),
+                }
+            }
+            Failure::Write(path, e) => {
+                line(format!("{} cannot be written: {e}", path.display()), Exit::Failed)
+            }
+            Failure::Output(e) => line(format!("output failed: {e}"), Exit::Failed),
+            Failure::Run(e) => line(format!("the run could not be finished: {e}"), Exit::Failed),
+            Failure::Picture(e) => line(format!("a picture could not be drawn: {e}"), Exit::Failed),
+        }
+    }
+
+    /// Tells it and gives the exit code.
+    pub fn report(self, err: &mut dyn Write, colour: bool) -> Exit {
+        let (text, exit) = self.told(colour);
         let _ = err.write_all(text.as_bytes());
         exit
     }

@@ -3,20 +3,34 @@
 //! [`run`] is the whole program with its streams handed in, so that tests need no process.
 
 mod args;
+mod cautions;
 pub mod chart;
 mod clock;
+mod command_check;
 mod command_model;
 mod command_netlist;
+mod command_new;
 mod command_run;
+mod command_shell;
 mod failure;
+mod keys;
 pub mod load;
+mod new;
 mod outputs;
 mod plot_args;
+mod printable;
 mod problems;
+mod progress;
 mod report;
+mod schema;
+mod streams;
+
+pub use cautions::{CAUTIONS, Caution};
+pub use printable::Clean;
+pub use streams::Streams;
 
 use clap::Parser;
-use failure::Failure;
+pub use failure::Failure;
 use std::ffi::OsString;
 use std::io::Write;
 
@@ -34,25 +48,44 @@ pub enum Exit {
     LimitBroken = 3,
 }
 
-/// Runs the program with its arguments, the program's name first.
+/// Runs the program with its arguments, the program's name first; nothing is read from standard input.
 pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &mut dyn Write) -> Exit {
+    run_with(args, &mut Streams::plain(&mut std::io::empty(), out, err))
+}
+
+/// Runs the program with its arguments, the program's name first, on these streams.
+pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> Exit {
     let parsed = match args::Args::try_parse_from(args) {
         Ok(parsed) => parsed,
         Err(e) => {
             let asked = !e.use_stderr();
+            let stream = if asked { &mut io.out } else { &mut io.err };
             let text = e.render();
-            let stream: &mut dyn Write = if asked { out } else { err };
-            let _ = write!(stream, "{text}");
+            let _ =
+                if stream.colour() { write!(stream, "{}", text.ansi()) } else { write!(stream, "{text}") };
+            let _ = stream.flush();
             return if asked { Exit::Done } else { Exit::WrongInput };
         }
     };
     let result = match &parsed.command {
-        args::Command::Run(args) => command_run::run(args, out, err),
-        args::Command::Model(args) => command_model::run(args, out),
-        args::Command::Netlist(args) => command_netlist::run(args, out),
+        args::Command::New(args) => command_new::run(args, io),
+        args::Command::Run(args) => command_run::run(args, io),
+        args::Command::Check(args) => command_check::run(args, io),
+        args::Command::Model(args) => command_model::run(args, io),
+        args::Command::Keys(args) => keys::run(args, &mut io.out),
+        args::Command::Schema => schema::run(&mut io.out),
+        args::Command::Cautions => cautions::run(&mut io.out),
+        args::Command::Netlist(args) => command_netlist::run(args, io),
+        args::Command::Completions(args) => command_shell::completions(args, &mut io.out),
+        args::Command::Man(args) => command_shell::man(args, &mut io.out),
     };
-    match result.and_then(|exit| out.flush().map(|()| exit).map_err(Failure::from)) {
+    let exit = match result.and_then(|exit| io.out.flush().map(|()| exit).map_err(Failure::from)) {
         Ok(exit) => exit,
-        Err(failure) => failure.report(err),
-    }
+        Err(failure) => {
+            let colour = io.err.colour();
+            failure.report(&mut io.err, colour)
+        }
+    };
+    let _ = io.err.flush();
+    exit
 }

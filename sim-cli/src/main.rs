@@ -1,7 +1,10 @@
 //! The `tickover` program.
 
 fn main() -> std::process::ExitCode {
-    let args = std::env::args_os();
-    let code = sim_cli::run(args, &mut std::io::stdout().lock(), &mut std::io::stderr().lock());
+    let mut input = std::io::stdin().lock();
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let mut err = std::io::stderr().lock();
+    let mut io = sim_cli::Streams::of_process(&mut input, &mut out, &mut err);
+    let code = sim_cli::run_with(std::env::args_os(), &mut io);
     std::process::ExitCode::from(code as u8)
 }

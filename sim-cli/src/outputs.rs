@@ -4,7 +4,7 @@
 //! second run replaces its own files and touches no others.
 
 use crate::failure::Failure;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 /// Files to be written into one folder.
@@ -22,11 +22,11 @@ impl Outputs {
     /// Writes all files, or none.
     ///
     /// # Errors
-    /// [`Failure::File`] with the path that could not be written; what had been written beside is taken away again.
+    /// [`Failure::Write`] with the path that could not be written; what had been written beside is taken away again.
     pub fn write(self, folder: &Path) -> Result<Vec<PathBuf>, Failure> {
         let at = |path: &Path| {
             let path = path.to_owned();
-            move |e| Failure::File(path, e)
+            move |e| Failure::Write(path, e)
         };
         std::fs::create_dir_all(folder).map_err(at(folder))?;
         let mut beside = Beside::default();
@@ -44,6 +44,28 @@ impl Outputs {
         }
         beside.0.clear();
         Ok(written)
+    }
+}
+
+/// Writes one file, whole or not at all; an existing one is replaced only when `replace` says so.
+///
+/// # Errors
+/// `AlreadyExists` when it is there and may not be replaced, and whatever the disk says.
+pub fn write_file(path: &Path, bytes: &[u8], replace: bool) -> std::io::Result<()> {
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let part = path.with_file_name(format!(".{name}.{}.part", std::process::id()));
+    let _beside = Beside(vec![part.clone()]);
+    let mut file = std::fs::File::create(&part)?;
+    file.write_all(bytes).and_then(|()| file.sync_all())?;
+    if replace {
+        return std::fs::rename(&part, path);
+    }
+    // A link, unlike a renaming, does not take the place of a file that came in the meantime; some disks know no links.
+    match std::fs::hard_link(&part, path) {
+        Err(e) if e.kind() != ErrorKind::AlreadyExists && path.symlink_metadata().is_err() => {
+            std::fs::rename(&part, path)
+        }
+        other => other,
     }
 }
 

@@ -20,12 +20,15 @@ const COLUMNS: [(&str, f64, f64); 8] = [
 ];
 /// Most problems told of one file: the rest repeats them.
 const MOST: usize = 10;
+/// What stands for the rest.
+const MORE: &str = "from here on more is wrong in this drive file";
 
 /// Reads a drive file; reports what is wrong by row.
 pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Option<DriveFile> {
     let before = problems.len();
     let mut wrong = |start: u64, end: u64, what: String| {
-        if problems.len() - before < MOST {
+        if problems.len() - before <= MOST {
+            let what = if problems.len() - before == MOST { MORE.to_owned() } else { what };
             let (start, end) = (start.min(text.len() as u64) as u32, end.min(text.len() as u64) as u32);
             problems.push(Problem {
                 path: String::new(),
@@ -75,6 +78,7 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
         return None;
     }
     let mut columns: [Vec<f64>; COLUMNS.len()] = Default::default();
+    let mut rows_read = true;
     let mut record = csv::StringRecord::new();
     loop {
         let start = reader.position().byte();
@@ -89,11 +93,12 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
         let end = reader.position().byte();
         if record.len() != names.len() {
             let what = format!(
-                "{} values in this row, {} in the header; decimals take a point",
-                record.len(),
+                "{} in this row, {} in the header; decimals take a point",
+                crate::problems::count(record.len(), "value"),
                 names.len()
             );
             wrong(start, end, what);
+            rows_read = false;
             continue;
         }
         for (cell, place) in record.iter().zip(&places) {
@@ -117,7 +122,7 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
             }
         }
     }
-    if columns[0].len() < 2 {
+    if columns[0].len() < 2 && rows_read {
         wrong(0, text.len() as u64, "a drive file has at least two rows; the last marks the end".into());
     }
     if problems.len() > before {

@@ -1,6 +1,8 @@
 //! From files and command-line words to a resolved scenario.
 
 mod drive_csv;
+mod layers;
+mod text;
 mod toml_tree;
 
 pub use drive_csv::read_drive;
@@ -8,9 +10,22 @@ pub use drive_csv::read_drive;
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
 use sim_core::scenario::node::{Node, Place};
-use sim_core::scenario::{Problem, ProblemKind, Scenario};
+use sim_core::scenario::{Problem, ProblemKind, Scenario, layers as core_layers};
 use std::collections::BTreeMap;
+use std::io::Read;
 use std::path::{Path, PathBuf};
+use text::{LARGEST_DRIVE, LARGEST_SCENARIO};
+
+/// What a text is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SourceKind {
+    /// A scenario file.
+    Scenario,
+    /// A word of the command line.
+    Word,
+    /// A drive file.
+    Drive,
+}
 
 /// A text that problems can point into.
 #[derive(Debug, Clone)]
@@ -19,6 +34,10 @@ pub struct Source {
     pub name: String,
     /// The text.
     pub text: String,
+    /// What it is.
+    pub kind: SourceKind,
+    /// Where the paths in it count from.
+    pub folder: PathBuf,
 }
 
 /// All texts of a scenario, numbered as [`Place::source`] says.
@@ -26,9 +45,24 @@ pub struct Source {
 pub struct Sources(pub Vec<Source>);
 
 impl Sources {
-    fn add(&mut self, name: String, text: String) -> u16 {
-        self.0.push(Source { name, text });
-        (self.0.len() - 1) as u16
+    fn add(&mut self, name: String, text: String, kind: SourceKind, folder: PathBuf) -> u16 {
+        self.0.push(Source { name, text, kind, folder });
+        u16::try_from(self.0.len() - 1).unwrap_or(u16::MAX)
+    }
+
+    /// The text that holds a place.
+    pub fn of(&self, place: Place) -> Option<&Source> {
+        self.0.get(usize::from(place.source))
+    }
+
+    /// Number of scenario files.
+    pub fn files(&self) -> usize {
+        self.0.iter().filter(|s| s.kind == SourceKind::Scenario).count()
+    }
+
+    /// Where a path written at a place counts from; the scenario asked for where it has no place.
+    fn folder_of(&self, place: Option<Place>) -> PathBuf {
+        place.and_then(|p| self.of(p)).or(self.0.first()).map(|s| s.folder.clone()).unwrap_or_default()
     }
 }
 
@@ -50,52 +84,57 @@ pub struct Loaded {
 /// # Errors
 /// [`Failure::File`] when the scenario cannot be read, [`Failure::Problems`] with everything that is wrong in it.
 pub fn load(file: &Path, set: &[String]) -> Result<Loaded, Failure> {
-    let text = read_text(file).map_err(|e| Failure::File(file.to_owned(), e))?;
+    load_from(file, set, &mut std::io::stdin())
+}
+
+/// As [`load`]; the scenario named `-` is read from `input`, and its paths count from the working folder.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Loaded, Failure> {
+    let piped = file == Path::new("-");
+    let text = if piped {
+        text::read_stream(input, LARGEST_SCENARIO)
+    } else {
+        text::read_named(file, LARGEST_SCENARIO)
+    };
+    let name = if piped { "(standard input)".to_owned() } else { file.display().to_string() };
+    let text = text.map_err(|e| Failure::File(if piped { name.clone().into() } else { file.into() }, e))?;
     let mut sources = Sources::default();
-    let source = sources.add(file.display().to_string(), text);
-    let (mut root, mut problems) = toml_tree::parse(&sources.0[0].text, source);
+    let mut problems = Vec::new();
+    let folder = file.parent().unwrap_or(Path::new("")).to_owned();
+    let first = sources.add(name, text, SourceKind::Scenario, folder.clone());
+    let layers = layers::read(file, first, &mut sources, &mut problems);
+    let mut root = core_layers::merge(layers, &mut problems).expect("the file itself is a layer");
     for word in set {
         apply(word, &mut root, &mut sources, &mut problems);
     }
-    // With the syntax broken, unknown and missing keys would only repeat it.
-    if !problems.is_empty() {
-        problems.extend(Scenario::read(&root).err().unwrap_or_default().into_iter().filter(worth_telling));
-        problems.sort_by_key(|p| p.place);
-        return Err(Failure::Problems(Box::new(sources), problems));
+    let (scenario, wrong) = Scenario::read_all(&root);
+    // Each file's head has been checked by itself.
+    let heads = problems.clone();
+    problems.extend(wrong.into_iter().filter(|p| !heads.contains(p)));
+    // With a text broken or a file missing, missing keys would only repeat it.
+    if problems.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_))) {
+        problems.retain(|p| !matches!(p.kind, ProblemKind::Missing { .. }));
     }
-    let scenario = match Scenario::read(&root) {
-        Ok(scenario) => scenario,
-        Err(problems) => return Err(Failure::Problems(Box::new(sources), problems)),
-    };
-    let folder = file.parent().unwrap_or(Path::new("")).to_owned();
-    let drives = drives(&scenario, &folder, &mut sources, &mut problems);
-    let resolved = resolve::resolve(&scenario, &|n| drives.get(&n).cloned());
-    match resolved {
-        Ok(resolved) if problems.is_empty() => {
-            let stem = file.file_stem().map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
+    let drives = drives(&scenario, &mut sources, &mut problems);
+    match resolve::resolve_after(&scenario, &|n| drives.get(&n).cloned(), problems) {
+        Ok(resolved) => {
+            let stem = file.file_stem().filter(|_| !piped);
+            let stem = stem.map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
             Ok(Loaded { scenario, resolved, sources, stem })
         }
-        other => {
-            problems.extend(other.err().unwrap_or_default());
-            problems.sort_by_key(|p| p.place);
-            Err(Failure::Problems(Box::new(sources), problems))
-        }
+        Err(problems) => Err(Failure::Problems(Box::new(sources), problems)),
     }
 }
 
-fn worth_telling(problem: &Problem) -> bool {
-    !matches!(problem.kind, ProblemKind::Missing { .. })
-}
-
-/// Text of a file; a byte-order mark is no part of it.
-fn read_text(path: &Path) -> std::io::Result<String> {
-    let text = std::fs::read_to_string(path)?;
-    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
-}
+/// Most parts of a key's path.
+const MOST_PARTS: usize = 8;
 
 /// Applies one `path.to.key=value`.
 fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<Problem>) {
-    let source = sources.add(format!("--set {word}"), word.to_owned());
+    let folder = sources.folder_of(None);
+    let source = sources.add(format!("--set {word}"), word.to_owned(), SourceKind::Word, folder);
     let place = Place { source, start: 0, end: word.len() as u32 };
     let mut wrong = |what: String| {
         problems.push(Problem {
@@ -114,6 +153,14 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
         wrong("a part of the key's path is empty".into());
         return;
     }
+    if keys.len() > MOST_PARTS || text::too_deep(value).is_some() {
+        wrong("nothing in a scenario is nested as deep as this".into());
+        return;
+    }
+    if keys == ["build_on"] {
+        wrong("`build_on` is said in a file, not on the command line".into());
+        return;
+    }
     let start = (path.len() + 1) as u32;
     let node = toml_tree::value(value, source, start);
     match root.at_path_mut(&keys, place) {
@@ -124,7 +171,6 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
 
 fn drives(
     scenario: &Scenario,
-    folder: &Path,
     sources: &mut Sources,
     problems: &mut Vec<Problem>,
 ) -> BTreeMap<usize, DriveFile> {
@@ -132,20 +178,23 @@ fn drives(
     let mut drives = BTreeMap::new();
     for (n, piece) in scenario.pieces.iter().enumerate() {
         let Some(file) = &piece.file else { continue };
-        let path = folder.join(&file.value);
-        let drive = read.entry(path.clone()).or_insert_with(|| match read_text(&path) {
+        let path = sources.folder_of(file.place()).join(&file.value);
+        let drive = read.entry(path.clone()).or_insert_with(|| match text::read_file(&path, LARGEST_DRIVE) {
             Ok(text) => {
-                let source = sources.add(path.display().to_string(), text);
+                let source = sources.add(path.display().to_string(), text, SourceKind::Drive, PathBuf::new());
                 read_drive(&sources.0[usize::from(source)].text, source, problems)
             }
             Err(e) => {
-                let what = format!("the drive file {} cannot be read: {e}", path.display());
+                let what = match e.kind() {
+                    std::io::ErrorKind::NotFound => format!("there is no drive file {}", path.display()),
+                    _ => format!("the drive file {} cannot be read: {e}", path.display()),
+                };
                 let path = format!("drive.piece.{n}.file");
                 problems.push(Problem {
                     path,
                     place: file.place(),
                     kind: ProblemKind::Drive(what),
-                    help: None,
+                    help: Some("its path counts from the file that names it".into()),
                 });
                 None
             }

@@ -1,21 +1,45 @@
 //! TOML text as a tree of values with places.
 
+use super::text::too_deep;
 use sim_core::scenario::node::{Entry, Node, Place, Value};
 use sim_core::scenario::{Problem, ProblemKind};
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+/// Most syntax errors that are looked at.
+const MOST_ERRORS: usize = 200;
+
 /// Parses a whole file; what can be read is in the tree, what cannot is in the problems.
 pub fn parse(text: &str, source: u16) -> (Node, Vec<Problem>) {
+    if let Some(at) = too_deep(text) {
+        let place = Place { source, start: at as u32, end: at as u32 + 1 };
+        let kind = ProblemKind::Syntax("nothing in a scenario is nested as deep as this".into());
+        let problem = Problem { path: String::new(), place: Some(place), kind, help: None };
+        return (Node { place, value: Value::Table(Vec::new()) }, vec![problem]);
+    }
     let (table, errors) = DeTable::parse_recoverable(text);
     let place = |span: Range<usize>| Place { source, start: span.start as u32, end: span.end as u32 };
+    // One slip of the pen often trips the parser several times on its line.
+    let line = |e: &toml::de::Error| {
+        let at = e.span().map_or(0, |s| s.start).min(text.len());
+        text.as_bytes()[..at].iter().filter(|b| **b == b'\n').count()
+    };
+    let mut told = Vec::new();
+    let mut first_of_line = |e: &toml::de::Error| {
+        let line = line(e);
+        let first = !told.contains(&line);
+        told.push(line);
+        first
+    };
     let problems = errors
         .into_iter()
+        .take(MOST_ERRORS)
+        .filter(|e| first_of_line(e))
         .map(|e| Problem {
             path: String::new(),
             place: Some(place(e.span().unwrap_or(0..0))),
-            kind: ProblemKind::Syntax(e.message().to_owned()),
+            kind: ProblemKind::Syntax(plainer(text, e.span().unwrap_or(0..0).start, e.message())),
             help: None,
         })
         .collect();
@@ -24,6 +48,26 @@ pub fn parse(text: &str, source: u16) -> (Node, Vec<Problem>) {
         value: convert_table(table.get_ref(), source, 0),
     };
     (root, problems)
+}
+
+/// The commonest slips in words of their own; the parser's words for the rest.
+fn plainer(text: &str, at: usize, message: &str) -> String {
+    let (before, after) = text.split_at_checked(at).unwrap_or((text, ""));
+    let begun = before.rsplit('\n').next().unwrap_or_default();
+    let rest = after.split('\n').next().unwrap_or_default().trim();
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let comma = rest.strip_prefix(',').unwrap_or_default();
+    if digit(begun.chars().next_back()) && digit(comma.chars().next()) {
+        return "a decimal takes a point, not a comma".to_owned();
+    }
+    if begun.trim_end().ends_with('=') && (rest.is_empty() || rest.starts_with('#')) {
+        return "there is no value behind the `=`".to_owned();
+    }
+    match message {
+        "duplicate key" => "this stands here a second time".to_owned(),
+        "invalid basic string, expected `\"`" => "a text is not closed, expected `\"`".to_owned(),
+        other => other.to_owned(),
+    }
 }
 
 /// The value of one command-line word; what is no TOML value is a text.
@@ -77,6 +121,8 @@ fn convert(value: &Spanned<DeValue>, source: u16, depth: usize) -> Node {
 fn convert_table(table: &DeTable, source: u16, depth: usize) -> Value {
     let mut entries: Vec<Entry> = table
         .iter()
+        // Where the parser had to make a value up, it stands nowhere.
+        .filter(|(_, value)| !value.span().is_empty())
         .map(|(key, value)| {
             let span = key.span();
             Entry {

@@ -41,7 +41,9 @@ impl Maker<'_> {
             self.problems.push(Problem::conflict("gears.kmh_per_1000rpm", gears.place(), what));
             return None;
         }
-        if s.gears.shift_down_rpm.value >= s.gears.shift_up_rpm.value {
+        let shifts = self.was_read("gears.shift_down_rpm", &s.gears.shift_down_rpm)
+            && self.was_read("gears.shift_up_rpm", &s.gears.shift_up_rpm);
+        if s.gears.shift_down_rpm.value >= s.gears.shift_up_rpm.value && shifts {
             let what = "shifting down must happen at a lower engine speed than shifting up".to_owned();
             self.conflict("gears.shift_down_rpm", Some(&s.gears.shift_down_rpm), what);
         }
@@ -67,7 +69,7 @@ impl Maker<'_> {
             );
             self.conflict("drive.repeat", Some(&s.drive.repeat), what);
         }
-        if !self.problems.is_empty() {
+        if !self.problems.is_empty() || !self.read.is_empty() {
             return None;
         }
         let mut at = Instant::ZERO;
@@ -125,6 +127,9 @@ impl Maker<'_> {
             (None, [(duration, unit)]) => {
                 let seconds = duration.value * unit;
                 let Some(rpm) = &spec.engine_rpm else {
+                    if self.syntax || self.was_told(&path) {
+                        return;
+                    }
                     let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
                     self.conflict(&path, Some(duration), what);
                     return;
@@ -138,6 +143,8 @@ impl Maker<'_> {
                     self.sampled(&path, spec, &file, ground, out);
                 }
             }
+            // A misspelt duration has been told as an unknown key.
+            (None, []) if self.syntax || self.was_told(&path) => {}
             (None, []) => {
                 let kind = ProblemKind::Missing { what: "duration_s".into() };
                 let help = Some("a piece has a duration in seconds, minutes or hours, or a file".into());

@@ -2,12 +2,14 @@
 //!
 //! Every number of the result is listed with where it came from.
 
+mod cross_checks;
 mod drive;
 mod effects;
 mod entry;
 mod parts;
 mod trace_file;
 mod unused;
+mod warnings;
 
 pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
@@ -16,7 +18,7 @@ pub use trace_file::{DriveFile, Gearbox};
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
 use crate::scenario::problem::Problem;
-use crate::scenario::{Num, Scenario};
+use crate::scenario::{ProblemKind, Scenario, Warning};
 use parts::{Maker, run_fields, sense};
 
 /// A scenario made ready to run.
@@ -28,6 +30,8 @@ pub struct Resolved {
     pub profile: Profile,
     /// Every number, with where it came from.
     pub entries: Vec<Entry>,
+    /// What is worth a second look; stops nothing.
+    pub warnings: Vec<Warning>,
 }
 
 /// Resolves a scenario. `files` hands over the drive file of the piece with that number, already read.
@@ -38,17 +42,35 @@ pub fn resolve(
     scenario: &Scenario,
     files: &dyn Fn(usize) -> Option<DriveFile>,
 ) -> Result<Resolved, Vec<Problem>> {
+    resolve_after(scenario, files, Vec::new())
+}
+
+/// Resolves a scenario that was read with these problems, so that values which do not go together are told with them.
+///
+/// # Errors
+/// The problems handed in and every problem found.
+pub fn resolve_after(
+    scenario: &Scenario,
+    files: &dyn Fn(usize) -> Option<DriveFile>,
+    read: Vec<Problem>,
+) -> Result<Resolved, Vec<Problem>> {
     let mut entries = Vec::new();
     let mut problems = Vec::new();
     scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
-    let mut maker = Maker { entries: &mut entries, problems: &mut problems };
+    let syntax = read.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_)));
+    let told = read.iter().map(|p| p.path.clone()).collect();
+    let mut maker = Maker { entries: &mut entries, problems: &mut problems, read: &told, syntax };
     let mut model = maker.model(scenario);
     maker.effects(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
     unused::drop_unused(scenario, &mut entries);
+    problems.extend(read);
     match profile {
-        Some(profile) if problems.is_empty() => Ok(Resolved { model, profile, entries }),
+        Some(profile) if problems.is_empty() => {
+            let warnings = warnings::warnings(scenario, &model, &profile);
+            Ok(Resolved { model, profile, entries, warnings })
+        }
         _ => {
             problems.sort_by_key(|p| p.place);
             Err(problems)
@@ -114,68 +136,4 @@ impl Maker<'_> {
             }],
         }
     }
-
-    /// Values that are fine alone and wrong together.
-    fn cross_checks(&mut self, s: &Scenario) {
-        let ss = &s.start_stop;
-        if ss.turn_off_v.value >= ss.turn_on_v.value {
-            self.conflict(
-                "start_stop.turn_off_v",
-                either(&ss.turn_off_v, &ss.turn_on_v),
-                format!(
-                    "turn-off at {} V does not lie below turn-on at {} V: the unit would come on where it must drop out",
-                    ss.turn_off_v.value, ss.turn_on_v.value
-                ),
-            );
-        }
-        let instant = ss.turn_on_delay_s.value == 0.0
-            && ss.turn_off_delay_s.value == 0.0
-            && s.converter.ramp_s.value == 0.0;
-        if instant {
-            self.conflict(
-                "start_stop.turn_on_delay_s",
-                either(&ss.turn_on_delay_s, &ss.turn_off_delay_s),
-                "with no turn-on delay, no turn-off delay and no soft start the unit can switch without end at one instant; \
-                 give one of the three a time"
-                    .into(),
-            );
-        }
-        let st = &s.stages;
-        if st.float_v.value > st.absorption_v.value {
-            self.conflict(
-                "stages.float_v",
-                either(&st.float_v, &st.absorption_v),
-                format!(
-                    "float at {} V lies above absorption at {} V",
-                    st.float_v.value, st.absorption_v.value
-                ),
-            );
-        }
-        if st.recharge_v.value >= st.float_v.value {
-            self.conflict(
-                "stages.recharge_v",
-                either(&st.recharge_v, &st.float_v),
-                format!(
-                    "a new charge below {} V would begin again at once, since float holds {} V",
-                    st.recharge_v.value, st.float_v.value
-                ),
-            );
-        }
-        let floor = &s.converter.input_floor_v;
-        if floor.value > 0.0 && floor.value < ss.turn_off_v.value {
-            self.conflict(
-                "converter.input_floor_v",
-                Some(floor),
-                format!(
-                    "the unit drops out at {} V and so never reaches its floor of {} V; a floor lies at or above turn-off",
-                    ss.turn_off_v.value, floor.value
-                ),
-            );
-        }
-    }
-}
-
-/// The one of two values that somebody wrote: the better place to point at.
-fn either<'a>(a: &'a Num, b: &'a Num) -> Option<&'a Num> {
-    Some(if a.place().is_some() { a } else { b })
 }

@@ -11,6 +11,7 @@ use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
 use crate::scenario::field::{Num, Nums, Text};
 use crate::scenario::house_side::HouseBatterySpec;
 use crate::scenario::problem::Problem;
+use std::collections::BTreeSet;
 
 /// Measured rested voltage of one LFP cell, mean of charge and discharge at C/32: Sunil, Pattipati and Balasingam, IEEE
 /// Trans. Instrumentation and Measurement 2025, open data; the points from 0.50 to 0.90 lie between its knots.
@@ -23,9 +24,25 @@ pub const LFP_CELL_V: [f64; 11] =
 pub(super) struct Maker<'a> {
     pub entries: &'a mut Vec<Entry>,
     pub problems: &'a mut Vec<Problem>,
+    /// Paths of the problems found while reading: what stands there holds its default and proves nothing.
+    pub read: &'a BTreeSet<String>,
+    /// A text is broken or a file is missing, so that a default may stand for a value that was lost.
+    pub syntax: bool,
 }
 
 impl Maker<'_> {
+    /// Whether a value is what somebody meant, and not a default in place of what could not be read.
+    pub(super) fn was_read(&self, path: &str, num: &Num) -> bool {
+        (!self.syntax || num.place().is_some()) && !self.was_told(path)
+    }
+
+    /// Whether a problem has been told of this key or of a key within it.
+    pub(super) fn was_told(&self, path: &str) -> bool {
+        let within = format!("{path}.");
+        let next = self.read.range(within.clone()..).next();
+        self.read.contains(path) || next.is_some_and(|p| p.starts_with(&within))
+    }
+
     pub(super) fn conflict(&mut self, path: &str, at: Option<&Num>, what: String) {
         self.problems.push(Problem::conflict(path, at.and_then(|n| n.place()), what));
     }
@@ -44,6 +61,7 @@ impl Maker<'_> {
                         self.entries.push(Entry::derived("alternator.asymptote_a", curve.0, "A", how.clone()));
                         self.entries.push(Entry::derived("alternator.rise_rpm", curve.1, "rpm", how));
                     }
+                    None if self.was_told("alternator.cut_in_rpm") => {}
                     None => self.conflict(
                         "alternator.idle_a",
                         Some(idle),
@@ -56,6 +74,7 @@ impl Maker<'_> {
                 }
             }
             (None, None) => {}
+            _ if self.syntax || self.was_told("alternator") => {}
             (Some(one), None) | (None, Some(one)) => self.conflict(
                 "alternator.idle_a",
                 Some(one),
@@ -119,7 +138,9 @@ impl Maker<'_> {
     }
 
     fn line(&mut self, path: &str, empty: &Num, full: &Num) -> Emf {
-        if full.value <= empty.value {
+        let read = self.was_read(&format!("{path}.full_v"), full)
+            && self.was_read(&format!("{path}.empty_v"), empty);
+        if full.value <= empty.value && read {
             let what = format!("full at {} V does not stand above empty at {} V", full.value, empty.value);
             self.conflict(&format!("{path}.full_v"), Some(full), what);
         }
@@ -139,6 +160,7 @@ impl Maker<'_> {
         };
         match built {
             Ok(pchip) => Emf::Table(pchip),
+            Err(_) if self.syntax || self.was_told(path) => Emf::Linear { empty_v: 0.0, full_v: 1.0 },
             Err((place, what)) => {
                 self.problems.push(Problem::conflict(&format!("{path}.table_v"), place, what));
                 Emf::Linear { empty_v: 0.0, full_v: 1.0 }

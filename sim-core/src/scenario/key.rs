@@ -218,6 +218,7 @@ impl Spec {
     /// What is allowed, in words.
     pub fn allowed(&self) -> String {
         match self.kind {
+            Kind::Number { least, most, .. } if least == most => format!("the number {least}"),
             Kind::Number { unit, least, most } => {
                 format!("a number from {least} to {most} {}", unit.symbol()).trim_end().to_owned()
             }

@@ -5,21 +5,27 @@
 pub mod drive;
 pub mod engine_side;
 pub mod field;
+pub mod head;
 pub mod house_side;
 pub mod key;
+pub mod layers;
 pub mod limits;
 pub mod node;
 pub mod physics;
 pub mod problem;
 pub(crate) mod section;
 pub mod unit_side;
+pub mod warning;
 
 pub use field::{Num, Nums, Origin, Text};
+pub use head::FORMAT;
 pub use problem::{Problem, ProblemKind};
 pub use section::Section;
+pub use warning::{Warning, WarningKind};
 
 use drive::{DriveSpec, PieceSpec};
 use engine_side::{AlternatorSpec, GearsSpec, StarterBatterySpec, VehicleSpec};
+use head::HeadSpec;
 use house_side::{
     HouseBatterySpec, HouseMainsSpec, HouseSolarSpec, HouseSpec, ProtectionSpec, StarterSolarSpec,
 };
@@ -27,9 +33,6 @@ use limits::LimitsSpec;
 use node::{Entry, Node, Value};
 use physics::PhysicsSpec;
 use unit_side::{ConverterSpec, InputRunSpec, OutputRunSpec, StagesSpec, StartStopSpec};
-
-/// The format number that this reader knows.
-pub const FORMAT: f64 = 1.0;
 
 /// A whole scenario.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -96,12 +99,22 @@ macro_rules! section_names {
         /// Names of the plain sections, in the order of the print.
         pub const SECTIONS: &[&str] = &[$(stringify!($field)),+];
 
-        /// Keys of a section by its name; `drive` and `drive.piece` included.
+        /// Keys of a section by its name; the head under the empty name, `drive` and `drive.piece` included.
         pub fn keys_of(section: &str) -> Option<Vec<key::Key>> {
+            described(section).map(|(_, keys)| keys)
+        }
+
+        /// What a section describes, by the names of [`keys_of`].
+        pub fn doc_of(section: &str) -> Option<&'static str> {
+            described(section).map(|(doc, _)| doc)
+        }
+
+        fn described(section: &str) -> Option<(&'static str, Vec<key::Key>)> {
             match section {
-                $(stringify!($field) => Some(<$ty>::keys()),)+
-                "drive" => Some(DriveSpec::keys()),
-                "drive.piece" => Some(PieceSpec::keys()),
+                "" => Some((HeadSpec::doc(), HeadSpec::keys())),
+                $(stringify!($field) => Some((<$ty>::doc(), <$ty>::keys())),)+
+                "drive" => Some((DriveSpec::doc(), DriveSpec::keys())),
+                "drive.piece" => Some((PieceSpec::doc(), PieceSpec::keys())),
                 _ => None,
             }
         }
@@ -138,42 +151,37 @@ impl Scenario {
     /// # Errors
     /// Every problem found, in the order of the text.
     pub fn read(root: &Node) -> Result<Scenario, Vec<Problem>> {
+        let (scenario, problems) = Scenario::read_all(root);
+        if problems.is_empty() { Ok(scenario) } else { Err(problems) }
+    }
+
+    /// Reads what can be read: the scenario, with defaults where something is wrong, and every problem found.
+    pub fn read_all(root: &Node) -> (Scenario, Vec<Problem>) {
         let mut problems = Vec::new();
         let mut scenario = Scenario::default();
-        let Value::Table(entries) = &root.value else {
+        if let Some(entries) = root.entries() {
+            read_head(&mut scenario, entries, root, &mut problems);
+            scenario.read_sections(entries, &mut problems);
+            read_drive(&mut scenario, entries, root, &mut problems);
+        } else {
             let kind = ProblemKind::Syntax("a scenario is a table of sections".into());
-            return Err(vec![Problem { path: String::new(), place: Some(root.place), kind, help: None }]);
-        };
-        read_head(&mut scenario, entries, root, &mut problems);
-        scenario.read_sections(entries, &mut problems);
-        read_drive(&mut scenario, entries, root, &mut problems);
-        if problems.is_empty() {
-            return Ok(scenario);
+            problems.push(Problem { path: String::new(), place: Some(root.place), kind, help: None });
         }
         problems.sort_by_key(|p| p.place);
-        Err(problems)
+        (scenario, problems)
     }
 }
 
 fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: &mut Vec<Problem>) {
-    let mut known: Vec<&str> = vec!["format", "name", "about", "drive"];
+    let head = HeadSpec::of(entries, root.place, problems);
+    scenario.name = head.name.map(|t| t.value).unwrap_or_default();
+    scenario.about = head.about.map(|t| t.value).unwrap_or_default();
+    let mut known: Vec<&str> = HeadSpec::keys().iter().map(|k| k.name).collect();
+    known.push("drive");
     known.extend(SECTIONS);
-    let mut format = None;
     for entry in entries {
-        match (entry.key.as_str(), &entry.node.value) {
-            ("format", Value::Number(n)) => format = Some((*n, entry.node.place)),
-            ("name", Value::Text(text)) => scenario.name.clone_from(text),
-            ("about", Value::Text(text)) => scenario.about.clone_from(text),
-            ("format" | "name" | "about", other) => problems.push(Problem {
-                path: entry.key.clone(),
-                place: Some(entry.node.place),
-                kind: ProblemKind::WrongKind {
-                    found: other.kind(),
-                    allowed: if entry.key == "format" { "1".into() } else { "a text in quotes".into() },
-                },
-                help: None,
-            }),
-            ("link", _) => problems.push(Problem {
+        match entry.key.as_str() {
+            "link" => problems.push(Problem {
                 path: "link".into(),
                 place: Some(entry.key_place),
                 kind: ProblemKind::NotSimulated(
@@ -184,27 +192,11 @@ fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: 
                         .into(),
                 ),
             }),
-            (key, _) if !known.contains(&key) => {
+            key if !known.contains(&key) => {
                 problems.push(Problem::unknown("", entry.key_place, key, &known));
             }
             _ => {}
         }
-    }
-    let help = Some("the first line of a scenario is `format = 1`".to_owned());
-    match format {
-        None => problems.push(Problem {
-            path: "format".into(),
-            place: Some(node::Place { end: root.place.start, ..root.place }),
-            kind: ProblemKind::Missing { what: "format".into() },
-            help,
-        }),
-        Some((n, place)) if n != FORMAT => problems.push(Problem {
-            path: "format".into(),
-            place: Some(place),
-            kind: ProblemKind::OutOfRange { value: n, allowed: "1, the only format so far".into() },
-            help,
-        }),
-        Some(_) => {}
     }
 }
 

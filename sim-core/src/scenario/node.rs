@@ -65,6 +65,14 @@ impl Value {
 }
 
 impl Node {
+    /// The entries, if it is a table.
+    pub fn entries(&self) -> Option<&[Entry]> {
+        match &self.value {
+            Value::Table(entries) => Some(entries),
+            _ => None,
+        }
+    }
+
     /// The value under a path such as `converter.output_limit_a` or `drive.piece.0.engine_rpm`, for replacing it; tables
     /// on the way are made where missing, list entries are not.
     pub fn at_path_mut(&mut self, path: &[&str], place: Place) -> Option<&mut Node> {

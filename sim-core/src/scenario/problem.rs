@@ -70,6 +70,9 @@ pub enum ProblemKind {
     /// Something that is not simulated.
     #[error("{0}")]
     NotSimulated(String),
+    /// Another scenario file that cannot be built on.
+    #[error("{0}")]
+    BuildOn(String),
     /// A drive file that cannot be used.
     #[error("{0}")]
     Drive(String),
@@ -81,6 +84,8 @@ fn did_you_mean(guess: &Option<String>) -> String {
 
 /// The word that somebody may have meant.
 pub fn guess<S: AsRef<str>>(word: &str, known: &[S]) -> Option<String> {
+    // Nobody mistypes a word into a page of text.
+    let known = if word.len() > 64 { &[] } else { known };
     known
         .iter()
         .map(|k| (strsim::jaro_winkler(word, k.as_ref()), k.as_ref()))

@@ -7,6 +7,8 @@ use super::problem::{Problem, ProblemKind};
 
 /// A section of a scenario.
 pub trait Section: Sized + Default {
+    /// What it describes.
+    fn doc() -> &'static str;
     /// Its keys.
     fn keys() -> Vec<Key>;
     /// Reads it from the entries of its table.
@@ -79,6 +81,10 @@ macro_rules! section {
         }
 
         impl $crate::scenario::section::Section for $name {
+            fn doc() -> &'static str {
+                concat!($($doc),+).trim_ascii()
+            }
+
             fn keys() -> Vec<$crate::scenario::key::Key> {
                 vec![$( $crate::scenario::key::Key {
                     name: stringify!($field),

@@ -1,0 +1,62 @@
+//! Warnings: each has its message and its advice, and none stops a run.
+
+mod support;
+
+use sim_cli::Exit;
+use std::fmt::Write as _;
+use support::{Folder, SMALL, root, snapshot, tickover};
+
+const CASES: &[(&str, &str)] = &[
+    ("turn-on above the set-point", "[start_stop]\nturn_on_v = 14.4\n"),
+    ("turn-off below the rested starter battery", "[start_stop]\nturn_off_v = 12.5\n"),
+    ("a run that drops more than the band", "[input_run]\nlength_m = 12\n"),
+    ("the same of a whole resistance", "[input_run]\nresistance_mohm = 40\n"),
+    ("more than the capacity in an hour", "[house_battery]\ncapacity_ah = 20\n"),
+    ("tail current at the limit", "[stages]\ntail_a = 40\n"),
+    ("absorption above the cells", "[stages]\nabsorption_v = 14.8\n[protection]\nfitted = \"no\"\n"),
+    ("absorption above the protection", "[stages]\nabsorption_v = 14.6\n"),
+    ("a fuse under the limit", "[input_run]\nfuse_a = 50\n"),
+    ("absorption out of reach", "[house_battery]\nchemistry = \"linear\"\n"),
+];
+
+#[test]
+fn each_warning_has_its_message_and_stops_nothing() {
+    let folder = Folder::new();
+    let mut text = String::new();
+    let mut told = |name: &str, body: &str| {
+        let file = folder.write("case.toml", body);
+        let printed = tickover(&["check", &file]);
+        assert_eq!(printed.exit, Exit::Done, "{name}: {printed:?}");
+        assert!(printed.out.contains("no problems, 1 warning"), "{name}: {printed:?}");
+        let _ = write!(text, "== {name}\n{}\n", folder.hide(&printed.err));
+    };
+    for (name, section) in CASES {
+        told(name, &format!("{SMALL}\n{section}"));
+    }
+    told("an engine that never runs", &SMALL.replace("2000", "0"));
+    snapshot("warnings.txt", &text);
+}
+
+#[test]
+fn runs_go_on_and_quiet_mutes_them() {
+    let folder = Folder::new();
+    let file = folder.write("a.toml", format!("{SMALL}\n[start_stop]\nturn_on_v = 14.4\n"));
+    let out = folder.path("out");
+    let printed = tickover(&["run", &file, "--out", &out]);
+    assert_eq!(printed.exit, Exit::Done);
+    assert!(printed.err.starts_with("warning: start_stop.turn_on_v:"), "{}", printed.err);
+    assert!(printed.out.contains("never comes on"), "{}", printed.out);
+    let printed = tickover(&["run", &file, "--out", &out, "--quiet"]);
+    assert_eq!((printed.exit, printed.out.as_str(), printed.err.as_str()), (Exit::Done, "", ""));
+    assert_eq!(tickover(&["check", &file, "--quiet"]).err, "");
+}
+
+#[test]
+fn what_is_usual_gives_no_warning() {
+    let folder = Folder::new();
+    let small = folder.write("small.toml", SMALL);
+    for file in [small, root().join("scenarios/reference-van.toml").display().to_string()] {
+        let printed = tickover(&["check", &file]);
+        assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""));
+    }
+}

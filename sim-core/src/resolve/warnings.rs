@@ -1,0 +1,130 @@
+//! What is worth a second look before a run: values that are allowed and seldom meant.
+
+use crate::model::{Model, Profile};
+use crate::network::Sense;
+use crate::plant::battery::{Battery, BatteryState, Chemistry};
+use crate::scenario::node::Place;
+use crate::scenario::{Num, Scenario, Warning, WarningKind};
+
+/// Volts of an LFP cell above which its maker's limit is passed.
+const LFP_CELL_MOST_V: f64 = 3.65;
+
+/// Everything worth a second look, in the order of the text.
+pub(super) fn warnings(s: &Scenario, model: &Model, profile: &Profile) -> Vec<Warning> {
+    let mut found = Found(Vec::new());
+    found.thresholds(s, model, profile);
+    found.charge(s, model);
+    found.0.sort_by_key(|w| w.place);
+    found.0
+}
+
+struct Found(Vec<Warning>);
+
+impl Found {
+    fn add(&mut self, path: &str, at: &[&Num], kind: WarningKind) {
+        self.at(path, at.iter().find_map(|n| n.place()), kind);
+    }
+
+    fn at(&mut self, path: &str, place: Option<Place>, kind: WarningKind) {
+        self.0.push(Warning { path: path.to_owned(), place, kind });
+    }
+
+    fn thresholds(&mut self, s: &Scenario, model: &Model, profile: &Profile) {
+        let ss = &s.start_stop;
+        let (turn_on_v, turn_off_v) = (ss.turn_on_v.value, ss.turn_off_v.value);
+        let running = profile.pieces().iter().filter(|p| p.engine_runs());
+        let rule = model.alternator.rule;
+        let highest = |p: &crate::model::Piece| {
+            rule.map_or(p.set_point_v, |r| r.overrun_v.max(r.refresh_v).max(r.idle_v))
+        };
+        match running.map(highest).max_by(f64::total_cmp) {
+            None => {
+                let written = |p: &crate::scenario::drive::PieceSpec| {
+                    let rpm = p.engine_rpm.as_ref().and_then(|n| n.place());
+                    rpm.or(p.file.as_ref().and_then(|f| f.place()))
+                };
+                let place = s.pieces.iter().find_map(written);
+                self.at("drive", place, WarningKind::EngineNeverRuns);
+            }
+            Some(set_point_v) if set_point_v < turn_on_v => {
+                let kind = WarningKind::TurnOnAboveSetPoint { turn_on_v, set_point_v };
+                self.add("start_stop.turn_on_v", &[&ss.turn_on_v, &s.alternator.set_point_v], kind);
+            }
+            Some(_) => {}
+        }
+        let rested_v = rested_v(&model.starter, s.starter_battery.start_pct.value / 100.0);
+        if turn_off_v < rested_v {
+            let kind = WarningKind::TurnOffBelowRest { turn_off_v, rested_v };
+            self.add("start_stop.turn_off_v", &[&ss.turn_off_v, &s.starter_battery.start_pct], kind);
+        }
+        if let Some(fuse) = &s.input_run.fuse_a {
+            let input_a = model.link().converter.input_limit_a;
+            if fuse.value < input_a {
+                let kind = WarningKind::FuseUnderLimit { fuse_a: fuse.value, input_a };
+                self.add("input_run.fuse_a", &[fuse, &s.converter.input_limit_a], kind);
+            }
+        }
+        let link = model.link();
+        let full_w = link.converter.output_limit_a * link.stages.absorption_v;
+        let full_a = (link.converter.loss.input_w(full_w) / turn_off_v).min(link.converter.input_limit_a);
+        let (drop_v, band_v) = (full_a * link.input_run.resistance_ohm(), turn_on_v - turn_off_v);
+        if drop_v > band_v {
+            let at = [&s.input_run.length_m, &ss.turn_on_v, &ss.turn_off_v];
+            let whole = s.input_run.resistance_mohm.as_ref().map_or_else(|| at.to_vec(), |r| vec![r]);
+            self.add("input_run", &whole, WarningKind::BandNarrowerThanDrop { band_v, drop_v });
+        }
+    }
+
+    fn charge(&mut self, s: &Scenario, model: &Model) {
+        let link = model.link();
+        let (unit_a, absorption_v) = (link.converter.output_limit_a, link.stages.absorption_v);
+        let capacity_ah = s.house_battery.capacity_ah.value;
+        if unit_a > capacity_ah {
+            let at = [&s.converter.output_limit_a, &s.house_battery.capacity_ah];
+            self.add("converter.output_limit_a", &at, WarningKind::HouseOverOneC { unit_a, capacity_ah });
+        }
+        let high_v = model.protection.high_v;
+        if absorption_v >= high_v {
+            let kind = WarningKind::AbsorptionAboveProtection { absorption_v, high_v };
+            self.add("stages.absorption_v", &[&s.stages.absorption_v], kind);
+        }
+        let tail_a = link.stages.tail_a;
+        if tail_a >= unit_a {
+            let at = [&s.stages.tail_a, &s.converter.output_limit_a];
+            self.add("stages.tail_a", &at, WarningKind::TailAboveLimit { tail_a, unit_a });
+        }
+        let cell_v = absorption_v / s.house_battery.cells.value;
+        let lfp = s.house_battery.chemistry.value == "lfp";
+        if lfp && cell_v > LFP_CELL_MOST_V {
+            let at = [&s.stages.absorption_v, &s.house_battery.cells];
+            self.add("stages.absorption_v", &at, WarningKind::AbsorptionAboveCells { absorption_v, cell_v });
+        }
+        let house = &model.house;
+        let Some(mut ohm) = settled_ohm(house) else { return };
+        if link.converter.sense == Sense::Terminals {
+            ohm += link.output_run.resistance_ohm();
+        }
+        let reached_v = rested_v(house, 1.0) + unit_a * ohm;
+        if reached_v < absorption_v {
+            let kind = WarningKind::AbsorptionOutOfReach { absorption_v, unit_a, reached_v };
+            let battery = &s.house_battery;
+            let place =
+                s.stages.absorption_v.place().or(battery.full_v.place()).or(battery.chemistry.place());
+            self.at("stages.absorption_v", place, kind);
+        }
+    }
+}
+
+fn rested_v(battery: &Battery, soc: f64) -> f64 {
+    let x = BatteryState { soc, ..battery.start(25.0) };
+    battery.port(&x, &battery.hold(&x, 0.0)).emf_v
+}
+
+/// Resistance once both branches have settled, Ω; `None` where it is no constant.
+fn settled_ohm(battery: &Battery) -> Option<f64> {
+    match &battery.chemistry {
+        Chemistry::Plain(b) => Some(b.r0_ohm + b.branch_ohm.iter().sum::<f64>()),
+        // Past full these rise by themselves until they reach any absorption voltage.
+        Chemistry::Lithium(_) | Chemistry::LeadAcid(_) => None,
+    }
+}

@@ -1,0 +1,154 @@
+//! What is worth a second look and stops nothing: data for whoever prints it.
+
+use super::node::Place;
+
+/// One thing that is worth a second look.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Warning {
+    /// Key path of the value to look at.
+    pub path: String,
+    /// Where it stands, if it stands anywhere.
+    pub place: Option<Place>,
+    /// What was noticed.
+    pub kind: WarningKind,
+}
+
+/// What was noticed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum WarningKind {
+    /// No piece of the drive has a running engine.
+    #[error("the engine never runs in this drive")]
+    EngineNeverRuns,
+    /// The regulated voltage never gets to turn-on.
+    #[error(
+        "turn-on at {turn_on_v} V lies above {set_point_v} V, the highest set-point of the drive: the unit cannot come on"
+    )]
+    TurnOnAboveSetPoint {
+        /// Turn-on voltage, V.
+        turn_on_v: f64,
+        /// Highest set-point with the engine running, V.
+        set_point_v: f64,
+    },
+    /// Turn-off lies below what the starter battery has at rest.
+    #[error(
+        "turn-off at {turn_off_v} V lies below the {rested_v:.2} V of the rested starter battery at the start: the unit \
+         can run on after key-off"
+    )]
+    TurnOffBelowRest {
+        /// Turn-off voltage, V.
+        turn_off_v: f64,
+        /// Rested voltage of the starter battery at its start, V.
+        rested_v: f64,
+    },
+    /// The run's own drop is wider than the band between the thresholds.
+    #[error(
+        "the input run drops {drop_v:.2} V at full current, and turn-on stands only {band_v:.2} V above turn-off: the unit \
+         can cycle"
+    )]
+    BandNarrowerThanDrop {
+        /// Turn-on minus turn-off voltage, V.
+        band_v: f64,
+        /// Drop of the input run at the greatest input current, V.
+        drop_v: f64,
+    },
+    /// The unit gives more than the house battery's capacity in an hour.
+    #[error("{unit_a} A into {capacity_ah} Ah is {:.1} times its capacity in an hour", unit_a / capacity_ah)]
+    HouseOverOneC {
+        /// Output current limit, A.
+        unit_a: f64,
+        /// Capacity, Ah.
+        capacity_ah: f64,
+    },
+    /// The house battery never stands at the absorption voltage.
+    #[error(
+        "absorption at {absorption_v} V is out of reach: full, at {unit_a} A, the house battery's model brings the unit to \
+         {reached_v:.2} V"
+    )]
+    AbsorptionOutOfReach {
+        /// Absorption voltage, V.
+        absorption_v: f64,
+        /// Output current limit, A.
+        unit_a: f64,
+        /// Greatest voltage where the unit measures, with the battery full and the current at its limit, V.
+        reached_v: f64,
+    },
+    /// More volts on a cell than cells are made for.
+    #[error("absorption at {absorption_v} V is {cell_v:.2} V a cell")]
+    AbsorptionAboveCells {
+        /// Absorption voltage, V.
+        absorption_v: f64,
+        /// Volts of one cell.
+        cell_v: f64,
+    },
+    /// The battery's protection opens before absorption ends.
+    #[error(
+        "absorption at {absorption_v} V is not below the {high_v:.2} V at which the house battery's protection refuses charge"
+    )]
+    AbsorptionAboveProtection {
+        /// Absorption voltage, V.
+        absorption_v: f64,
+        /// Voltage at which the protection refuses charge, V.
+        high_v: f64,
+    },
+    /// The unit may draw more than its fuse carries.
+    #[error("a fuse of {fuse_a} A stands before a unit that may draw {input_a} A")]
+    FuseUnderLimit {
+        /// Rating of the fuse, A.
+        fuse_a: f64,
+        /// Input current limit, A.
+        input_a: f64,
+    },
+    /// Absorption ends the moment it begins.
+    #[error(
+        "a tail current of {tail_a} A is not below the output limit of {unit_a} A: absorption ends as it begins"
+    )]
+    TailAboveLimit {
+        /// Tail current, A.
+        tail_a: f64,
+        /// Output current limit, A.
+        unit_a: f64,
+    },
+}
+
+impl WarningKind {
+    /// What to do about it.
+    pub fn advice(&self) -> &'static str {
+        match self {
+            WarningKind::EngineNeverRuns => {
+                "fine for a parked vehicle; otherwise give a piece an engine_rpm above 0. In a drive file, a gap between \
+                 samples longer than longest_sample_s counts as parked"
+            }
+            WarningKind::TurnOnAboveSetPoint { .. } => {
+                "measure at the unit's input with the engine at a fast idle; turn-on lies below that reading, and above \
+                 the rested starter battery"
+            }
+            WarningKind::TurnOffBelowRest { .. } => {
+                "the starter battery pays for run-on; raise turn-off above its rested voltage, unless a run signal stops \
+                 the unit"
+            }
+            WarningKind::BandNarrowerThanDrop { .. } => {
+                "measure the drop across each joint and the cable before touching a threshold: turn-off protects the \
+                 starter battery"
+            }
+            WarningKind::HouseOverOneC { .. } => {
+                "look for the greatest charge current on the battery's label; its protection opens above it"
+            }
+            WarningKind::AbsorptionOutOfReach { .. } => {
+                "absorption would never begin nor end, and the count would run past 100 %; check absorption_v, and the \
+                 battery's voltages and resistances"
+            }
+            WarningKind::AbsorptionAboveCells { .. } => {
+                "cells of this kind are held at 3.65 V or less; the battery's protection opens above that"
+            }
+            WarningKind::AbsorptionAboveProtection { .. } => {
+                "protection is a last resort, not a control: hold less than it opens at"
+            }
+            WarningKind::FuseUnderLimit { .. } => {
+                "input amps are highest at the lowest input volts; a fuse carries about three quarters of its rating for \
+                 hours, less in a hot engine bay"
+            }
+            WarningKind::TailAboveLimit { .. } => "a usual tail current is 0.02 to 0.05 of the capacity",
+        }
+    }
+}
