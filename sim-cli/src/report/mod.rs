@@ -1,6 +1,7 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
 mod cause;
+pub mod meter;
 pub mod page;
 pub mod pictures;
 mod sections;

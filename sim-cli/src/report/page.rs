@@ -2,7 +2,7 @@
 
 use super::Told;
 use super::cause::{back_again, critical_run_ohm, drop_out, last_drop_outs};
-use super::{sections, warmth};
+use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
 use sim_core::record::Line;
 use std::io::{self, Write};
@@ -19,6 +19,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     sections::broken_limits(told, out)?;
     sections::events(told, out)?;
+    meter::print(told, out)?;
     sections::volts(told, out)?;
     sections::charge(told, out)?;
     warmth::temperatures(told, out)?;
@@ -95,8 +96,10 @@ fn switching(told: &Told) -> Vec<String> {
             drop_out(told, &off)
         )),
         (n, Some(off)) => {
-            let period =
-                s.cycle_period_s.map(|p| format!(", one every {p:.1} s at the end")).unwrap_or_default();
+            let period = s
+                .cycle_period_s
+                .map(|p| format!(", one every {} at the end", period_in_words(p)))
+                .unwrap_or_default();
             lines.push(format!(
                 "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}.",
                 s.came_on
@@ -143,6 +146,10 @@ fn switching(told: &Told) -> Vec<String> {
         lines.push(format!("It {how}{band}{again}; with the engine stopped it takes {taken:.2} Ah in all."));
     }
     lines
+}
+
+fn period_in_words(s: f64) -> String {
+    if s < 120.0 { format!("{s:.1} s") } else { duration(s) }
 }
 
 fn never(told: &Told) -> Vec<String> {

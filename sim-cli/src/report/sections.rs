@@ -335,6 +335,7 @@ pub fn left_out(told: &Told, out: &mut dyn Write) -> io::Result<()> {
          hot to hold is a fire risk.",
         "Do not cure cycling by lowering turn-off before the drop has been measured: it protects the starter battery.",
         "Never disconnect a battery with the engine running. Do not idle an engine in an enclosed space.",
+        "The rest: `tickover cautions`.",
     ] {
         paragraph(out, caution)?;
     }

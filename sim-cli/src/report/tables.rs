@@ -54,6 +54,9 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "name": told.name,
         "changed": told.changed,
         "answer": super::page::answer(told),
+        "meter": super::meter::readings(told),
+        "temperatures_c": temperatures(told),
+        "run_on_band_s": told.run_on_band_s,
         "limits_broken": told.broken,
         "summary": told.summary,
         "ledger": ledger(&told.run.ledger),
@@ -64,6 +67,22 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
     let mut text = serde_json::to_vec_pretty(&whole).unwrap_or_default();
     text.push(b'\n');
     text
+}
+
+/// Every temperature that was followed: at the start, hottest, at the end.
+fn temperatures(told: &Told) -> Value {
+    let rows = super::warmth::followed(told).into_iter().map(|f| {
+        let hottest = super::warmth::hottest(told, f.place);
+        let row = json!({
+            "start": told.run.start[f.place],
+            "hottest": hottest.1,
+            "hottest_at_s": hottest.0,
+            "end": told.run.end[f.place],
+            "limit": f.limit_c,
+        });
+        (f.what.to_owned(), row)
+    });
+    Value::Object(rows.collect())
 }
 
 fn table(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {

@@ -48,13 +48,18 @@ pub fn followed(told: &Told) -> Vec<Followed> {
     rows
 }
 
+/// When a temperature was highest, and how high: s since the start, °C.
+pub fn hottest(told: &Told, place: usize) -> (f64, f64) {
+    let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.y0[place]));
+    let end = (told.run.span.1.as_s(), told.run.end[place]);
+    knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a })
+}
+
 /// Prints the temperatures.
 pub fn temperatures(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "\nTEMPERATURES, °C{:>37}{:>10}{:>12}{:>8}", "at start", "hottest", "at", "end")?;
     for Followed { what, place, limit_c, .. } in followed(told) {
-        let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.y0[place]));
-        let end = (told.run.span.1.as_s(), told.run.end[place]);
-        let hottest = knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a });
+        let hottest = hottest(told, place);
         let limit = limit_c.map(|l| format!("   limit {l:.0}")).unwrap_or_default();
         writeln!(
             out,
