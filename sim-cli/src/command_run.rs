@@ -42,6 +42,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run: &run,
         summary: &summary,
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
+        fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
     };
     let json = tables::summary_json(&told);

@@ -9,6 +9,7 @@ pub mod tables;
 pub mod warmth;
 
 use sim_core::record::Summary;
+use sim_core::record::fuse::FuseWork;
 use sim_core::record::limits::Broken;
 use sim_core::resolve::Entry;
 use sim_core::{Model, Profile, Run};
@@ -33,6 +34,8 @@ pub struct Told<'a> {
     /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
     /// little higher, s; `None` where that is not worth a band.
     pub run_on_band_s: Option<(f64, f64)>,
+    /// What the run asks of the input fuse, if there is one.
+    pub fuse: Option<FuseWork>,
     /// Limits of the user's that it breaks.
     pub broken: &'a [Broken],
 }

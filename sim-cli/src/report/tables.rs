@@ -57,6 +57,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "meter": super::meter::readings(told),
         "temperatures_c": temperatures(told),
         "run_on_band_s": told.run_on_band_s,
+        "input_fuse": told.fuse,
         "limits_broken": told.broken,
         "summary": told.summary,
         "ledger": ledger(&told.run.ledger),

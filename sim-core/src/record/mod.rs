@@ -1,6 +1,7 @@
 //! What a run leaves behind: events with causes, ledgers, knots of a lazily evaluated trace, a summary.
 
 pub mod event;
+pub mod fuse;
 pub mod ledger;
 pub mod limits;
 pub mod summary;

@@ -13,10 +13,12 @@ use crate::plant::battery::{
 use crate::plant::laying::{Laying, j_per_k_m};
 use crate::plant::run::{Conductor, Run};
 use crate::plant::set_point_rule::SetPointRule;
+use crate::record::fuse::Fuse;
 use crate::scenario::Scenario;
 use crate::scenario::field::{Num, Origin};
 use crate::scenario::house_side::HouseBatterySpec;
-use crate::scenario::unit_side::{ConverterSpec, StartStopSpec};
+use crate::scenario::problem::Problem;
+use crate::scenario::unit_side::{ConverterSpec, InputRunSpec, StartStopSpec};
 
 /// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
 const VENT_W_PER_K_CM2: f64 = 0.03;
@@ -232,6 +234,31 @@ impl Maker<'_> {
             );
             self.conflict("input_run.engine_bay_m", Some(&input.engine_bay_m), what);
         }
+    }
+
+    /// The input fuse with the curve that the user typed in.
+    pub(super) fn fuse(&mut self, run: &InputRunSpec) -> Option<Fuse> {
+        let rating_a = run.fuse_a.as_ref()?.value;
+        let curve = match (&run.fuse_times_rating, &run.fuse_opens_s) {
+            (None, None) => Vec::new(),
+            (Some(ratio), Some(time)) => {
+                let rises = ratio.value.windows(2).all(|w| w[1] > w[0]);
+                let falls = time.value.windows(2).all(|w| w[1] < w[0]);
+                if ratio.value.len() != time.value.len() || ratio.value.len() < 2 || !rises || !falls {
+                    let what = "a fuse's curve has two lists of the same length, at least two points: currents rise, times \
+                                fall"
+                        .to_owned();
+                    self.problems.push(Problem::conflict("input_run.fuse_opens_s", time.place(), what));
+                }
+                ratio.value.iter().copied().zip(time.value.iter().copied()).collect()
+            }
+            (Some(one), None) | (None, Some(one)) => {
+                let what = "a fuse's curve needs both fuse_times_rating and fuse_opens_s".to_owned();
+                self.problems.push(Problem::conflict("input_run.fuse_times_rating", one.place(), what));
+                Vec::new()
+            }
+        };
+        Some(Fuse { rating_a, curve })
     }
 
     fn heat_checks(&mut self, s: &Scenario) {

@@ -17,6 +17,7 @@ pub use trace_file::{DriveFile, Gearbox};
 
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
+use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
 use parts::{Maker, run_fields, sense};
@@ -30,6 +31,8 @@ pub struct Resolved {
     pub profile: Profile,
     /// Every number, with where it came from.
     pub entries: Vec<Entry>,
+    /// The input run's fuse, if there is one.
+    pub input_fuse: Option<Fuse>,
     /// What is worth a second look; stops nothing.
     pub warnings: Vec<Warning>,
 }
@@ -64,12 +67,13 @@ pub fn resolve_after(
     maker.effects(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
+    let input_fuse = maker.fuse(&scenario.input_run);
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
         Some(profile) if problems.is_empty() => {
             let warnings = warnings::warnings(scenario, &model, &profile);
-            Ok(Resolved { model, profile, entries, warnings })
+            Ok(Resolved { model, profile, entries, input_fuse, warnings })
         }
         _ => {
             problems.sort_by_key(|p| p.place);

@@ -1,7 +1,7 @@
 //! What a scenario says of the unit between the batteries: runs, power stage, thresholds, stages.
 
-use super::field::{Num, Text};
-use super::key::{Unit, choice, number};
+use super::field::{Num, Nums, Text};
+use super::key::{Unit, choice, number, numbers};
 use super::section::section;
 
 /// How conductors can lie.
@@ -34,6 +34,10 @@ section! {
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
         /// Rating of its fuse, A.
         fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
+        /// Its time-current curve: currents over the rating, rising. Type what its sheet says; none is built in.
+        fuse_times_rating: Option<Nums> = numbers(Unit::One, 1.0, 100.0),
+        /// Its time-current curve: seconds until it opens at each of these, falling.
+        fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
     }
 }
 

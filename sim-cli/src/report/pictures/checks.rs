@@ -71,6 +71,7 @@ impl Case {
             run: &self.run,
             summary: &self.summary,
             run_on_band_s: None,
+            fuse: None,
             broken: &[],
         }
     }
