@@ -63,11 +63,14 @@ fn degrees<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
     panel.least_span = 10.0;
     let air = Stroke::dashed(theme.ink_soft, 1.2, Dash::Dot);
     panel.series.push(line(data, span("air", &data.air_c), &data.air_c, air));
-    let looks = [theme.roles.temperature, theme.roles.input, theme.roles.output];
+    // As many looks as parts are shown, each with its own colour and its own line.
+    let r = &theme.roles;
+    let looks =
+        [r.temperature, r.alternator, r.starter, r.output, r.house, Stroke { dash: Dash::Dot, ..r.input }];
     for (part, stroke) in data.parts.iter().zip(looks.into_iter().cycle()) {
         panel.series.push(line(data, span(&part.name, &part.temp_c), &part.temp_c, stroke));
         if let Some((limit_c, what)) = &part.limit {
-            let name = format!("{what}, {} °C", figure(*limit_c, 0));
+            let name = format!("{what} {} °C", figure(*limit_c, 0));
             panel.thresholds.push(Threshold { value: *limit_c, name, stroke: theme.roles.turn_off });
         }
     }

@@ -95,7 +95,7 @@ pub fn temperatures(view: &View) -> TemperatureData {
         .map(|f| Temperature {
             name: f.short.to_owned(),
             temp_c: view.column(|s| s.state[f.place]),
-            limit: f.limit_c.map(|c| (c, "less current from here".to_owned())),
+            limit: f.limit_c.map(|c| (c, format!("{}: less current from", f.short))),
         })
         .collect();
     // The case stays first: it is the one with a limit of its own.
