@@ -1,5 +1,6 @@
 //! Checks against what somebody else wrote: an independent program, closed forms, worked examples, standards.
 
+mod alternator;
 mod closed_case;
 mod closed_charge;
 mod closed_forms;

@@ -1,4 +1,5 @@
 //! Checks against the program's own past.
 
+mod claims;
 mod counters;
 mod documents;

@@ -1,0 +1,242 @@
+//! The page of claims: what was checked against what, to how many digits, and what was never checked.
+//!
+//! The page is generated from this table and kept current: `TICKOVER_UPDATE=1 cargo test -p sim-tests` rewrites it. The
+//! place of every check must exist.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// What is claimed, the outside source, its standing, the agreement reached, where the check lives (file, function).
+type Claim = (&'static str, &'static str, &'static str, &'static str, &'static str, &'static str);
+
+const OUTSIDE: &[Claim] = &[
+    (
+        "whole runs of the plain model: every event, its time, states of charge, ampere-hours; 17 vehicles",
+        "an independent SciPy program written from the equations alone",
+        "run in CI",
+        "2 µs, 3e-11, 2e-7 Ah",
+        "tests/reference/scipy/compare.py",
+        "CASES",
+    ),
+    (
+        "volts, amps and states over 8 stretches of the plain model: both current limits, voltage limit, float, soft start, parked, sun",
+        "ngspice on a netlist of the resolved model",
+        "run in CI",
+        "1e-6 V, 6e-5 A, 4e-8 SOC",
+        "tests/reference/ngspice/stretches.py",
+        "STRETCHES",
+    ),
+    (
+        "the reference van's events, counts and critical lengths",
+        "an independent program's table",
+        "from the design of the vehicle",
+        "1 ms, 1e-6, counts exact, 2 cm",
+        "tests/reference/reference_van.rs",
+        "as_it_stands",
+    ),
+    (
+        "conductor resistance",
+        "IEC 60228 tables 2 and 3",
+        "seen quoted in three public pages",
+        "exact",
+        "tests/reference/conductors.rs",
+        "iec_60228",
+    ),
+    (
+        "conductor resistance when warm",
+        "BS 7671 volt-drop table 4E1B at 90 °C",
+        "seen quoted",
+        "12 sizes within 2.1 %",
+        "tests/reference/conductors.rs",
+        "bs_7671_volt_drop_at_90_c",
+    ),
+    (
+        "AWG and SAE areas",
+        "ASTM B258, SAE J1128",
+        "seen quoted in two public pages",
+        "to the printed digits",
+        "tests/reference/conductors.rs",
+        "awg_areas_and_resistance",
+    ),
+    (
+        "heat given off by a cable",
+        "BS 7671 table 4E1A and 33 CFR 183.425 table 5",
+        "the latter seen directly",
+        "a bracket: 0.65 to 1.4 of what the tables imply",
+        "sim-core/src/plant/laying.rs",
+        "free_air_lies_within_the_bracket_that_two_tables_imply",
+    ),
+    (
+        "settled temperature of a conductor",
+        "closed form, worked example",
+        "recomputed",
+        "1 mK",
+        "sim-core/src/plant/run.rs",
+        "settles_where_the_closed_form_says",
+    ),
+    (
+        "constant power behind a resistance, the fold included",
+        "textbook algebra, worked rows",
+        "recomputed",
+        "1e-6",
+        "tests/reference/worked_examples.rs",
+        "constant_power_load_behind_a_resistance",
+    ),
+    (
+        "critical loop resistance and length",
+        "closed form (c3)",
+        "derived",
+        "1 µm",
+        "tests/reference/closed_forms.rs",
+        "critical_resistance_and_length",
+    ),
+    (
+        "period of cycling",
+        "closed form (c14)",
+        "derived",
+        "0.04 %",
+        "tests/reference/closed_hunting.rs",
+        "period_of_hunting",
+    ),
+    (
+        "onset of sustained cycling",
+        "closed form (c17)",
+        "derived",
+        "1.3e-4 settled; 0.71 % on a day too short to settle",
+        "tests/reference/closed_hunting.rs",
+        "onset_of_sustained_hunting",
+    ),
+    (
+        "start-up cycles",
+        "closed form (c18)",
+        "derived",
+        "10 µm",
+        "tests/reference/closed_hunting.rs",
+        "start_up_cycles",
+    ),
+    (
+        "relay cycles on first-order and integrating sources",
+        "closed forms of relay control",
+        "one checked by simulation elsewhere",
+        "6 µs",
+        "tests/reference/worked_hunting.rs",
+        "first_order_cycle",
+    ),
+    (
+        "pulsed set-point, trips, parked weeks, bulk time, absorption taper",
+        "closed forms (c7, c9, c12, c13, c15)",
+        "derived",
+        "1e-9 Ah to 1e-7 of the time constant",
+        "tests/reference/closed_charge.rs",
+        "absorption_taper",
+    ),
+    (
+        "step response of a battery",
+        "closed form of R0 and one RC branch",
+        "derived",
+        "1e-6 V",
+        "tests/reference/worked_examples.rs",
+        "step_response_of_a_battery",
+    ),
+    (
+        "shape of the alternator's capability",
+        "an engine's technical data, three points",
+        "seen on one page",
+        "6 %",
+        "tests/reference/alternator.rs",
+        "the_curves_shape_foretells_a_third_point",
+    ),
+    (
+        "length, distance and top speed of the drive schedules",
+        "40 CFR parts 86 and 600",
+        "seen directly",
+        "0.2 %",
+        "sim-cli/tests/schedules.rs",
+        "schedules_are_as_long_and_as_fast_as_the_regulations_say",
+    ),
+];
+
+/// What is checked only against ourselves or against figures from memory.
+const OURSELVES: &[(&str, &str, &str)] = &[
+    (
+        "charge and energy balance, term by term, on every vehicle: 1e-12 and 1e-9",
+        "tests/physics/ledgers.rs",
+        "ledgers",
+    ),
+    (
+        "signs and bounds: no loss below zero, input under the bus, states of charge in range",
+        "tests/physics/signs_bounds.rs",
+        "signs",
+    ),
+    ("half the tolerance moves no event beyond its conditioning", "tests/physics/tolerance.rs", "tolerance"),
+    ("a run shifted by a month gives the same bits", "tests/physics/shift.rs", "shift"),
+    (
+        "each effect beyond the plain model: its rule shows its signature, ledgers close",
+        "tests/physics/effects.rs",
+        "every_variant_runs_and_its_ledgers_close",
+    ),
+    (
+        "the lead-acid battery: fitted to trade figures, which its test reproduces within stated bands",
+        "sim-core/src/plant/battery/lead_acid/tests.rs",
+        "tests",
+    ),
+    (
+        "hysteresis, relaxing top, cold and heat of the LFP battery: from memory and one table",
+        "sim-core/src/plant/battery/lithium/tests.rs",
+        "tests",
+    ),
+];
+
+const NOT_VALIDATED: &str = "\
+Nothing here has been compared with measurements on a vehicle. The equations are solved right, as far as the checks above \
+reach; whether they are the right equations for a given van is not shown. The full model's parameters are trade practice or \
+from memory, and each default says so: charge acceptance and relaxation of the starter battery within about 30 %, rested volts \
+within 0.1 V, gassing within a factor of three, heat of cables in a vehicle within a factor of two, the set-point rule of a \
+variable alternator unknown until measured. Left out: anything faster than about 0.1 s (load dump, ripple, the unit's control \
+loop and its interaction with the source), losses that change with input voltage, cells out of balance, stratification, \
+sulfation, ageing within a run.";
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace").to_owned()
+}
+
+fn page() -> String {
+    let mut text = String::from(
+        "# What was checked, and what was not\n\n\
+         Generated by `tests/regression/claims.rs`; a test keeps it current. \"From memory\" means a band at most.\n\n\
+         ## Against the outside\n\n\
+         | claim | outside source | its standing | agreement reached | check |\n|---|---|---|---|---|\n",
+    );
+    for (claim, source, standing, reached, file, name) in OUTSIDE {
+        let _ = writeln!(text, "| {claim} | {source} | {standing} | {reached} | `{file}`: `{name}` |");
+    }
+    text.push_str("\n## Only against ourselves, or figures from memory\n\n| what | check |\n|---|---|\n");
+    for (what, file, _) in OURSELVES {
+        let _ = writeln!(text, "| {what} | `{file}` |");
+    }
+    let _ = write!(text, "\n## Not validated\n\n{NOT_VALIDATED}\n");
+    text
+}
+
+#[test]
+fn every_check_is_where_the_page_says() {
+    let outside = OUTSIDE.iter().map(|c| (c.4, Some(c.5)));
+    let ours = OURSELVES.iter().map(|c| (c.1, None));
+    for (file, name) in outside.chain(ours) {
+        let text = std::fs::read_to_string(root().join(file)).unwrap_or_else(|e| panic!("{file}: {e}"));
+        if let Some(name) = name {
+            let there = [format!("fn {name}("), format!("{name} = [")].iter().any(|n| text.contains(n));
+            assert!(there, "{file} has no {name}");
+        }
+    }
+}
+
+#[test]
+fn the_page_is_current() {
+    let path = root().join("tests/CLAIMS.md");
+    if std::env::var_os("TICKOVER_UPDATE").is_some() {
+        std::fs::write(&path, page()).expect("the page can be written");
+    }
+    let there = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(there == page(), "tests/CLAIMS.md is not current; run with TICKOVER_UPDATE=1");
+}
