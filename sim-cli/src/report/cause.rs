@@ -23,6 +23,22 @@ pub fn drop_out(told: &Told, event: &Event) -> String {
     )
 }
 
+/// Fall of the set-point that counts as a cause, V.
+const FELL_V: f64 = 0.2;
+/// How long before the turn-off delay began it may have fallen, s: a set-point slews for seconds.
+const LOOK_BACK_S: f64 = 60.0;
+
+/// What changed just before the drop-out: the alternator's set-point, where that is what changed.
+pub fn changed_before(told: &Told, event: &Event) -> Option<String> {
+    let rule = &told.model.link().start_stop;
+    let now = told.run.trace.at(told.model, told.profile, event.t.plus_ns(-1))?.set_point_v;
+    let then_t = event.t.plus_s(-(rule.turn_off_delay_s + LOOK_BACK_S)).max(told.run.span.0);
+    let then = told.run.trace.at(told.model, told.profile, then_t)?.set_point_v;
+    // A fall of the set-point and not of the run's own making: the same run held at the set-point before.
+    (then - now > FELL_V)
+        .then(|| format!("the alternator's set-point had just gone from {then:.2} to {now:.2} V"))
+}
+
 /// Why it came back: the drop went away with the current.
 pub fn back_again(told: &Told, event: &Event) -> Option<String> {
     let rule = &told.model.link().start_stop;

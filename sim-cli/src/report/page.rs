@@ -1,7 +1,7 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::Told;
-use super::cause::{back_again, critical_run_ohm, drop_out, last_drop_outs};
+use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
 use sim_core::record::Line;
@@ -90,27 +90,39 @@ fn switching(told: &Told) -> Vec<String> {
     match (s.dropped_out_driving, driving_off) {
         (0, _) | (_, None) => lines
             .push(format!("The unit comes on at {} and does not drop out while the engine runs.", at(first))),
-        (1, Some(off)) => lines.push(format!(
-            "The unit comes on at {} and drops out once with the engine running, at {}: {}.",
-            at(first),
-            at(off.t.as_s()),
-            drop_out(told, &off)
-        )),
+        (1, Some(off)) => {
+            let changed = changed_before(told, &off).map(|c| format!("; {c}")).unwrap_or_default();
+            lines.push(format!(
+                "The unit comes on at {} and drops out once with the engine running, at {}: {}{changed}.",
+                at(first),
+                at(off.t.as_s()),
+                drop_out(told, &off)
+            ));
+        }
         (n, Some(off)) => {
+            let cycles = n >= 3 && s.cycle_period_s.is_some_and(|p| p < CYCLES_WITHIN_S);
             let period = s
                 .cycle_period_s
                 .map(|p| format!(", one every {} at the end", period_in_words(p)))
                 .unwrap_or_default();
-            lines.push(format!(
-                "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}.",
-                s.came_on
-            ));
+            lines.push(if cycles {
+                format!(
+                    "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}.",
+                    s.came_on
+                )
+            } else {
+                format!("The unit comes on {} and drops out {} with the engine running.", times(s.came_on), times(n))
+            });
             let mut why = format!("Why: at {} {}", at(off.t.as_s()), drop_out(told, &off));
-            if let Some(back) = back_again(told, &off) {
+            let changed = changed_before(told, &off);
+            if let Some(changed) = &changed {
+                why.push_str(&format!("; {changed}"));
+            } else if let Some(back) = back_again(told, &off) {
                 why.push_str(&format!("; {back}"));
             }
             lines.push(format!("{why}."));
-            if let Some(ohm) = critical_run_ohm(told, &off) {
+            // With the set-point fallen, no run of any thickness may be enough: that is another question.
+            if let Some(ohm) = critical_run_ohm(told, &off).filter(|_| changed.is_none()) {
                 lines.push(format!(
                     "With the source as it was then, a run of {:.1} mΩ would just stand at turn-off; this one has {:.1} mΩ. \
                      Measure the drop across each joint before touching the threshold: it protects the starter battery.",
@@ -128,6 +140,7 @@ fn switching(told: &Told) -> Vec<String> {
     if let Some(ran_on) = s.ran_on_s {
         let taken = s.unit_input_parked_ah;
         let how = match parked_off {
+            Some(_) if ran_on < 0.05 => "stops with the engine".to_owned(),
             Some(_) => format!("runs on for {} after the last key-off", duration(ran_on)),
             None => format!("is still on {} after the last key-off, at the end of the run", duration(ran_on)),
         };
@@ -148,6 +161,17 @@ fn switching(told: &Told) -> Vec<String> {
     }
     lines
 }
+
+fn times(n: u32) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
+/// Drop-outs at least this often are called cycling, s.
+const CYCLES_WITHIN_S: f64 = 600.0;
 
 fn period_in_words(s: f64) -> String {
     if s < 120.0 { format!("{s:.1} s") } else { duration(s) }

@@ -1,6 +1,6 @@
 //! What is worth a second look before a run: values that are allowed and seldom meant.
 
-use crate::model::{Model, Profile};
+use crate::model::{Model, Profile, SignalUse};
 use crate::network::Sense;
 use crate::plant::battery::{Battery, BatteryState, Chemistry};
 use crate::scenario::node::Place;
@@ -53,7 +53,10 @@ impl Found {
             Some(_) => {}
         }
         let rested_v = rested_v(&model.starter, s.starter_battery.start_pct.value / 100.0);
-        if turn_off_v < rested_v {
+        // A required run signal stops the unit whatever the volts.
+        let stops = model.link().start_stop.signal == SignalUse::Required
+            && s.start_stop.signal_live.value != "always";
+        if turn_off_v < rested_v && !stops {
             let kind = WarningKind::TurnOffBelowRest { turn_off_v, rested_v };
             self.add("start_stop.turn_off_v", &[&ss.turn_off_v, &s.starter_battery.start_pct], kind);
         }
