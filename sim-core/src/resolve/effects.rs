@@ -82,7 +82,7 @@ impl Maker<'_> {
             derate_per_k: spec.derate_pct_per_k.value / 100.0,
         });
         a.pick_up = (spec.pick_up_a_per_s.value > 0.0)
-            .then(|| PickUp { rate_a_per_s: spec.pick_up_a_per_s.value, lag_s: spec.pick_up_lag_s.value });
+            .then_some(PickUp { rate_a_per_s: spec.pick_up_a_per_s.value, lag_s: spec.pick_up_lag_s.value });
         a.rule = (spec.regulation.value == "variable").then(|| SetPointRule {
             overrun_v: spec.overrun_v.value,
             cruise_v: spec.cruise_v.value,
