@@ -243,6 +243,10 @@ pub struct Piece {
     pub mains_a: f64,
     /// Stopped for a moment by stop-start, ignition on: the vehicle does not fall asleep.
     pub stop_start: bool,
+    /// Resistance that a joint of the input run has beyond its own, Ω.
+    pub input_joint_extra_ohm: f64,
+    /// Whether the input run is open, as behind a blown fuse: the unit's input stands at nothing.
+    pub input_open: bool,
 }
 
 impl Piece {
@@ -262,6 +266,8 @@ impl Piece {
         starter_solar_a: 0.0,
         mains_a: 0.0,
         stop_start: false,
+        input_joint_extra_ohm: 0.0,
+        input_open: false,
     };
 }
 

@@ -72,7 +72,7 @@ impl<'a> Held<'a> {
                 r_ohm: 1.0,
                 sources: [alternator, starter_solar],
                 load_a,
-                run_ohm: link.input_run.resistance_ohm(),
+                run_ohm: link.input_run.resistance_ohm() + piece.input_joint_extra_ohm,
             },
             house: HouseBus {
                 emf_v: 0.0,
@@ -83,8 +83,9 @@ impl<'a> Held<'a> {
                 run_ohm: link.output_run.resistance_ohm(),
             },
             unit: Unit {
-                on: mode.on,
-                standby_a: c.standby_a,
+                // Behind an open run a unit that is on is fed nothing, and one that is off draws no standby.
+                on: mode.on && !piece.input_open,
+                standby_a: if piece.input_open { 0.0 } else { c.standby_a },
                 output_cap_a: c.output_limit_a,
                 input_cap_a: c.input_limit_a,
                 floor_v: c.floor_v,
@@ -124,6 +125,12 @@ impl<'a> Held<'a> {
         self.template.house.load_w
     }
 
+    /// The input run as warm as it is, and whatever its joints have on top, Ω.
+    pub fn input_run_ohm(&self, y: &Vector) -> f64 {
+        let run = &self.model.link().input_run;
+        run.resistance_at(&y[state::INPUT_RUN_C..]) + self.piece.input_joint_extra_ohm
+    }
+
     /// The network's inputs `dt` seconds into the step.
     pub fn bias(&self, dt: f64, y: &Vector) -> Bias {
         let mut bias = self.template;
@@ -142,7 +149,7 @@ impl<'a> Held<'a> {
     fn effects(&self, bias: &mut Bias, y: &Vector) {
         let link = self.model.link();
         if self.acts.input_run {
-            bias.starter.run_ohm = link.input_run.resistance_at(&y[state::INPUT_RUN_C..]);
+            bias.starter.run_ohm = self.input_run_ohm(y);
         }
         if self.acts.output_run {
             bias.house.run_ohm = link.output_run.resistance_at(&y[state::OUTPUT_RUN_C..]);
@@ -201,6 +208,9 @@ impl<'a> Held<'a> {
         if self.acts.pick_up {
             net.alternator_a = y[state::PICKED_UP_A];
         }
+        if self.piece.input_open {
+            net.in_v = 0.0;
+        }
         net
     }
 
@@ -249,7 +259,8 @@ impl<'a> Held<'a> {
                     dy[first + n] = c.rate(y[first + n], air(c.in_bay), i);
                 }
             }
-            dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i);
+            let extra_ohm = if first == state::INPUT_RUN_C { piece.input_joint_extra_ohm } else { 0.0 };
+            dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i, extra_ohm);
         }
         dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);
         if let Some(p) = m.alternator.pick_up {

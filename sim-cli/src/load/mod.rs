@@ -82,7 +82,7 @@ pub struct Loaded {
 /// Reads a scenario file, applies `key=value` words, reads its drive files and resolves it.
 ///
 /// # Errors
-/// [`Failure::File`] when the scenario cannot be read, [`Failure::Problems`] with everything that is wrong in it.
+/// `Failure::File` when the scenario cannot be read, `Failure::Problems` with everything that is wrong in it.
 pub fn load(file: &Path, set: &[String]) -> Result<Loaded, Failure> {
     load_from(file, set, &mut std::io::stdin())
 }

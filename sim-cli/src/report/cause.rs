@@ -8,8 +8,8 @@ pub fn drop_out(told: &Told, event: &Event) -> String {
     let link = told.model.link();
     let rule = &link.start_stop;
     let net = &event.before;
-    let run_ohm = link.input_run.resistance_ohm();
     let drop_v = net.sb_v - net.in_v;
+    let run_ohm = loaded_run_ohm(told, event);
     format!(
         "its input stood at {:.2} V, under turn-off ({:.2} V) for {}: {:.1} A through the {:.1} mΩ of the input run \
          leaves {:.2} V of the {:.2} V at the starter battery",
@@ -37,6 +37,16 @@ pub fn changed_before(told: &Told, event: &Event) -> Option<String> {
     // A fall of the set-point and not of the run's own making: the same run held at the set-point before.
     (then - now > FELL_V)
         .then(|| format!("the alternator's set-point had just gone from {then:.2} to {now:.2} V"))
+}
+
+/// The input run as it was just before an event, Ω: warm, and with whatever its joints had on top.
+pub fn loaded_run_ohm(told: &Told, event: &Event) -> f64 {
+    let net = &event.before;
+    if net.input_a > 1.0 {
+        (net.sb_v - net.in_v) / net.input_a
+    } else {
+        told.model.link().input_run.resistance_ohm()
+    }
 }
 
 /// Why it came back: the drop went away with the current.

@@ -1,7 +1,7 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::Told;
-use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs};
+use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs, loaded_run_ohm};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
 use sim_core::record::Line;
@@ -127,7 +127,7 @@ fn switching(told: &Told) -> Vec<String> {
                     "With the source as it was then, a run of {:.1} mΩ would just stand at turn-off; this one has {:.1} mΩ. \
                      Measure the drop across each joint before touching the threshold: it protects the starter battery.",
                     ohm * 1e3,
-                    told.model.link().input_run.resistance_ohm() * 1e3
+                    loaded_run_ohm(told, &off) * 1e3
                 ));
             }
             let full = told.model.link().converter.output_limit_a * s.driving_s / 3600.0;

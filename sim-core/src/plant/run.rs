@@ -69,12 +69,12 @@ impl Run {
         self.joints_j_per_k > 0.0
     }
 
-    /// Rate of the joints' temperature with current `i`, K/s.
-    pub fn joints_rate(&self, temp_c: f64, air_c: f64, i: f64) -> f64 {
+    /// Rate of the joints' temperature with current `i` and a resistance beyond their own, K/s.
+    pub fn joints_rate(&self, temp_c: f64, air_c: f64, i: f64, extra_ohm: f64) -> f64 {
         if self.joints_j_per_k == 0.0 {
             return 0.0;
         }
-        (i * i * self.joints_ohm - self.joints_w_per_k * (temp_c - air_c)) / self.joints_j_per_k
+        (i * i * (self.joints_ohm + extra_ohm) - self.joints_w_per_k * (temp_c - air_c)) / self.joints_j_per_k
     }
 }
 

@@ -197,7 +197,7 @@ pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterHeatJ, starter.internal_w);
     put(Line::StarterForgoneJ, starter.forgone_w);
     let input_w = net.in_v * net.input_a;
-    put(Line::InputRunJ, net.input_a * net.input_a * link.input_run.resistance_at(&y[state::INPUT_RUN_C..]));
+    put(Line::InputRunJ, net.input_a * net.input_a * held.input_run_ohm(y));
     put(Line::InputJ, input_w);
     let lost_w = link.converter.loss.lost_w(net.out_v * net.output_a);
     // A unit that gives nothing loses what it is given, even where that does not cover its fixed loss.

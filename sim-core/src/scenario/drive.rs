@@ -49,6 +49,10 @@ section! {
         starter_solar_w: Option<Num> = number(Unit::W, 0.0, 2000.0),
         /// What the engine does in this piece, for a variable set-point.
         phase: Option<Text> = choice(&["idle", "cruise", "accelerating", "overrun"]),
+        /// Resistance that a joint of the input run has beyond its own during this piece, mΩ: one that opens up warm.
+        input_joint_extra_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 1000.0),
+        /// Whether the input run is whole during this piece, or open as behind a blown fuse.
+        input_run: Option<Text> = choice(&["whole", "open"]),
         /// What this piece is, in words.
         label: Option<Text> = text(),
     }

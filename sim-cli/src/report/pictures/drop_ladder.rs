@@ -42,7 +42,7 @@ pub fn fill(told: &Told) -> DropLadder {
     rungs.push(rung("SB starter posts", net.sb_v));
     for (name, ohm) in [
         ("conductors of the input run, both legs", copper_ohm),
-        ("joints and fuses of the input run", run.joints_ohm),
+        ("joints and fuses of the input run", run.joints_ohm + piece.input_joint_extra_ohm),
     ] {
         drops.push(Drop {
             name: format!("{name}, {i:.1} A"),

@@ -1,0 +1,57 @@
+//! Every row of the fault catalogue shows its tell-tale, and the table of its figures is current.
+
+mod catalogue;
+mod judge;
+mod reading;
+mod table;
+
+use catalogue::{Fault, Ran};
+
+#[test]
+fn every_fault_shows_its_tell_tale() {
+    let catalogue = catalogue::read();
+    let rows: Vec<(&Fault, Ran)> = catalogue.fault.iter().map(|f| (f, catalogue.run(f))).collect();
+    let healthy = &rows[0].1;
+    let mut problems = Vec::new();
+    for (fault, ran) in &rows {
+        assert!(!fault.expect.is_empty(), "row {} expects nothing", fault.row);
+        for expect in &fault.expect {
+            if let Some(what) = judge::unmet(expect, ran, healthy) {
+                problems.push(format!("row {} ({}): {what}", fault.row, fault.name));
+            }
+        }
+        assert!(ran.summary.closure.charge < 1e-9, "row {}: {:?}", fault.row, ran.summary.closure);
+        assert!(ran.summary.closure.energy < 1e-6, "row {}: {:?}", fault.row, ran.summary.closure);
+    }
+    let table = table::table(&rows);
+    if let Err(e) = table::check(&table) {
+        problems.push(e);
+    }
+    assert!(problems.is_empty(), "{}\n{table}", problems.join("\n"));
+}
+
+/// A healthy vehicle breaks an expectation of every other row: each row's expectations say something.
+#[test]
+fn the_healthy_vehicle_shows_no_fault() {
+    let catalogue = catalogue::read();
+    let healthy = catalogue.run(&catalogue.fault[0]);
+    for fault in &catalogue.fault[1..] {
+        let met = fault.expect.iter().all(|e| judge::unmet(e, &healthy, &healthy).is_none());
+        assert!(!met, "row {} ({}) does not tell its fault from nothing wrong", fault.row, fault.name);
+    }
+}
+
+/// A row that changes nothing, or changes what another does, is no row.
+#[test]
+fn rows_have_names_of_their_own() {
+    let catalogue = catalogue::read();
+    let mut names: Vec<&str> = catalogue.fault.iter().map(|f| f.row.as_str()).collect();
+    assert!(names.len() >= 31 && names[0] == "0");
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), catalogue.fault.len());
+    for (n, fault) in catalogue.fault.iter().enumerate() {
+        assert!(n == 0 || !fault.set.is_empty(), "row {} changes nothing", fault.row);
+        assert!(!catalogue.fault[..n].iter().any(|f| f.set == fault.set), "row {} is another's", fault.row);
+    }
+}
