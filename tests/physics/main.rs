@@ -11,4 +11,5 @@ mod run_errors;
 mod shift;
 mod signs_bounds;
 mod splitting;
+mod steppers;
 mod tolerance;
