@@ -48,7 +48,7 @@ pub mod scenario;
 pub mod state;
 pub mod time;
 
-pub use engine::{Options, Record, Run, RunError, simulate};
+pub use engine::{Options, Record, Run, RunError, Stepper, simulate};
 pub use model::{Model, Piece, Profile};
 pub use time::Instant;
 

@@ -10,6 +10,8 @@ pub struct Pchip {
     x: Vec<f64>,
     y: Vec<f64>,
     slope: Vec<f64>,
+    /// Second and third coefficient of each inner piece, worked out once.
+    bend: Vec<(f64, f64)>,
 }
 
 /// Why a table cannot be interpolated.
@@ -58,7 +60,13 @@ impl Pchip {
             slope[0] = end_slope(h[0], h[1], d[0], d[1]);
             slope[n - 1] = end_slope(h[n - 2], h[n - 3], d[n - 2], d[n - 3]);
         }
-        Ok(Pchip { x: x.to_vec(), y: y.to_vec(), slope })
+        let bend = (0..n - 1)
+            .map(|i| {
+                let (h, d) = (h[i], d[i]);
+                ((3.0 * d - 2.0 * slope[i] - slope[i + 1]) / h, (slope[i] + slope[i + 1] - 2.0 * d) / (h * h))
+            })
+            .collect();
+        Ok(Pchip { x: x.to_vec(), y: y.to_vec(), slope, bend })
     }
 
     /// The same curve with all its values moved by `dy`.
@@ -139,10 +147,7 @@ impl Pchip {
 
     fn cubic(&self, piece: usize, x: f64) -> (f64, f64, f64, f64) {
         let i = piece - 1;
-        let h = self.x[piece] - self.x[i];
-        let d = (self.y[piece] - self.y[i]) / h;
-        let c2 = (3.0 * d - 2.0 * self.slope[i] - self.slope[piece]) / h;
-        let c3 = (self.slope[i] + self.slope[piece] - 2.0 * d) / (h * h);
+        let (c2, c3) = self.bend[i];
         (self.slope[i], c2, c3, x - self.x[i])
     }
 }

@@ -6,7 +6,10 @@ use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
 use crate::network::{Bias, Net, Regime, Unit, solve_in};
+use crate::plant::battery::Warm;
 use crate::state::{self, Vector};
+
+pub(crate) mod linear;
 
 /// What does not change while a step is taken, worked out once per step.
 #[derive(Debug, Clone, Copy)]
@@ -24,6 +27,15 @@ pub struct Held<'a> {
     ramp_a_per_s: f64,
     /// Which slow effects act; a model without them pays one test.
     acts: Acts,
+}
+
+/// Both batteries at their temperatures.
+#[derive(Debug, Clone, Copy)]
+pub struct Warms<'a> {
+    /// The starter battery.
+    pub starter: Warm<'a>,
+    /// The house battery.
+    pub house: Warm<'a>,
 }
 
 /// Which effects beyond the plain model act on the network's inputs.
@@ -131,13 +143,26 @@ impl<'a> Held<'a> {
         run.resistance_at(&y[state::INPUT_RUN_C..]) + self.piece.input_joint_extra_ohm
     }
 
+    /// Both batteries at their temperatures.
+    pub fn warm(&self, y: &Vector) -> Warms<'a> {
+        Warms {
+            starter: self.model.starter.warm(y[state::STARTER_C]),
+            house: self.model.house.warm(y[state::HOUSE_C]),
+        }
+    }
+
     /// The network's inputs `dt` seconds into the step.
     pub fn bias(&self, dt: f64, y: &Vector) -> Bias {
+        self.bias_at(&self.warm(y), dt, y)
+    }
+
+    /// The network's inputs `dt` seconds into the step, what temperatures decide given.
+    pub fn bias_at(&self, warm: &Warms, dt: f64, y: &Vector) -> Bias {
         let mut bias = self.template;
-        let starter = self.model.starter.port(&state::starter(y), &self.mode.starter_hold);
+        let starter = self.model.starter.port_at(&warm.starter, &state::starter(y), &self.mode.starter_hold);
         bias.starter.emf_v = starter.emf_v;
         bias.starter.r_ohm = starter.r_ohm;
-        let house = self.model.house.port(&state::house(y), &self.mode.house_hold);
+        let house = self.model.house.port_at(&warm.house, &state::house(y), &self.mode.house_hold);
         bias.house.emf_v = house.emf_v;
         bias.house.r_ohm = house.r_ohm;
         bias.unit.output_cap_a = self.ramp_from_a + self.ramp_a_per_s * dt;
@@ -219,17 +244,18 @@ impl<'a> Held<'a> {
         if self.mode.alternator_turns() { self.regulator(y).set_v } else { f64::NAN }
     }
 
-    /// Derivatives of all states.
-    pub fn flow(&self, y: &Vector, net: &Net) -> Vector {
+    /// Derivatives of all states, what temperatures decide given.
+    pub fn flow(&self, warm: &Warms, y: &Vector, net: &Net) -> Vector {
         let mut dy = [0.0; state::N];
         let m = self.model;
         let c = &m.link().converter;
         let air_c = self.piece.air_c;
-        let starter =
-            m.starter.derivative(&state::starter(y), net.starter_a, &self.mode.starter_hold, air_c, 0.0);
+        let (x, hold) = (state::starter(y), &self.mode.starter_hold);
+        let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [air_c, 0.0]);
         state::put_starter(&mut dy, &starter);
         let heater_w = if self.mode.heating() { m.protection.heater_w } else { 0.0 };
-        let house = m.house.derivative(&state::house(y), net.house_a, &self.mode.house_hold, air_c, heater_w);
+        let (x, hold) = (state::house(y), &self.mode.house_hold);
+        let house = m.house.derivative_at(&warm.house, &x, net.house_a, hold, [air_c, heater_w]);
         state::put_house(&mut dy, &house);
         let heat_w = net.in_v * net.input_a - net.out_v * net.output_a;
         let locker = c.locker.j_per_k.is_finite();
@@ -263,7 +289,8 @@ impl<'a> Held<'a> {
             dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i, extra_ohm);
         }
         dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);
-        if let Some(p) = m.alternator.pick_up {
+        // A standing alternator's state rests; the next start sets it to nothing.
+        if let Some(p) = m.alternator.pick_up.filter(|_| self.acts.pick_up) {
             dy[state::PICKED_UP_A] =
                 if self.mode.slewing { p.rate_a_per_s } else { self.pick_up_rate(y, net) };
         }

@@ -18,4 +18,5 @@ mod run_errors;
 mod shift;
 mod signs_bounds;
 mod splitting;
+mod steppers;
 mod tolerance;

@@ -1,33 +1,12 @@
 //! Halving the tolerance moves nothing that matters: no event by more than 10 ms, or what a microvolt is worth where the
-//! watched quantity barely moves; no state of charge by more than 1e-6. On the vans 36 µs are reached.
+//! watched quantity barely moves; no state of charge by more than 1e-6. On the vans 16 µs are reached.
 
-use sim_core::record::{Cause, Event};
 use sim_core::state::{HOUSE, STARTER};
-use sim_core::{Instant, Model, Options, Profile, Run};
+use sim_core::{Model, Options, Profile, Run};
+use sim_tests::compare::allowed_s;
 use sim_tests::look::run_at;
 use sim_tests::van::{absorption_day, reference_van, thin_run};
 use sim_tests::wild::wild;
-
-/// What the event's condition watches, per second, when it crossed: V/s or A/s.
-fn slope(r: &Run, m: &Model, p: &Profile, event: &Event) -> Option<f64> {
-    let held_s = match event.cause {
-        Cause::InputHeld { held_s, .. }
-        | Cause::OutputLow { held_s, .. }
-        | Cause::TailCurrent { held_s, .. } => held_s,
-        _ => 0.0,
-    };
-    // Just before the crossing, inside one step.
-    let crossed = event.t.plus_s(-held_s);
-    let watched = |t: Instant| {
-        let net = r.trace.at(m, p, t)?.net;
-        Some(match event.cause {
-            Cause::OutputLow { .. } | Cause::TargetReached { .. } => net.out_v,
-            Cause::TailCurrent { .. } => net.output_a,
-            _ => net.in_v,
-        })
-    };
-    Some((watched(crossed.plus_ns(-1_000))? - watched(crossed.plus_ns(-101_000))?).abs() / 1e-4)
-}
 
 fn compare(name: &str, m: &Model, p: &Profile) -> f64 {
     let whole = Options::default().tolerance;
@@ -38,7 +17,7 @@ fn compare(name: &str, m: &Model, p: &Profile) -> f64 {
     for (x, y) in a.events.iter().zip(&b.events) {
         let moved = (x.t.as_s() - y.t.as_s()).abs();
         worst = worst.max(moved);
-        let allowed = slope(&a, m, p, x).filter(|s| *s > 0.0).map_or(0.01, |s| (1e-6 / s).max(0.01));
+        let allowed = allowed_s(&a, m, p, x);
         assert!(
             moved <= allowed,
             "{name}: {:?} at {} s moves by {moved} s of {allowed} s",

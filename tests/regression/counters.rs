@@ -1,38 +1,59 @@
 //! What runs cost, exactly. A change here is no error by itself, but it must be explained where it is made: a stepper that
 //! takes another step, a guard that fires once more, an event that appears or goes.
 
-use sim_core::engine::Statistics;
-use sim_core::{Model, Profile};
-use sim_tests::look::{run, run_at};
+use sim_core::engine::{Statistics, Stepper};
+use sim_core::{Model, Options, Profile, simulate};
+use sim_tests::full::full_van;
 use sim_tests::van::{absorption_day, reference_van, thin_run};
 
-fn cost((m, p): (Model, Profile)) -> Statistics {
-    run(&m, &p).statistics
+fn cost(stepper: Stepper, tolerance: f64, (m, p): (Model, Profile)) -> Statistics {
+    let options = Options { stepper, tolerance, ..Options::default() };
+    simulate(&m, &p, &options).unwrap_or_else(|e| panic!("{e}")).statistics
+}
+
+fn reference(vehicle: (Model, Profile)) -> Statistics {
+    cost(Stepper::Reference, 1e-8, vehicle)
+}
+
+fn fast(vehicle: (Model, Profile)) -> Statistics {
+    cost(Stepper::Fast, 1e-8, vehicle)
 }
 
 #[test]
 fn reference_van_costs() {
     let expected = Statistics { steps: 190, rejections: 5, located: 4, hidden: 0, settles: 12, events: 11 };
-    assert_eq!(cost(reference_van()), expected);
+    assert_eq!(reference(reference_van()), expected);
+    assert_eq!(fast(reference_van()), Statistics { steps: 101, rejections: 0, ..expected });
 }
 
 #[test]
 fn thin_run_costs() {
     let expected =
         Statistics { steps: 739, rejections: 162, located: 94, hidden: 0, settles: 336, events: 345 };
-    assert_eq!(cost(thin_run()), expected);
+    assert_eq!(reference(thin_run()), expected);
+    assert_eq!(fast(thin_run()), Statistics { steps: 533, rejections: 80, ..expected });
 }
 
 #[test]
 fn absorption_day_costs() {
     let expected = Statistics { steps: 386, rejections: 17, located: 13, hidden: 0, settles: 22, events: 16 };
-    assert_eq!(cost(absorption_day()), expected);
+    assert_eq!(reference(absorption_day()), expected);
+    assert_eq!(fast(absorption_day()), Statistics { steps: 176, rejections: 1, ..expected });
+}
+
+/// Seconds-fast states bound explicit steps: 11,000 of them where the fast stepper takes some hundreds.
+#[test]
+fn full_van_costs() {
+    let s = fast(full_van());
+    assert_eq!((s.located, s.settles, s.events), (5, 13, 7));
+    assert!((300..500).contains(&s.steps), "{s:?}");
 }
 
 /// At a tolerance of 1e-11 steps are 1000^(1/5) = 4 times as many where accuracy rules; events are the same.
 #[test]
 fn a_tight_reference_van_costs() {
-    let (m, p) = reference_van();
     let expected = Statistics { steps: 634, rejections: 5, located: 4, hidden: 0, settles: 12, events: 11 };
-    assert_eq!(run_at(1e-11, &m, &p).statistics, expected);
+    assert_eq!(cost(Stepper::Reference, 1e-11, reference_van()), expected);
+    let fast = cost(Stepper::Fast, 1e-11, reference_van());
+    assert_eq!(fast, Statistics { steps: 477, rejections: 4, ..expected });
 }

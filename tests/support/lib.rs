@@ -1,6 +1,7 @@
 //! What the tests share: the reference van, a rig of one source and one load, wild vehicles, ways to look at a run.
 
 pub mod bisect;
+pub mod compare;
 pub mod day;
 pub mod dice;
 pub mod full;

@@ -4,7 +4,7 @@
 //! It stays for ever: plain, obviously right, what faster steppers are measured against.
 
 use super::dense::Dense;
-use crate::network::{Net, Regime};
+use crate::network::{Net, Regime, solve_in};
 use crate::plant_view::Held;
 use crate::record::ledger::{Ledger, rates};
 use crate::state::{N, SCALE, Vector};
@@ -48,8 +48,9 @@ pub struct Stage {
 impl Stage {
     /// Evaluates the right-hand side `dt` seconds into the step.
     pub fn at(held: &Held, regime: Regime, dt: f64, y: Vector) -> Stage {
-        let net = held.net(dt, &y, regime);
-        Stage { y, dy: held.flow(&y, &net), net }
+        let warm = held.warm(&y);
+        let net = held.complete(&y, solve_in(&held.bias_at(&warm, dt, &y), regime));
+        Stage { y, dy: held.flow(&warm, &y, &net), net }
     }
 }
 
@@ -69,10 +70,18 @@ pub struct Attempt {
 /// Where the stages stand, as shares of the step.
 pub const NODES: [f64; 7] = C;
 
+impl Default for Attempt {
+    fn default() -> Attempt {
+        let stage = Stage { y: [0.0; N], dy: [0.0; N], net: Net::default() };
+        Attempt { h_s: 0.0, used: 0, stages: [stage; 7], error: 0.0 }
+    }
+}
+
 /// Attempts a step of `h_s` seconds from `first`, which stands at its beginning.
-pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f64) -> Attempt {
+pub fn attempt(out: &mut Attempt, held: &Held, regime: Regime, first: &Stage, h_s: f64, tolerance: f64) {
     let used = held.used;
-    let mut stages = [first; 7];
+    let stages = &mut out.stages;
+    stages[0] = *first;
     for s in 1..7 {
         let mut y = first.y;
         for (i, yi) in y.iter_mut().enumerate().take(used) {
@@ -87,14 +96,14 @@ pub fn attempt(held: &Held, regime: Regime, first: Stage, h_s: f64, tolerance: f
     let mut error: f64 = 0.0;
     for i in 0..used {
         let mut e = 0.0;
-        for (w, stage) in E.iter().zip(&stages) {
+        for (w, stage) in E.iter().zip(stages.iter()) {
             e += w * stage.dy[i];
         }
         let scaled = (h_s * e).abs() / (tolerance * SCALE[i]);
         // `max` would drop a NaN.
         error = if scaled > error || scaled.is_nan() { scaled } else { error };
     }
-    Attempt { h_s, used, stages, error }
+    (out.h_s, out.used, out.error) = (h_s, used, error);
 }
 
 impl Attempt {
@@ -134,7 +143,7 @@ impl Attempt {
             let bend = first - b;
             let weight = u * (b + w * (bend + u * ((b - last - bend) + w * D[n])));
             if weight != 0.0 {
-                ledger.add(&rates(held, &stage.y, &stage.net), weight * self.h_s);
+                ledger.add(&rates(held, &held.warm(&stage.y), &stage.y, &stage.net), weight * self.h_s);
             }
         }
     }

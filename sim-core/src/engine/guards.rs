@@ -1,8 +1,8 @@
 //! All that can end a step early, as numbers that are at or above zero while the step may go on.
 
 use crate::logic;
-use crate::network::{Net, Regime, margins};
-use crate::plant_view::Held;
+use crate::network::{Bias, Net, Regime, margins};
+use crate::plant_view::{Held, Warms};
 use crate::state::{self, Vector};
 
 /// Number of guards.
@@ -54,11 +54,16 @@ impl Guard {
 
 /// Evaluates all guards `dt` seconds into a step.
 pub fn evaluate(held: &Held, regime: Regime, dt: f64, y: &Vector, net: &Net) -> Values {
-    let bias = held.bias(dt, y);
-    let [a, b, c, d, e] = margins(&bias, regime, net);
+    let warm = held.warm(y);
+    evaluate_at(held, regime, &warm, &held.bias_at(&warm, dt, y), y, net)
+}
+
+/// Evaluates all guards, what temperatures decide and the network's inputs given.
+pub fn evaluate_at(held: &Held, regime: Regime, warm: &Warms, bias: &Bias, y: &Vector, net: &Net) -> Values {
+    let [a, b, c, d, e] = margins(bias, regime, net);
     let [start_stop, stage, heat, protection, set_point, pick_up] = logic::margins(held, y, net, regime);
     let (m, mode) = (held.model, &held.mode);
-    let starter = m.starter.margin(&state::starter(y), net.starter_a, &mode.starter_hold);
-    let house = m.house.margin(&state::house(y), net.house_a, &mode.house_hold);
+    let starter = m.starter.margin_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = m.house.margin_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
     [a, b, c, d, e, start_stop, stage, heat, protection, set_point, pick_up, starter, house]
 }

@@ -3,7 +3,7 @@
 //! Instants are whole nanoseconds, so the search ends on two neighbouring ones and the later, flipped one is taken: the
 //! condition that is then read anew really has changed.
 
-use super::dormand_prince::{Attempt, NODES};
+use super::dormand_prince::NODES;
 use super::guards::{GUARDS, Values};
 
 /// A guard's first flip.
@@ -21,7 +21,6 @@ pub struct Flip {
 ///
 /// `first` and `last` are the guards' values at the ends; `inner` at the stages, whose states are rough and serve as hints.
 pub fn first_flip(
-    attempt: &Attempt,
     ns: i64,
     first: &Values,
     inner: &[Values; 4],
@@ -37,7 +36,7 @@ pub fn first_flip(
         let mut value = if high == ns { last[guard] } else { at(high)[guard] };
         let mut hidden = false;
         if value >= 0.0 {
-            let Some(dip) = dip(attempt, guard, ns, first, inner, last, &mut at) else { continue };
+            let Some(dip) = dip(guard, ns, first, inner, last, &mut at) else { continue };
             if dip >= high {
                 continue;
             }
@@ -87,7 +86,6 @@ fn narrow(first: f64, high: i64, last: f64, mut at: impl FnMut(i64) -> f64) -> i
 /// The stages' rough values show whether it comes near; the continuous states at the nodes then show a dip, and where the
 /// chords between them leave room for one it is searched.
 fn dip(
-    attempt: &Attempt,
     guard: usize,
     ns: i64,
     first: &Values,
@@ -98,7 +96,6 @@ fn dip(
     if ns < 4 {
         return None;
     }
-    debug_assert!(attempt.h_s > 0.0);
     let nodes = &NODES[..6];
     let place = |share: f64| ((share * ns as f64) as i64).clamp(1, ns - 1);
     let mut g =

@@ -8,9 +8,12 @@ pub mod dormand_prince;
 mod finite;
 mod guards;
 mod locate;
+pub mod rosenbrock;
 mod simulate;
 mod statistics;
+mod steppers;
 
 pub use guards::Guard;
 pub use simulate::{Options, Record, Run, RunError, simulate};
 pub use statistics::Statistics;
+pub use steppers::Stepper;

@@ -1,10 +1,12 @@
 //! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
 
-use super::dormand_prince::{Attempt, Stage, attempt};
+use super::dense::Dense;
+use super::dormand_prince::Stage;
 use super::finite;
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
 use super::statistics::Statistics;
+use super::steppers::{Stepper, Steppers};
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Profile};
 use crate::network::source::SourceState;
@@ -35,11 +37,18 @@ pub struct Options {
     pub record: Record,
     /// Most events before the run is given up as endless switching.
     pub most_events: u64,
+    /// How steps are taken.
+    pub stepper: Stepper,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { tolerance: 1e-8, record: Record::Everything, most_events: 2_000_000 }
+        Options {
+            tolerance: 1e-8,
+            record: Record::Everything,
+            most_events: 2_000_000,
+            stepper: Stepper::default(),
+        }
     }
 }
 
@@ -143,10 +152,11 @@ pub fn simulate(model: &Model, profile: &Profile, options: &Options) -> Result<R
         return Err(RunError::Tolerance(options.tolerance));
     }
     let mut sim = Simulation::new(model, profile, options);
+    let mut steppers = Steppers::new(options.stepper, model);
     sim.enter_piece()?;
     sim.settle()?;
     while sim.t < profile.end() {
-        sim.advance()?;
+        sim.advance(&mut steppers)?;
         sim.settle()?;
     }
     Ok(sim.finish())
@@ -228,7 +238,8 @@ impl<'a> Simulation<'a> {
                 break;
             }
         }
-        self.mode.slewing = pick_up::slews(&self.held(), &self.y, &self.net);
+        self.mode.slewing =
+            self.model.alternator.pick_up.is_some() && pick_up::slews(&self.held(), &self.y, &self.net);
         self.net
     }
 
@@ -320,6 +331,8 @@ impl<'a> Simulation<'a> {
         let made = engine_start::enter_piece(&mut self.mode, self.model, piece, self.t);
         if made.is_some() {
             self.close_stretch(!piece.engine_runs());
+            // Whether it starts or stops, the alternator's current begins again from nothing.
+            self.y[state::PICKED_UP_A] = 0.0;
         }
         self.resolve(made)
     }
@@ -334,7 +347,7 @@ impl<'a> Simulation<'a> {
     }
 
     /// Steps until the next known time or the first guard that flips.
-    fn advance(&mut self) -> Result<(), RunError> {
+    fn advance(&mut self, steppers: &mut Steppers) -> Result<(), RunError> {
         let stop = self.mode.timers.next().min(self.profile.pieces()[self.piece].end);
         let mut held = self.held();
         let mut first = Stage::at(&held, self.regime, 0.0, self.y);
@@ -342,6 +355,8 @@ impl<'a> Simulation<'a> {
         let mut h_s = self.first_step_s(&first);
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
         let mut rejected = false;
+        let tolerance = self.options.tolerance;
+        steppers.forget();
         while self.t < stop {
             let left_ns = stop.ns() - self.t.ns();
             let mut ns = ((h_s * 1e9) as i64).clamp(1, left_ns);
@@ -349,32 +364,37 @@ impl<'a> Simulation<'a> {
             if !rejected && left_ns - ns < ns / 8 {
                 ns = left_ns;
             }
-            let tried = attempt(&held, self.regime, first, ns as f64 * 1e-9, self.options.tolerance);
-            let accepted = tried.error <= 1.0;
+            let tried_s = ns as f64 * 1e-9;
+            let error = steppers.attempt(&held, self.regime, &first, tried_s, tolerance);
+            let next_s = tried_s * grow(error);
+            let accepted = error <= 1.0;
             if !accepted {
                 self.statistics.rejections += 1;
                 if ns <= SHORT_NS {
-                    finite::check(self.t, &tried.end().y, &tried.end().net)?;
+                    finite::check(self.t, &steppers.end().y, &steppers.end().net)?;
                     return Err(RunError::NotFinite { t: self.t, what: "the error of the shortest step" });
                 }
-                h_s = tried.h_s * grow(tried.error).min(0.9);
+                h_s = next_s.min(0.9 * tried_s);
                 rejected = true;
                 continue;
             }
             rejected = false;
-            let g_last = evaluate(&held, self.regime, tried.h_s, &tried.end().y, &tried.end().net);
-            let flip = self.find_flip(&held, &tried, ns, &g_first, &g_last);
+            steppers.finish(&held, self.regime, &first);
+            let g_last = steppers.last(&held, self.regime);
+            let dense = steppers.dense();
+            let flip = self.find_flip(&held, steppers, &dense, ns, &g_first, &g_last);
             let taken = flip.map_or(ns, |f| f.ns);
-            self.accept(&held, &tried, taken)?;
+            self.accept(&held, steppers, &dense, taken)?;
             if let Some(flip) = flip {
                 self.statistics.located += 1;
                 self.statistics.hidden += u64::from(flip.hidden);
                 return self.watch_short(taken, flip);
             }
             self.short_steps = 0;
-            h_s = tried.h_s * grow(tried.error);
-            first = *tried.end();
+            h_s = next_s;
+            first = *steppers.end();
             g_first = g_last;
+            steppers.forget();
             if self.mode.ramping() {
                 held = self.held();
             }
@@ -394,17 +414,14 @@ impl<'a> Simulation<'a> {
     fn find_flip(
         &self,
         held: &Held,
-        tried: &Attempt,
+        tried: &Steppers,
+        dense: &Dense,
         ns: i64,
         first: &Values,
         last: &Values,
     ) -> Option<Flip> {
-        let inner = [1, 2, 3, 4].map(|n| {
-            let s = &tried.stages[n];
-            evaluate(held, self.regime, super::dormand_prince::NODES[n] * tried.h_s, &s.y, &s.net)
-        });
-        let dense = tried.dense();
-        first_flip(tried, ns, first, &inner, last, |at| {
+        let inner = tried.hints(held, self.regime, first, last);
+        first_flip(ns, first, &inner, last, |at| {
             let dt = at as f64 * 1e-9;
             let y = dense.at(dt);
             let net = held.net(dt, &y, self.regime);
@@ -412,38 +429,40 @@ impl<'a> Simulation<'a> {
         })
     }
 
-    fn accept(&mut self, held: &Held, tried: &Attempt, ns: i64) -> Result<(), RunError> {
+    fn accept(&mut self, held: &Held, tried: &Steppers, dense: &Dense, ns: i64) -> Result<(), RunError> {
         let dt = ns as f64 * 1e-9;
-        let whole = dt == tried.h_s;
-        let dense = tried.dense();
+        let whole = dt == tried.h_s();
         tried.book(held, dt, &mut self.ledger);
         if self.options.record == Record::Everything {
             let (mode, regime) = (self.mode, self.regime);
-            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
+            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense: *dense });
         }
         self.y = if whole { tried.end().y } else { dense.at(dt) };
         self.t = self.t.plus_ns(ns);
         self.net = if whole { tried.end().net } else { held.net(dt, &self.y, self.regime) };
         self.statistics.steps += 1;
-        self.look_inside(held, tried, ns);
+        self.look_inside(held, tried, dense, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
         finite::check(self.t, &self.y, &self.net)
     }
 
     /// Shows the extremes what lies inside a step, where its nodes come near a new smallest margin.
-    fn look_inside(&mut self, held: &Held, tried: &Attempt, ns: i64) {
+    fn look_inside(&mut self, held: &Held, tried: &Steppers, dense: &Dense, ns: i64) {
         let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
         let turn_off_v = self.model.link().start_stop.turn_off_v;
-        let margins: Vec<f64> = if self.mode.on && self.mode.alternator_turns() && ns > 1_000_000 {
-            tried.stages.iter().map(|s| s.net.in_v - turn_off_v).collect()
-        } else {
-            return;
-        };
-        let ends = margins[0].min(margins[6]);
-        if margins.iter().all(|m| *m >= ends.min(near)) {
+        if !(self.mode.on && self.mode.alternator_turns() && ns > 1_000_000) {
             return;
         }
-        let dense = tried.dense();
+        let mut first = None;
+        let (mut last, mut lowest) = (0.0, f64::INFINITY);
+        for in_v in tried.in_v() {
+            last = in_v - turn_off_v;
+            lowest = last.min(lowest);
+            first.get_or_insert(last);
+        }
+        if lowest >= first.unwrap_or(last).min(last).min(near) {
+            return;
+        }
         let start = self.t.plus_ns(-ns);
         let (mut low, mut high) = (0.0, ns as f64);
         let mut at = |share: f64, low: f64, high: f64| {

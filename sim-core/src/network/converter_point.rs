@@ -306,22 +306,22 @@ fn peak_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::network::house_bus::{Contact, HouseBus};
     use crate::network::source::{Ceiling, Source};
     use crate::network::starter_bus::StarterBus;
 
     /// A small generator of our own, so that the cases never change with a library's.
-    struct Dice(u64);
+    pub struct Dice(pub u64);
     impl Dice {
-        fn between(&mut self, low: f64, high: f64) -> f64 {
+        pub fn between(&mut self, low: f64, high: f64) -> f64 {
             self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
             low + (high - low) * ((self.0 >> 11) as f64 / (1u64 << 53) as f64)
         }
     }
 
-    fn wild(d: &mut Dice) -> Bias {
+    pub fn wild(d: &mut Dice) -> Bias {
         let contact =
             [Contact::Closed, Contact::Closed, Contact::ChargeBlocked][d.between(0.0, 3.0) as usize];
         Bias {

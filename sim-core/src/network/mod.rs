@@ -6,6 +6,7 @@
 
 mod converter_point;
 pub mod house_bus;
+pub mod sensitivity;
 pub mod source;
 pub mod starter_bus;
 

@@ -5,7 +5,7 @@
 use crate::model::Model;
 use crate::network::Net;
 use crate::plant::battery::Battery;
-use crate::plant_view::Held;
+use crate::plant_view::{Held, Warms};
 use crate::state::{self, HOUSE, STARTER, Vector};
 
 macro_rules! lines {
@@ -157,11 +157,11 @@ impl Ledger {
     }
 }
 
-/// Rates of all lines at one instant, A and W.
-pub fn rates(held: &Held, y: &Vector, net: &Net) -> Ledger {
+/// Rates of all lines at one instant, A and W; what temperatures decide given.
+pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     let (m, mode) = (held.model, &held.mode);
-    let starter = m.starter.rates(&state::starter(y), net.starter_a, &mode.starter_hold);
-    let house = m.house.rates(&state::house(y), net.house_a, &mode.house_hold);
+    let starter = m.starter.rates_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = m.house.rates_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
     let link = m.link();
     let vehicle_a = held.vehicle_a();
     let parked = f64::from(u8::from(!mode.engine_runs));

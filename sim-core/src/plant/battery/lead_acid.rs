@@ -18,6 +18,7 @@ use super::{BranchState, Emf, PlainBattery, Port};
 
 mod branch;
 mod held;
+mod slopes;
 #[cfg(test)]
 mod tests;
 

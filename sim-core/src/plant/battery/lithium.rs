@@ -186,6 +186,33 @@ impl Lithium {
         }
     }
 
+    /// Slope of the excess to SOC with its piece held, V.
+    pub(super) fn excess_slope(&self, soc: f64, piece: u16) -> f64 {
+        match &self.top {
+            Some(top) if usize::from(piece) < top.excess.pieces() - 1 => {
+                top.excess.slope_in(usize::from(piece), soc)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// Slope of the series resistance to temperature, Ω/K.
+    pub(super) fn r0_slope(&self, r0_ohm: f64, temp_c: f64) -> f64 {
+        -r0_ohm * self.r0_activation_k / ((temp_c + ZERO_C_K) * (temp_c + ZERO_C_K))
+    }
+
+    /// Slopes of EMF and series resistance to SOC, both branches, temperature, hysteresis and unrelaxed share.
+    pub fn port_slopes(&self, x: &LithiumState, temp_c: f64, hold: LithiumHold) -> ([f64; 6], [f64; 6]) {
+        let mut to_soc = self.emf.slope_in(hold.plain.piece, x.soc);
+        let mut to_top = 0.0;
+        if self.top.is_some() {
+            to_soc -= (1.0 - x.unrelaxed) * self.excess_slope(x.soc, hold.top_piece);
+            to_top = self.excess_v(x.soc, hold.top_piece);
+        }
+        let r_slope = self.r0_slope(self.r0_at(temp_c), temp_c);
+        ([to_soc, 1.0, 1.0, 0.0, self.hysteresis_v, to_top], [0.0, 0.0, 0.0, r_slope, 0.0, 0.0])
+    }
+
     /// Integral of the excess over SOC from 0, V.
     fn excess_integral(&self, soc: f64) -> f64 {
         match &self.top {
@@ -206,6 +233,11 @@ impl Lithium {
 
     /// The Thevenin port with the table pieces held.
     pub fn port(&self, x: &LithiumState, temp_c: f64, hold: LithiumHold) -> Port {
+        self.port_with(x, self.r0_at(temp_c), hold)
+    }
+
+    /// The Thevenin port, its series resistance given.
+    pub fn port_with(&self, x: &LithiumState, r_ohm: f64, hold: LithiumHold) -> Port {
         let mut emf_v = self.emf.value_in(hold.plain.piece, x.soc);
         if self.top.is_some() {
             emf_v -= (1.0 - x.unrelaxed) * self.excess_v(x.soc, hold.top_piece);
@@ -213,7 +245,7 @@ impl Lithium {
         if self.hysteresis_v != 0.0 {
             emf_v += self.hysteresis_v * x.hysteresis;
         }
-        Port { emf_v: emf_v + x.v1 + x.v2, r_ohm: self.r0_at(temp_c) }
+        Port { emf_v: emf_v + x.v1 + x.v2, r_ohm }
     }
 
     /// Volts of the relaxing top, V: what a full battery still shows over its rested EMF.

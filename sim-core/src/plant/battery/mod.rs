@@ -9,9 +9,11 @@ pub mod lead_acid;
 mod lead_acid_sets;
 pub mod lithium;
 mod lithium_sets;
+pub mod slopes;
 #[cfg(test)]
 mod test_stepper;
 pub mod thermal;
+mod warm;
 
 pub use branches::{BranchState, PlainBattery, PlainRates};
 pub use emf::Emf;
@@ -20,6 +22,7 @@ pub use lead_acid_sets::*;
 pub use lithium::{Lithium, LithiumHold, LithiumState};
 pub use lithium_sets::*;
 pub use thermal::ThermalNode;
+pub use warm::Warm;
 
 /// What a battery shows the network.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -198,10 +201,18 @@ impl Battery {
 
     /// The Thevenin port with the table pieces held.
     pub fn port(&self, x: &BatteryState, hold: &BatteryHold) -> Port {
-        match &self.chemistry {
-            Chemistry::Plain(b) => b.port(&x.branches(), hold.plain),
-            Chemistry::LeadAcid(b) => b.port(&x.branches(), x.temp_c),
-            Chemistry::Lithium(b) => b.port(&x.lithium(), x.temp_c, hold.lithium()),
+        self.port_at(&self.warm(x.temp_c), x, hold)
+    }
+
+    /// The Thevenin port, what the temperature decides given.
+    pub fn port_at(&self, warm: &Warm, x: &BatteryState, hold: &BatteryHold) -> Port {
+        match (&self.chemistry, warm) {
+            (Chemistry::Plain(b), _) => b.port(&x.branches(), hold.plain),
+            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
+                b.port_with(&x.lithium(), *r0_ohm, hold.lithium())
+            }
+            (_, Warm::LeadAcid(at)) => at.port(&x.branches()),
+            _ => self.port(x, hold),
         }
     }
 
@@ -229,6 +240,14 @@ impl Battery {
         }
     }
 
+    /// The same, what the temperature decides given.
+    pub fn margin_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> f64 {
+        match warm {
+            Warm::LeadAcid(at) => at.margin(&x.branches(), i, &hold.lead_acid),
+            _ => self.margin(x, i, hold),
+        }
+    }
+
     /// Derivatives of the states with current `i`; `heater_w` warms the battery from outside.
     pub fn derivative(
         &self,
@@ -238,21 +257,36 @@ impl Battery {
         air_c: f64,
         heater_w: f64,
     ) -> BatteryState {
+        self.derivative_at(&self.warm(x.temp_c), x, i, hold, [air_c, heater_w])
+    }
+
+    /// The same, what the temperature decides given; around it air, °C, and a heater, W.
+    pub fn derivative_at(
+        &self,
+        warm: &Warm,
+        x: &BatteryState,
+        i: f64,
+        hold: &BatteryHold,
+        [air_c, heater_w]: [f64; 2],
+    ) -> BatteryState {
         let of = |d: BranchState| BatteryState { soc: d.soc, v1: d.v1, v2: d.v2, ..BatteryState::default() };
-        let mut dx = match &self.chemistry {
-            Chemistry::Plain(b) => of(b.derivative(&x.branches(), i, hold.plain)),
-            Chemistry::LeadAcid(b) => of(b.at(x.temp_c).derivative(&x.branches(), i, &hold.lead_acid)),
-            Chemistry::Lithium(b) => {
+        let warms = self.thermal.j_per_k.is_finite();
+        let (mut dx, heat_w) = match (&self.chemistry, warm) {
+            (Chemistry::Plain(b), _) => (of(b.derivative(&x.branches(), i, hold.plain)), None),
+            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
                 let d = b.derivative(&x.lithium(), i, hold.lithium());
-                BatteryState {
-                    hysteresis: d.hysteresis,
-                    unrelaxed: d.unrelaxed,
-                    ..of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 })
-                }
+                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium(), &d).heat_w);
+                let branches = of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 });
+                (BatteryState { hysteresis: d.hysteresis, unrelaxed: d.unrelaxed, ..branches }, heat_w)
             }
+            (_, Warm::LeadAcid(at)) => {
+                let (d, heat_w) = at.derivative_and_heat(&x.branches(), i, &hold.lead_acid);
+                (of(d), Some(heat_w))
+            }
+            _ => (BatteryState::default(), None),
         };
-        if self.thermal.j_per_k.is_finite() {
-            let heat_w = self.rates(x, i, hold).heat_w;
+        if warms {
+            let heat_w = heat_w.unwrap_or_else(|| self.rates_at(warm, x, i, hold).heat_w);
             dx.temp_c = self.thermal.derivative(x.temp_c, air_c, heat_w, heater_w);
         }
         dx
@@ -260,8 +294,13 @@ impl Battery {
 
     /// What the current turns into.
     pub fn rates(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
-        match &self.chemistry {
-            Chemistry::Plain(b) => {
+        self.rates_at(&self.warm(x.temp_c), x, i, hold)
+    }
+
+    /// The same, what the temperature decides given.
+    pub fn rates_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
+        match (&self.chemistry, warm) {
+            (Chemistry::Plain(b), _) => {
                 let r = b.rates(&x.branches(), i, hold.plain);
                 let rested_v = b.emf.value_in(hold.plain.piece, x.soc);
                 let forgone_w = rested_v * (r.lost_a + r.refused_a - r.unserved_a);
@@ -278,22 +317,22 @@ impl Battery {
                     ..BatteryRates::default()
                 }
             }
-            Chemistry::LeadAcid(b) => {
-                let at = b.at(x.temp_c);
-                let r = at.rates(&x.branches(), i, &hold.lead_acid);
+            (_, Warm::LeadAcid(at)) => {
+                let (r, capacitance_w) = at.rates_and_capacitance(&x.branches(), i, &hold.lead_acid);
                 BatteryRates {
                     lost_a: r.lost_a,
                     gassed_a: r.gassed_a,
                     self_discharged_a: r.self_discharged_a,
-                    stored_w: r.chemical_w + at.capacitance_w(&x.branches(), i, &hold.lead_acid),
+                    stored_w: r.chemical_w + capacitance_w,
                     internal_w: r.ohmic_w + r.branch_w,
                     forgone_w: r.gassing_w + r.self_discharge_w + r.lost_w,
                     heat_w: r.heat_w,
                     ..BatteryRates::default()
                 }
             }
-            Chemistry::Lithium(b) => {
-                let r = b.rates(&x.lithium(), i, x.temp_c, hold.lithium());
+            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
+                let d = b.derivative(&x.lithium(), i, hold.lithium());
+                let r = b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium(), &d);
                 BatteryRates {
                     lost_a: r.lost_a,
                     refused_a: r.refused_a,
@@ -306,6 +345,7 @@ impl Battery {
                     ..BatteryRates::default()
                 }
             }
+            _ => self.rates(x, i, hold),
         }
     }
 

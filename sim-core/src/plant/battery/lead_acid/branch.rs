@@ -136,7 +136,7 @@ impl Branch {
     }
 
     /// `h = sl/(sl + sd)`; past zero, while held, continued by its Taylor polynomial, which has no pole.
-    fn conductance(&self, local: f64, conducting: Side) -> f64 {
+    pub(super) fn conductance(&self, local: f64, conducting: Side) -> f64 {
         if self.half_soc == 0.0 {
             1.0
         } else if !conducting.above(local) {
@@ -190,4 +190,13 @@ pub(super) const SLACK: f64 = 1e-13;
 /// `x²/(x + w)`, or `x` without `w`; below zero (only met while held) without its pole, smooth to the curvature.
 pub(super) fn quadratic_start(x: f64, w: f64) -> f64 {
     if w == 0.0 { x } else { x * x / (x.abs() + w) }
+}
+
+/// Slope of [`quadratic_start`].
+pub(super) fn quadratic_start_slope(x: f64, w: f64) -> f64 {
+    if w == 0.0 {
+        return 1.0;
+    }
+    let d = x.abs() + w;
+    x * (d + w) / (d * d)
 }

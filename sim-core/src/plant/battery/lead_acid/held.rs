@@ -51,12 +51,12 @@ pub struct LeadAcidAt<'a> {
 }
 
 /// Currents and pulls that derivative, rates and margin share.
-struct Currents {
-    main_a: f64,
-    gassed_a: f64,
-    self_a: f64,
-    local: f64,
-    emf_v: f64,
+pub(super) struct Currents {
+    pub main_a: f64,
+    pub gassed_a: f64,
+    pub self_a: f64,
+    pub local: f64,
+    pub emf_v: f64,
 }
 
 impl<'a> LeadAcidAt<'a> {
@@ -105,13 +105,36 @@ impl<'a> LeadAcidAt<'a> {
         g.scale_a * self.gassing * bend
     }
 
+    /// Slope of the gassing current to the EMF, S.
+    pub(super) fn gassed_slope(&self, emf_v: f64, hold: Side) -> f64 {
+        let g = &self.battery.gassing;
+        let over_v = emf_v - g.onset_v - self.emf_shift_v;
+        if g.scale_a == 0.0 || !hold.above(over_v) {
+            return 0.0;
+        }
+        g.scale_a * self.gassing * (over_v / g.slope_v).min(MOST_Z).exp_m1() / g.slope_v
+    }
+
+    pub(super) fn battery(&self) -> &LeadAcid {
+        self.battery
+    }
+
+    /// Self-discharge at SOC 1, A.
+    pub(super) fn self_discharge_a(&self) -> f64 {
+        self.battery.self_discharge_per_s * self.battery.capacity_c * self.gassing
+    }
+
+    pub(super) fn factors(&self) -> (&BranchFactors, &BranchFactors) {
+        (&self.fast, &self.slow)
+    }
+
     /// Whether gassing is past the range of its curve: a reader of the results must be told.
     pub fn beyond_gassing_curve(&self, x: &BranchState) -> bool {
         let g = &self.battery.gassing;
         self.port(x).emf_v - g.onset_v - self.emf_shift_v > MOST_Z * g.slope_v
     }
 
-    fn currents(&self, x: &BranchState, i: f64, hold: &LeadAcidHold) -> Currents {
+    pub(super) fn currents(&self, x: &BranchState, i: f64, hold: &LeadAcidHold) -> Currents {
         let b = self.battery;
         let emf_v = self.port(x).emf_v;
         let gassed_a = self.gassed_a(emf_v, hold.gassing);
@@ -141,11 +164,50 @@ impl<'a> LeadAcidAt<'a> {
         }
     }
 
+    /// Derivatives, and heat to the battery's node.
+    pub fn derivative_and_heat(&self, x: &BranchState, i: f64, hold: &LeadAcidHold) -> (BranchState, f64) {
+        let b = self.battery;
+        let c = self.currents(x, i, hold);
+        let pulls = self.pulls(x, c.local, hold);
+        let share = if hold.flow.above(c.main_a) { b.charge_efficiency } else { 1.0 };
+        let d = BranchState {
+            soc: share * c.main_a / b.capacity_c,
+            v1: b.fast.derivative(c.main_a, pulls.0),
+            v2: b.slow.derivative(c.main_a, pulls.1),
+        };
+        (d, self.rates_of(x, i, hold, &c, pulls).heat_w)
+    }
+
     /// What the current turns into.
     pub fn rates(&self, x: &BranchState, i: f64, hold: &LeadAcidHold) -> LeadAcidRates {
+        let c = self.currents(x, i, hold);
+        self.rates_of(x, i, hold, &c, self.pulls(x, c.local, hold))
+    }
+
+    /// What the current turns into, and power into the two branches' capacitances.
+    pub fn rates_and_capacitance(
+        &self,
+        x: &BranchState,
+        i: f64,
+        hold: &LeadAcidHold,
+    ) -> (LeadAcidRates, f64) {
         let b = self.battery;
         let c = self.currents(x, i, hold);
         let (fast_v, slow_v) = self.pulls(x, c.local, hold);
+        let capacitance_w =
+            c.main_a * (x.v1 + x.v2) - b.fast.heat_w(x.v1, fast_v) - b.slow.heat_w(x.v2, slow_v);
+        (self.rates_of(x, i, hold, &c, (fast_v, slow_v)), capacitance_w)
+    }
+
+    fn rates_of(
+        &self,
+        x: &BranchState,
+        i: f64,
+        hold: &LeadAcidHold,
+        c: &Currents,
+        (fast_v, slow_v): (f64, f64),
+    ) -> LeadAcidRates {
+        let b = self.battery;
         let share = if hold.flow.above(c.main_a) { b.charge_efficiency } else { 1.0 };
         let rested_v = self.rested_v(x.soc);
         let lost_a = (1.0 - share) * c.main_a;

@@ -123,8 +123,20 @@ impl Lithium {
 
     /// What the current turns into.
     pub fn rates(&self, x: &LithiumState, i: f64, temp_c: f64, hold: LithiumHold) -> LithiumRates {
+        self.rates_with(x, i, self.r0_at(temp_c), hold, &self.derivative(x, i, hold))
+    }
+
+    /// What the current turns into, series resistance and derivatives given.
+    pub fn rates_with(
+        &self,
+        x: &LithiumState,
+        i: f64,
+        r0_ohm: f64,
+        hold: LithiumHold,
+        dx: &LithiumState,
+    ) -> LithiumRates {
         let plain = hold.plain;
-        let mut r = LithiumRates { ohmic_w: self.r0_at(temp_c) * i * i, ..LithiumRates::default() };
+        let mut r = LithiumRates { ohmic_w: r0_ohm * i * i, ..LithiumRates::default() };
         for (v, ohm) in [(x.v1, self.branch_ohm[0]), (x.v2, self.branch_ohm[1])] {
             if ohm > 0.0 {
                 r.branch_w += v * v / ohm;
@@ -148,7 +160,6 @@ impl Lithium {
         r.lost_w = rested_v * r.lost_a;
         r.self_discharge_w = rested_v * r.self_discharged_a;
         r.refused_w = rested_v * (r.refused_a - r.unserved_a);
-        let dx = self.derivative(x, i, hold);
         if self.hysteresis_v != 0.0 {
             // Stored ½·(M·Q/k)·h² and heat M·h²·|I| add up to M·h·I exactly.
             let shown_w = self.hysteresis_v * x.hysteresis * i;
@@ -164,6 +175,70 @@ impl Lithium {
         }
         r.heat_w = r.ohmic_w + r.branch_w + r.hysteresis_w + r.top_w + r.self_discharge_w + r.lost_w;
         r
+    }
+}
+
+/// Slopes to SOC, both branches, temperature, hysteresis, unrelaxed share and current.
+pub type Gradient = [f64; 7];
+
+impl Lithium {
+    /// Slopes of the derivatives of the five states, the fourth place taken by the heat to the battery's node.
+    pub fn slopes(&self, x: &LithiumState, i: f64, temp_c: f64, hold: LithiumHold) -> [Gradient; 6] {
+        const TEMP: usize = 3;
+        const HYST: usize = 4;
+        const TOP: usize = 5;
+        const CURRENT: usize = 6;
+        let plain = hold.plain;
+        let mut g = [[0.0; 7]; 6];
+        let (sign, way, built) = match plain.flow {
+            Flow::Charging => (1.0, 1.0, 1.0),
+            Flow::Discharging => (-1.0, -1.0, 0.0),
+        };
+        let share = self.kept_a(1.0, plain);
+        let own = if x.soc > 0.0 { self.self_discharge_per_s } else { 0.0 };
+        if !plain.saturated {
+            g[0][0] = -own;
+            g[0][CURRENT] = share / self.capacity_c;
+        }
+        for n in 0..2 {
+            g[n + 1][n + 1] = -1.0 / self.branch_s[n];
+            g[n + 1][CURRENT] = self.branch_ohm[n] / self.branch_s[n];
+        }
+        let rate = self.hysteresis_rate * sign / self.capacity_c;
+        g[HYST][HYST] = -rate * i;
+        g[HYST][CURRENT] = rate * (way - x.hysteresis);
+        let r0 = self.r0_at(temp_c);
+        let heat = &mut g[TEMP];
+        heat[TEMP] = i * i * self.r0_slope(r0, temp_c);
+        heat[CURRENT] = 2.0 * r0 * i + self.hysteresis_v * x.hysteresis * x.hysteresis * sign;
+        heat[HYST] = 2.0 * self.hysteresis_v * x.hysteresis * sign * i;
+        for (n, v) in [(0, x.v1), (1, x.v2)] {
+            if self.branch_ohm[n] > 0.0 {
+                heat[n + 1] = 2.0 * v / self.branch_ohm[n];
+            }
+        }
+        let rested_slope = self.emf.slope_in(plain.piece, x.soc) - self.excess_slope(x.soc, hold.top_piece);
+        let rested_v = self.rested_v(x.soc, hold);
+        let lost = if plain.flow == Flow::Charging && !plain.saturated { 1.0 - share } else { 0.0 };
+        heat[0] = rested_slope * (self.self_discharge_a(x.soc) + lost * i) + rested_v * own * self.capacity_c;
+        heat[CURRENT] += rested_v * lost;
+        if let Some(top) = &self.top {
+            g[TOP][TOP] = -sign * i / top.follow_c - 1.0 / top.relax_s;
+            g[TOP][CURRENT] = sign * (built - x.unrelaxed) / top.follow_c;
+            // Heat of the top: u·excess·(I − what SOC takes) − Q·∫excess·du/dt.
+            let (soc_a, du) = (self.soc_rate_a(x, i, plain), self.derivative(x, i, hold).unrelaxed);
+            let (excess, slope) =
+                (self.excess_v(x.soc, hold.top_piece), self.excess_slope(x.soc, hold.top_piece));
+            let store = self.capacity_c * self.excess_integral(x.soc);
+            let (to_soc, to_top, to_current) = (g[0], g[TOP][TOP], g[TOP][CURRENT]);
+            let heat = &mut g[TEMP];
+            heat[0] += x.unrelaxed * slope * (i - soc_a) - x.unrelaxed * excess * self.capacity_c * to_soc[0];
+            heat[0] -= self.capacity_c * excess * du;
+            heat[TOP] += excess * (i - soc_a) - store * to_top;
+            heat[CURRENT] +=
+                x.unrelaxed * excess * (1.0 - self.capacity_c * to_soc[CURRENT]) - store * to_current;
+        }
+        g
     }
 }
 

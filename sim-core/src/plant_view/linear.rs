@@ -1,0 +1,433 @@
+//! The right-hand side linearised at one state, in the shape that it has.
+//!
+//! States couple in small blocks (each battery; the alternator; case and locker) and through four numbers of the network
+//! only: `J = D + U·S·V`, D in blocks, V the network's inputs from the states, S its sensitivity, U the states' feeling
+//! of its outputs. A linear solve is one small solve per block and one of four by four (Woodbury's identity).
+
+use super::{Derate, Held};
+use crate::network::sensitivity::{
+    CAP, HOUSE_SHIFT, INPUT_OHM, INPUTS, KINK, OUTPUT_OHM, OUTPUTS, STARTER_SHIFT, Sensitivity, TARGET,
+    sensitivity,
+};
+use crate::network::source::{Ceiling, SourceState};
+use crate::network::{Limit, Net, Regime};
+use crate::plant::battery::slopes::{Row, STATES, Slopes};
+use crate::plant::conductor::COPPER_PER_K;
+use crate::state::{self, N, Vector};
+
+mod small;
+pub use small::add;
+use small::{battery_solve, divided, eliminate, substitute, times};
+
+/// Where a battery's states stand in the vector.
+const STARTER_AT: [usize; STATES] = [0, 1, 2, state::STARTER_C, 0, 0];
+const HOUSE_AT: [usize; STATES] = [3, 4, 5, state::HOUSE_C, state::HOUSE_HYSTERESIS, state::HOUSE_UNRELAXED];
+/// Conductors of both runs, then joints of both.
+const WIRES: usize = 8;
+/// Conductors of the input run.
+const INPUT_WIRES: usize = 4;
+/// Both runs' conductors.
+const COPPERS: usize = 6;
+/// Winding, picked-up current, set-point.
+const ALTERNATOR_AT: [usize; 3] = [state::WINDING_C, state::PICKED_UP_A, state::SET_POINT_V];
+/// Case, locker.
+const CASE_AT: [usize; 2] = [state::CASE_C, state::LOCKER_C];
+
+const INPUT_A: usize = 0;
+const STARTER_V: usize = 1;
+const OUTPUT_A: usize = 2;
+const HOUSE_V: usize = 3;
+
+/// A battery's block: its matrix, the feeling of its posts' volts, its shift of the bus's current.
+#[derive(Debug, Clone, Copy, Default)]
+struct Cell {
+    d: [Row; STATES],
+    to_volts: Row,
+    shift: Row,
+}
+
+impl Cell {
+    fn new(s: &Slopes, i: f64, r_ohm: f64, conducting: bool) -> Cell {
+        let mut cell = Cell { d: s.to_state, ..Cell::default() };
+        if !conducting {
+            return cell;
+        }
+        let g = 1.0 / r_ohm;
+        for n in 0..STATES {
+            cell.shift[n] = (s.emf[n] + i * s.ohm[n]) * g;
+            cell.to_volts[n] = s.to_current[n] * g;
+        }
+        for m in 0..STATES {
+            for n in 0..STATES {
+                cell.d[m][n] -= s.to_current[m] * cell.shift[n];
+            }
+        }
+        cell
+    }
+}
+
+/// The linearised right-hand side.
+#[derive(Debug, Clone, Copy)]
+pub struct Linear {
+    beyond: bool,
+    s: Sensitivity,
+    /// Which of the network's outputs can move at all.
+    live: [bool; OUTPUTS],
+    starter: Cell,
+    house: Cell,
+    house_target: f64,
+    case: [[f64; 2]; 2],
+    case_feels: [f64; OUTPUTS],
+    case_of_wire: [f64; COPPERS],
+    case_cap: f64,
+    wire: [f64; WIRES],
+    wire_feels: [f64; WIRES],
+    wire_ohm: [f64; COPPERS],
+    alternator: [[f64; 3]; 3],
+    alternator_feels: [f64; 3],
+    alternator_shift: [f64; 3],
+    alternator_kink: [f64; 3],
+    seen: f64,
+    seen_feels: [f64; 2],
+    seen_of_wire: [f64; INPUT_WIRES],
+    ramp: f64,
+}
+
+/// Blocks factorised for one step length.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Factored {
+    starter: [Row; STATES],
+    house: [Row; STATES],
+    case: [[f64; 2]; 2],
+    case_det: f64,
+    wire: [f64; WIRES],
+    alternator: [[f64; 3]; 3],
+    seen: f64,
+    columns: [Vector; OUTPUTS],
+    outputs: [[f64; INPUTS]; OUTPUTS],
+}
+
+impl Linear {
+    /// Linearises at a state with its operating point, `dt` seconds into the held stretch.
+    pub fn new(held: &Held, dt: f64, y: &Vector, net: &Net, regime: Regime) -> Linear {
+        let warm = held.warm(y);
+        let bias = held.bias_at(&warm, dt, y);
+        let (m, mode) = (held.model, &held.mode);
+        let link = m.link();
+        let s = sensitivity(&bias, regime, net);
+        let slopes = m.starter.slopes(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
+        let starter = Cell::new(&slopes, net.starter_a, bias.starter.r_ohm, true);
+        let slopes = m.house.slopes(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
+        let conducting = regime.house.conducting;
+        let house = Cell::new(&slopes, net.house_a, bias.house.r_ohm, conducting);
+        let c = &link.converter;
+        let (i, o) = (net.input_a, net.output_a);
+        let heat = [net.in_v - bias.starter.run_ohm * i, i, -(net.out_v + bias.house.run_ohm * o), -o];
+        let mut out = Linear {
+            beyond: held.used > state::PLAIN,
+            s,
+            live: s.map(|row| row != [0.0; INPUTS]),
+            starter,
+            house,
+            house_target: if held.acts.compensation { link.stages.v_per_k } else { 0.0 },
+            case: [[-c.case_w_per_k / c.case_j_per_k, 0.0], [0.0, 0.0]],
+            case_feels: heat.map(|h| h / c.case_j_per_k),
+            case_of_wire: [0.0; COPPERS],
+            case_cap: 0.0,
+            wire: [0.0; WIRES],
+            wire_feels: [0.0; WIRES],
+            wire_ohm: [0.0; COPPERS],
+            alternator: [[0.0; 3]; 3],
+            alternator_feels: [0.0; 3],
+            alternator_shift: [0.0; 3],
+            alternator_kink: [0.0; 3],
+            seen: 0.0,
+            seen_feels: [0.0; 2],
+            seen_of_wire: [0.0; INPUT_WIRES],
+            ramp: held.ramp_a_per_s,
+        };
+        if held.acts.derate {
+            let share = super::derate_share(held, y);
+            out.ramp *= share;
+            if mode.derate == Derate::On {
+                let cap_a = held.ramp_from_a + held.ramp_a_per_s * dt;
+                out.case_cap = -cap_a / (c.derate_to_c - c.derate_from_c);
+            }
+        }
+        if out.beyond {
+            out.wires(held, y, net);
+            out.air(held);
+            out.generator(held, y, net, regime);
+            out.filter(held, net, bias.starter.run_ohm);
+        }
+        out
+    }
+
+    fn air(&mut self, held: &Held) {
+        let c = &held.model.link().converter;
+        if c.locker.j_per_k.is_finite() {
+            self.case[0][1] = c.case_w_per_k / c.case_j_per_k;
+            self.case[1][0] = c.case_w_per_k / c.locker.j_per_k;
+            self.case[1][1] = -(c.case_w_per_k + c.locker.w_per_k) / c.locker.j_per_k;
+        }
+    }
+
+    fn wires(&mut self, held: &Held, y: &Vector, net: &Net) {
+        let link = held.model.link();
+        let case_j_per_k = link.converter.case_j_per_k;
+        for n in 0..COPPERS {
+            let (run, n_in, i) = if n < INPUT_WIRES {
+                (&link.input_run, n, net.input_a)
+            } else {
+                (&link.output_run, n - INPUT_WIRES, net.output_a)
+            };
+            let c = &run.conductors[n_in];
+            if c.j_per_k > 0.0 {
+                let slope = c.ohm_20 * COPPER_PER_K;
+                self.wire_ohm[n] = slope;
+                self.wire[n] = (i * i * slope - c.w_per_k) / c.j_per_k;
+                self.wire_feels[n] = 2.0 * i * c.ohm_at(y[state::INPUT_RUN_C + n]) / c.j_per_k;
+                self.case_of_wire[n] = -i * i * slope / case_j_per_k;
+            }
+        }
+        let extra_ohm = held.piece.input_joint_extra_ohm;
+        for (n, run, i, extra_ohm) in
+            [(6, &link.input_run, net.input_a, extra_ohm), (7, &link.output_run, net.output_a, 0.0)]
+        {
+            if run.joints_warm() {
+                self.wire[n] = -run.joints_w_per_k / run.joints_j_per_k;
+                self.wire_feels[n] = 2.0 * i * (run.joints_ohm + extra_ohm) / run.joints_j_per_k;
+            }
+        }
+    }
+
+    fn generator(&mut self, held: &Held, y: &Vector, net: &Net, regime: Regime) {
+        let a = &held.model.alternator;
+        let source = held.regulator(y);
+        let ceiling_slope = |share_of: Ceiling| match (share_of, a.heat) {
+            (Ceiling::Current(most), Some(h)) if a.heat_share(y[state::WINDING_C]) > 0.05 => {
+                -h.derate_per_k * most / a.heat_share(y[state::WINDING_C])
+            }
+            _ => 0.0,
+        };
+        let rule = f64::from(u8::from(held.acts.rule));
+        // What the source gives at fixed volts: by winding, by set-point, by volts.
+        let gives = |state: SourceState| match state {
+            SourceState::Regulating => (0.0, rule / source.droop_ohm, -1.0 / source.droop_ohm),
+            SourceState::Full => (ceiling_slope(source.ceiling), 0.0, 0.0),
+            SourceState::Idle | SourceState::Absent => (0.0, 0.0, 0.0),
+        };
+        let mut current = [0.0; 3];
+        let mut current_feels = 0.0;
+        if held.acts.pick_up {
+            self.alternator_shift[1] = 1.0;
+            current[1] = 1.0;
+            if let Some(p) = a.pick_up
+                && !held.mode.slewing
+            {
+                let (winding, set_point, volts) = gives(source.state_at(net.sb_v));
+                self.alternator[1] = [winding / p.lag_s, -1.0 / p.lag_s, set_point / p.lag_s];
+                self.alternator_feels[1] = volts / p.lag_s;
+            }
+        } else {
+            let (winding, set_point, volts) = gives(regime.starter[0]);
+            let winding = if held.acts.winding { winding } else { 0.0 };
+            self.alternator_shift = [winding, 0.0, set_point];
+            current = self.alternator_shift;
+            current_feels = volts;
+            if regime.limit == Limit::SourceKink {
+                // The alternator's own kink: its set-point, or where it is full.
+                self.alternator_kink[2] = rule;
+                if regime.starter[0] == SourceState::Regulating {
+                    self.alternator_kink[0] = -source.droop_ohm * ceiling_slope(source.ceiling);
+                }
+            }
+        }
+        if let Some(h) = a.heat {
+            let warmth = 2.0 * h.full_rise_k * net.alternator_a / (a.asymptote_a * a.asymptote_a * h.time_s);
+            self.alternator[0] = current.map(|c| warmth * c);
+            self.alternator[0][0] -= 1.0 / h.time_s;
+            self.alternator_feels[0] = warmth * current_feels;
+        }
+    }
+
+    fn filter(&mut self, held: &Held, net: &Net, run_ohm: f64) {
+        let rule = &held.model.link().start_stop;
+        if rule.filter_s > 0.0 {
+            self.seen = -1.0 / rule.filter_s;
+            self.seen_feels = [(rule.compensation_ohm - run_ohm) / rule.filter_s, 1.0 / rule.filter_s];
+            for n in 0..INPUT_WIRES {
+                self.seen_of_wire[n] = -net.input_a * self.wire_ohm[n] / rule.filter_s;
+            }
+        }
+    }
+
+    /// The network's inputs that a change of the states makes.
+    fn inputs(&self, x: &Vector) -> [f64; INPUTS] {
+        let mut z = [0.0; INPUTS];
+        for n in 0..3 {
+            z[STARTER_SHIFT] += self.starter.shift[n] * x[STARTER_AT[n]];
+            z[HOUSE_SHIFT] += self.house.shift[n] * x[HOUSE_AT[n]];
+        }
+        z[CAP] = self.case_cap * x[state::CASE_C];
+        if self.beyond {
+            z[STARTER_SHIFT] += self.starter.shift[3] * x[STARTER_AT[3]];
+            for n in 3..STATES {
+                z[HOUSE_SHIFT] += self.house.shift[n] * x[HOUSE_AT[n]];
+            }
+            z[TARGET] = self.house_target * x[state::HOUSE_C];
+            for n in 0..COPPERS {
+                let run = if n < INPUT_WIRES { INPUT_OHM } else { OUTPUT_OHM };
+                z[run] += self.wire_ohm[n] * x[state::INPUT_RUN_C + n];
+            }
+            for n in 0..3 {
+                z[STARTER_SHIFT] += self.alternator_shift[n] * x[ALTERNATOR_AT[n]];
+                z[KINK] += self.alternator_kink[n] * x[ALTERNATOR_AT[n]];
+            }
+        }
+        z
+    }
+
+    /// What a change of the network's outputs does to the derivatives.
+    fn felt(&self, q: &[f64; OUTPUTS]) -> Vector {
+        let mut out = [0.0; N];
+        for n in 0..3 {
+            out[STARTER_AT[n]] = self.starter.to_volts[n] * q[STARTER_V];
+            out[HOUSE_AT[n]] = self.house.to_volts[n] * q[HOUSE_V];
+        }
+        out[state::CASE_C] = (0..OUTPUTS).map(|n| self.case_feels[n] * q[n]).sum();
+        if self.beyond {
+            out[STARTER_AT[3]] = self.starter.to_volts[3] * q[STARTER_V];
+            for n in 3..STATES {
+                out[HOUSE_AT[n]] = self.house.to_volts[n] * q[HOUSE_V];
+            }
+            for n in 0..WIRES {
+                let input = n < INPUT_WIRES || n == 6;
+                out[state::INPUT_RUN_C + n] = self.wire_feels[n] * q[if input { INPUT_A } else { OUTPUT_A }];
+            }
+            for n in 0..3 {
+                out[ALTERNATOR_AT[n]] = self.alternator_feels[n] * q[STARTER_V];
+            }
+            out[state::SEEN_V] = self.seen_feels[0] * q[INPUT_A] + self.seen_feels[1] * q[STARTER_V];
+        }
+        out
+    }
+
+    /// How the derivatives change with time alone: the soft start.
+    pub fn time_slope(&self) -> Option<Vector> {
+        (self.ramp != 0.0).then(|| self.felt(&std::array::from_fn(|n| self.s[n][CAP] * self.ramp)))
+    }
+
+    /// Factorises `shift·I − J`.
+    pub fn factor(&self, shift: f64, f: &mut Factored) {
+        f.case = [[shift - self.case[0][0], -self.case[0][1]], [-self.case[1][0], shift - self.case[1][1]]];
+        f.case_det = 1.0 / (f.case[0][0] * f.case[1][1] - f.case[0][1] * f.case[1][0]);
+        if self.beyond {
+            eliminate::<4, STATES>(&self.starter.d, shift, &mut f.starter);
+            eliminate::<6, STATES>(&self.house.d, shift, &mut f.house);
+            eliminate::<3, 3>(&self.alternator, shift, &mut f.alternator);
+            f.wire = self.wire.map(|d| 1.0 / (shift - d));
+            f.seen = 1.0 / (shift - self.seen);
+        } else {
+            eliminate::<3, STATES>(&self.starter.d, shift, &mut f.starter);
+            eliminate::<3, STATES>(&self.house.d, shift, &mut f.house);
+        }
+        let mut k = [[0.0; OUTPUTS]; OUTPUTS];
+        for n in 0..OUTPUTS {
+            k[n][n] = 1.0;
+        }
+        for n in (0..OUTPUTS).filter(|&n| self.live[n]) {
+            let mut q = [0.0; OUTPUTS];
+            q[n] = 1.0;
+            let mut column = self.felt(&q);
+            self.blocks(f, &mut column);
+            let moved = times(&self.s, &self.inputs(&column));
+            f.columns[n] = column;
+            for m in 0..OUTPUTS {
+                k[m][n] -= moved[m];
+            }
+        }
+        f.outputs = divided(k, &self.s);
+    }
+
+    /// Solves `(shift·I − D) x = r` in place.
+    fn blocks(&self, f: &Factored, x: &mut Vector) {
+        if !self.beyond {
+            battery_solve::<3>(&f.starter, &STARTER_AT, x);
+            battery_solve::<3>(&f.house, &HOUSE_AT, x);
+            x[state::CASE_C] /= f.case[0][0];
+            return;
+        }
+        battery_solve::<4>(&f.starter, &STARTER_AT, x);
+        battery_solve::<6>(&f.house, &HOUSE_AT, x);
+        let mut a = ALTERNATOR_AT.map(|at| x[at]);
+        substitute::<3, 3>(&f.alternator, &mut a);
+        for n in 0..3 {
+            x[ALTERNATOR_AT[n]] = a[n];
+        }
+        for n in 0..WIRES {
+            x[state::INPUT_RUN_C + n] *= f.wire[n];
+        }
+        for n in 0..COPPERS {
+            x[state::CASE_C] += self.case_of_wire[n] * x[state::INPUT_RUN_C + n];
+        }
+        for n in 0..INPUT_WIRES {
+            x[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_RUN_C + n];
+        }
+        x[state::SEEN_V] *= f.seen;
+        let [case, locker] = CASE_AT.map(|at| x[at]);
+        x[CASE_AT[0]] = (case * f.case[1][1] - f.case[0][1] * locker) * f.case_det;
+        x[CASE_AT[1]] = (f.case[0][0] * locker - f.case[1][0] * case) * f.case_det;
+    }
+
+    /// Solves `(shift·I − J) x = r` in place.
+    pub fn solve(&self, f: &Factored, x: &mut Vector) {
+        self.blocks(f, x);
+        let q = times(&f.outputs, &self.inputs(x));
+        for n in (0..OUTPUTS).filter(|&n| self.live[n]) {
+            if self.beyond {
+                add::<N>(x, q[n], &f.columns[n]);
+            } else {
+                add::<{ state::PLAIN }>(x, q[n], &f.columns[n]);
+            }
+        }
+    }
+
+    /// `J·x`, for checks: `shift·x` less what the factorised matrix makes of it.
+    #[cfg(test)]
+    pub fn apply(&self, x: &Vector) -> Vector {
+        let mut out = self.felt(&times(&self.s, &self.inputs(x)));
+        for (cell, at) in [(&self.starter, &STARTER_AT), (&self.house, &HOUSE_AT)] {
+            let states = if at[4] == 0 { 4 } else { STATES };
+            for m in 0..states {
+                for n in 0..states {
+                    out[at[m]] += cell.d[m][n] * x[at[n]];
+                }
+            }
+        }
+        out[CASE_AT[0]] += self.case[0][0] * x[CASE_AT[0]];
+        if self.beyond {
+            out[CASE_AT[0]] += self.case[0][1] * x[CASE_AT[1]];
+            out[CASE_AT[1]] += self.case[1][0] * x[CASE_AT[0]] + self.case[1][1] * x[CASE_AT[1]];
+            for n in 0..WIRES {
+                out[state::INPUT_RUN_C + n] += self.wire[n] * x[state::INPUT_RUN_C + n];
+            }
+            for n in 0..COPPERS {
+                out[CASE_AT[0]] += self.case_of_wire[n] * x[state::INPUT_RUN_C + n];
+            }
+            for n in 0..INPUT_WIRES {
+                out[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_RUN_C + n];
+            }
+            for m in 0..3 {
+                for n in 0..3 {
+                    out[ALTERNATOR_AT[m]] += self.alternator[m][n] * x[ALTERNATOR_AT[n]];
+                }
+            }
+            out[state::SEEN_V] += self.seen * x[state::SEEN_V];
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests;

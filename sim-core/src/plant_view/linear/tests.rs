@@ -1,0 +1,176 @@
+//! The linearised right-hand side against differences of it, every effect on, in several regimes.
+
+use super::*;
+use crate::logic::{Mode, Stage, Timer};
+use crate::model::{Converter, Link, Model, Piece, Protection, Regulator, Stages, StartStop, Vehicle};
+use crate::network::solve;
+use crate::plant::alternator::{Alternator, PickUp, Winding};
+use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
+use crate::plant::converter::Loss;
+use crate::plant::run::{Conductor, Run};
+use crate::plant::set_point_rule::{Phase, SetPointRule};
+use crate::time::Instant;
+
+fn run(ohm: f64) -> Run {
+    let leg = |in_bay| Conductor { ohm_20: ohm, j_per_k: 200.0, w_per_k: 1.0, in_bay };
+    let conductors = [leg(true), leg(true), leg(false), leg(false)];
+    Run { conductors, joints_ohm: 0.002, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: true }
+}
+
+fn model(pick_up: bool) -> Model {
+    let starter = LeadAcid::starter_flooded(80.0);
+    let house = Lithium::lfp(200.0, 4);
+    let battery = |thermal, chemistry| Battery { chemistry, thermal, start_c: 20.0 };
+    let mut alternator = Alternator::plain(14.2, 0.003, 140.0, 1000.0, 1500.0, 2.6);
+    alternator.heat = Some(Winding { full_rise_k: 110.0, time_s: 600.0, derate_per_k: 0.0025 });
+    alternator.pick_up = pick_up.then_some(PickUp { rate_a_per_s: 80.0, lag_s: 0.2 });
+    alternator.rule = Some(SetPointRule {
+        overrun_v: 14.9,
+        cruise_v: 13.2,
+        accelerating_v: 12.5,
+        idle_v: 13.4,
+        refresh_v: 14.5,
+        low_soc: 0.8,
+        cold_c: 0.0,
+        heavy_a: 60.0,
+        slew_v_per_s: 0.05,
+    });
+    let mut output_run = run(0.001);
+    (output_run.conductors[2], output_run.conductors[3]) = (Conductor::default(), Conductor::default());
+    Model {
+        alternator,
+        vehicle: Vehicle::default(),
+        starter: battery(starter.thermal_node(), Chemistry::LeadAcid(starter)),
+        house: battery(house.thermal_node(), Chemistry::Lithium(house)),
+        house_solar: Regulator { set_v: 14.4, droop_ohm: 0.02 },
+        house_mains: Regulator::NONE,
+        starter_solar: Regulator::NONE,
+        protection: Protection::NONE,
+        links: vec![Link {
+            input_run: run(0.003),
+            converter: Converter {
+                output_limit_a: 40.0,
+                input_limit_a: 60.0,
+                loss: Loss { fixed_w: 4.0, proportional: 0.04, square_per_w: 2e-5 },
+                ramp_s: 5.0,
+                standby_a: 0.005,
+                locker: ThermalNode { j_per_k: 400.0, w_per_k: 4.0 },
+                derate_from_c: 40.0,
+                derate_to_c: 90.0,
+                ..Converter::default()
+            },
+            start_stop: StartStop { filter_s: 0.2, compensation_ohm: 0.004, ..StartStop::default() },
+            stages: Stages { absorption_v: 14.2, v_per_k: -0.02, ..Stages::default() },
+            output_run,
+        }],
+    }
+}
+
+fn state() -> Vector {
+    let mut y = [0.0; N];
+    y[..9].copy_from_slice(&[0.93, 0.4, 0.25, 0.62, 0.05, 0.08, 55.0, 24.0, 22.0]);
+    y[state::HOUSE_HYSTERESIS] = 0.3;
+    y[state::HOUSE_UNRELAXED] = 0.2;
+    y[state::LOCKER_C..state::LOCKER_C + 9]
+        .copy_from_slice(&[30.0, 45.0, 44.0, 33.0, 32.0, 31.0, 30.0, 50.0, 35.0]);
+    y[state::WINDING_C] = 80.0;
+    y[state::PICKED_UP_A] = 70.0;
+    y[state::SET_POINT_V] = 14.2;
+    y[state::SEEN_V] = 13.4;
+    y
+}
+
+fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: Limit) {
+    let mut mode = mode;
+    let (mut net, mut regime) = (Net::default(), Regime::default());
+    for _ in 0..3 {
+        let held = Held::new(m, piece, mode, 1.5);
+        (net, regime) = solve(&held.bias(0.0, y));
+        net = held.complete(y, net);
+        mode.starter_hold = m.starter.hold(&state::starter(y), net.starter_a);
+        mode.house_hold = m.house.hold(&state::house(y), net.house_a);
+    }
+    assert_eq!(regime.limit, wanted, "{what}");
+    let held = Held::new(m, piece, mode, 1.5);
+    let at = |dt: f64, y: &Vector| held.flow(&held.warm(y), y, &held.net(dt, y, regime));
+    let linear = Linear::new(&held, 0.0, y, &net, regime);
+    let mut factored = Factored::default();
+    linear.factor(3.0, &mut factored);
+    for n in 0..state::SPARE {
+        let h = 1e-5 * state::SCALE[n];
+        let (mut low, mut high) = (*y, *y);
+        low[n] -= h;
+        high[n] += h;
+        let (a, b) = (at(0.0, &low), at(0.0, &high));
+        let mut unit = [0.0; N];
+        unit[n] = 1.0;
+        let column = linear.apply(&unit);
+        let size = column.iter().fold(0.0f64, |l, v| l.max(v.abs()));
+        for i in 0..state::SPARE {
+            let difference = (b[i] - a[i]) / (2.0 * h);
+            let off = (column[i] - difference).abs();
+            assert!(
+                off <= 1e-4 * difference.abs() + 1e-6 * size + 1e-9,
+                "{what}: {} to {}: {} against {difference}",
+                state::NAMES[i],
+                state::NAMES[n],
+                column[i]
+            );
+        }
+        // The solve undoes `shift·x − J·x`.
+        let mut x: Vector = std::array::from_fn(|i| 3.0 * unit[i] - column[i]);
+        linear.solve(&factored, &mut x);
+        for i in 0..state::SPARE {
+            assert!((x[i] - unit[i]).abs() < 1e-9 * (1.0 + size), "{what}: solve, {n} {i}: {}", x[i]);
+        }
+    }
+    if let Some(slope) = linear.time_slope() {
+        let (a, b) = (at(-1e-4, y), at(1e-4, y));
+        for i in 0..state::SPARE {
+            let difference = (b[i] - a[i]) / 2e-4;
+            assert!((slope[i] - difference).abs() <= 1e-4 * difference.abs() + 1e-9, "{what}: time, {i}");
+        }
+    }
+}
+
+#[test]
+fn is_the_slope_of_the_right_hand_side() {
+    let driving = Piece {
+        engine_rpm: 2000.0,
+        vehicle_load_a: 25.0,
+        house_load_w: 60.0,
+        house_solar_w: 50.0,
+        bay_c: 60.0,
+        phase: Phase::Cruise,
+        ..Piece::NOTHING
+    };
+    for pick_up in [false, true] {
+        let name = |what: &str| format!("{what}, pick-up {pick_up}");
+        let m = model(pick_up);
+        let mut on = Mode { on: true, engine_runs: true, derate: Derate::On, ..Mode::default() };
+        on.set_point.way = 1;
+        check(&name("on"), &m, on, &driving, &state(), Limit::OutputCurrent);
+        let mut ramping = on;
+        ramping.timers.start(Timer::Ramp, Instant::ZERO, 5.0);
+        check(&name("ramp"), &m, ramping, &driving, &state(), Limit::OutputCurrent);
+        check(&name("off"), &m, Mode { on: false, ..on }, &driving, &state(), Limit::Off);
+        let parked = Piece { engine_rpm: 0.0, vehicle_load_a: 0.05, ..driving };
+        let asleep = Mode { on: false, engine_runs: false, ..on };
+        check(&name("parked"), &m, asleep, &parked, &state(), Limit::Off);
+        let mut full = state();
+        full[state::HOUSE + 2] = 0.9;
+        check(
+            &name("held volts"),
+            &m,
+            Mode { stage: Stage::Absorption, ..on },
+            &driving,
+            &full,
+            Limit::Voltage,
+        );
+        let mut limited = m.clone();
+        limited.links[0].converter.input_limit_a = 15.0;
+        check(&name("input limit"), &limited, on, &driving, &state(), Limit::InputCurrent);
+        let weak = Piece { engine_rpm: 700.0, vehicle_load_a: 60.0, ..driving };
+        check(&name("weak alternator"), &m, on, &weak, &state(), Limit::OutputCurrent);
+    }
+}

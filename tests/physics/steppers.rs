@@ -1,0 +1,170 @@
+//! The fast stepper at its default against the reference at 1e-11: the same events in the same order, each within 10 ms or
+//! what a microvolt is worth in time, states of charge within 1e-6, ledgers that close.
+
+use sim_core::engine::Stepper;
+use sim_core::record::EventKind;
+use sim_core::state::{HOUSE, STARTER};
+use sim_core::{Model, Options, Profile, Record, Run, simulate};
+use sim_tests::compare::allowed_s;
+use sim_tests::day::{DRIVING, PARKED, chopped, day};
+use sim_tests::full::{full_model, variants};
+use sim_tests::look::run_at;
+use sim_tests::van::{absorption_day, model, reference_van, thin_run};
+use sim_tests::wild::wild;
+
+fn fast_at(tolerance: f64, m: &Model, p: &Profile) -> Run {
+    simulate(m, p, &Options { tolerance, stepper: Stepper::Fast, ..Options::default() })
+        .unwrap_or_else(|e| panic!("{e}: {m:?} {p:?}"))
+}
+
+fn fast(m: &Model, p: &Profile) -> Run {
+    fast_at(Options::default().tolerance, m, p)
+}
+
+fn reference(tolerance: f64, m: &Model, p: &Profile) -> Run {
+    simulate(m, p, &Options { tolerance, stepper: Stepper::Reference, ..Options::default() })
+        .unwrap_or_else(|e| panic!("{e}: {m:?} {p:?}"))
+}
+
+fn kinds(r: &Run) -> Vec<EventKind> {
+    r.events.iter().map(|e| e.kind).collect()
+}
+
+/// Worst shift of an event, s, and of a state of charge; or what is wrong.
+fn compared(m: &Model, p: &Profile) -> Result<(f64, f64), String> {
+    let (a, b) = (reference(1e-11, m, p), fast(m, p));
+    if kinds(&a) != kinds(&b) {
+        return Err(format!("other events: {} and {}", a.events.len(), b.events.len()));
+    }
+    let mut worst: f64 = 0.0;
+    for (x, y) in a.events.iter().zip(&b.events) {
+        let moved = (x.t.as_s() - y.t.as_s()).abs();
+        let allowed = allowed_s(&a, m, p, x);
+        worst = worst.max(moved);
+        if moved > allowed {
+            return Err(format!("{:?} at {} s is off by {moved} s of {allowed}", x.kind, x.t.as_s()));
+        }
+    }
+    let soc = [STARTER, HOUSE].map(|n| (a.end[n] - b.end[n]).abs()).into_iter().fold(0.0, f64::max);
+    if soc > 1e-6 {
+        return Err(format!("SOC is off by {soc:e}"));
+    }
+    if b.closure.charge > 1e-10 {
+        return Err(format!("{:?}", b.closure));
+    }
+    Ok((worst, soc))
+}
+
+fn compare(name: &str, m: &Model, p: &Profile) -> (f64, f64) {
+    compared(m, p).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+/// On the vans 17 µs and 7e-10 are reached, on the full variants 10 µs and 3e-9.
+#[test]
+fn same_events_on_the_vans() {
+    for (name, (m, p)) in
+        [("reference", reference_van()), ("thin", thin_run()), ("absorption", absorption_day())]
+    {
+        let (worst_s, soc) = compare(name, &m, &p);
+        println!("{name}: {worst_s:e} s, SOC {soc:e}");
+        assert!(worst_s <= 2e-5 && soc <= 1e-9, "{name}: {worst_s:e} s, {soc:e}");
+        let energy = fast(&m, &p).closure.energy;
+        assert!(energy <= 2e-9, "{name}: {energy:e}");
+    }
+}
+
+/// With every effect on, each rule brought into play.
+#[test]
+fn same_events_on_the_full_variants() {
+    for (name, m, p) in variants() {
+        let (worst_s, soc) = compare(name, &m, &p);
+        println!("{name}: {worst_s:e} s, SOC {soc:e}");
+    }
+}
+
+/// Four hundred wild vehicles without one exception.
+#[test]
+fn same_events_on_wild_vehicles() {
+    for seed in 0..400 {
+        let (m, p) = wild(seed);
+        compare(&format!("seed {seed}"), &m, &p);
+    }
+}
+
+/// Of ten thousand wild vehicles these differ; most differ for the reference at 1e-8 too.
+///
+/// Other events: 3660 (bus and target at the same volts: the unit flickers between holding volts and giving nothing; the
+/// reference at 1e-8 counts 148 events of 20), 8115 (two events in one nanosecond change places; the reference counts 105
+/// of 101), 9368 (the unit comes to give nothing in the last nanosecond of the run). Time: 2261 (hunts 130 times: 18 ms,
+/// reference 34 ms), 7680 (1,400 cycles: 10 ms, as the reference). SOC: 2661 (2e-6), 3599 (3.5e-6, as the reference).
+const EXCEPTIONS: [u64; 7] = [2261, 2661, 3599, 3660, 7680, 8115, 9368];
+
+/// Ten thousand, in release: `cargo test --release -p sim-tests --test physics -- --ignored ten_thousand`.
+#[test]
+#[ignore = "minutes in a debug build"]
+fn same_events_on_ten_thousand_wild_vehicles() {
+    let mut bad = Vec::new();
+    for seed in 0..10_000 {
+        let (m, p) = wild(seed);
+        if let Err(what) = compared(&m, &p) {
+            println!("seed {seed}: {what}");
+            bad.push(seed);
+        }
+    }
+    assert_eq!(bad, EXCEPTIONS);
+}
+
+/// Order five: a thousandth of the tolerance costs 1000^(1/5) = 4 times the steps, and not more. A Jacobian that left
+/// something out would lose the order.
+#[test]
+fn keeps_its_order() {
+    let (m, p) = (model(), day(&[(10_000.0, DRIVING)]));
+    let steps = |m: &Model, p: &Profile, tolerance| fast_at(tolerance, m, p).statistics.steps as f64;
+    let ratio = steps(&m, &p, 1e-12) / steps(&m, &p, 1e-9);
+    assert!((3.0..4.6).contains(&ratio), "plain: {ratio}");
+    let (m, p) = (full_model(), day(&[(3600.0, PARKED)]));
+    let ratio = steps(&m, &p, 1e-11) / steps(&m, &p, 1e-8);
+    assert!((3.0..5.0).contains(&ratio), "full: {ratio}");
+}
+
+/// A month under constant conditions costs little more than a day.
+#[test]
+fn a_parked_month_costs_a_parked_day() {
+    let standing = sim_core::Piece { house_load_w: 0.3, ..PARKED };
+    for m in [model(), full_model()] {
+        let steps = |days: f64| fast(&m, &day(&[(86_400.0 * days, standing)])).statistics.steps;
+        let (one, thirty) = (steps(1.0), steps(30.0));
+        assert!(thirty <= one + one / 3, "{one} steps for a day, {thirty} for a month");
+    }
+}
+
+/// Cuts into bits change nothing: nothing is stepped over, whatever the length of the steps.
+#[test]
+fn bits_of_a_drive_are_the_drive() {
+    for (m, p) in [reference_van(), thin_run(), absorption_day()] {
+        let (whole, bits) = (fast(&m, &p), fast(&m, &chopped(&p, 7.5)));
+        assert_eq!(kinds(&whole), kinds(&bits));
+        for (x, y) in whole.events.iter().zip(&bits.events) {
+            assert!((x.t.as_s() - y.t.as_s()).abs() <= 1e-3, "{:?} at {} s", x.kind, x.t.as_s());
+        }
+    }
+}
+
+/// What is recorded changes no number.
+#[test]
+fn a_summary_is_of_the_same_run() {
+    let (m, p) = reference_van();
+    let options = Options { stepper: Stepper::Fast, record: Record::Summary, ..Options::default() };
+    let (a, b) = (fast(&m, &p), simulate(&m, &p, &options).expect("a run"));
+    assert_eq!((a.end, a.ledger, a.statistics), (b.end, b.ledger, b.statistics));
+    assert!(b.trace.knots().is_empty());
+}
+
+/// The default of the options is what `look::run` runs.
+#[test]
+fn the_reference_stays_selectable() {
+    let (m, p) = reference_van();
+    let a = reference(1e-8, &m, &p);
+    assert_eq!(a.statistics.steps, 190);
+    assert_eq!(kinds(&a), kinds(&run_at(1e-8, &m, &p)));
+}
