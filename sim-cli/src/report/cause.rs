@@ -1,6 +1,8 @@
 //! Why the unit dropped out, in one sentence with its volts, amps and milliohms.
 
 use super::Told;
+use sim_core::network::{Limit, solve};
+use sim_core::record::trace::settled_bias;
 use sim_core::record::{Event, EventKind};
 
 /// The sentence for a drop-out that the input voltage caused, from the moment before it.
@@ -63,16 +65,29 @@ pub fn back_again(told: &Told, event: &Event) -> Option<String> {
     })
 }
 
-/// The run at which the loaded input would just stand at turn-off, with the source as it was at the drop-out, Ω.
+/// The run at which the unit at its full limit would just stand at turn-off, source and house as they were then, Ω: found
+/// on the network itself, so that the source's own droop and kink count. `None` where no run is short enough.
 pub fn critical_run_ohm(told: &Told, event: &Event) -> Option<f64> {
-    let link = told.model.link();
-    let off_v = link.start_stop.turn_off_v;
-    let power_w = event.before.in_v * event.before.input_a;
-    // At turn-off the same power takes fewer amps than at the lower voltage of the drop-out.
-    let input_a = (power_w / off_v).min(link.converter.input_limit_a);
-    // The source itself stands higher with fewer amps; left out here, so the figure is a little on the strict side.
-    let ohm = (event.before.sb_v - off_v) / input_a;
-    (ohm > 0.0).then_some(ohm)
+    let off_v = told.model.link().start_stop.turn_off_v;
+    let sample = told.run.trace.at(told.model, told.profile, event.t.plus_ns(-1))?;
+    let mut bias = settled_bias(told.model, told.profile, &sample);
+    bias.unit.on = true;
+    bias.unit.output_cap_a = told.model.link().converter.output_limit_a;
+    let mut stands = |ohm: f64| {
+        bias.starter.run_ohm = ohm;
+        let (net, regime) = solve(&bias);
+        let collapsed = matches!(regime.limit, Limit::Source | Limit::SourceKink | Limit::Starved);
+        net.in_v >= off_v && !collapsed
+    };
+    let (mut low, mut high) = (0.0, 5.0);
+    if !stands(low) || stands(high) {
+        return None;
+    }
+    for _ in 0..60 {
+        let mid = 0.5 * (low + high);
+        if stands(mid) { low = mid } else { high = mid }
+    }
+    Some(low)
 }
 
 /// The last drop-out with the engine running, and the last after key-off.

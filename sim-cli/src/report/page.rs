@@ -4,7 +4,9 @@ use super::Told;
 use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs, loaded_run_ohm};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
-use sim_core::record::Line;
+use sim_core::logic::Refusal;
+use sim_core::model::SignalUse;
+use sim_core::record::{EventKind, Line};
 use std::io::{self, Write};
 
 /// Width of the page in characters.
@@ -67,17 +69,103 @@ pub fn top_up(told: &Told) -> String {
             s.house_gain_ah
         );
     }
-    let verdict = if s.house_gain_driving_ah <= 0.0 {
+    let verdict = if from >= FULL_PCT {
+        "The house battery is full already"
+    } else if s.house_gain_driving_ah <= 0.0 {
         "No: this drive does not top up the house battery"
     } else if s.house_gain_ah <= 0.0 {
-        "Not over the whole time: the drive charges the house battery, and the load takes more"
+        "Only while driving: over the whole time the loads take more than the drive puts in"
     } else {
         "Yes: this drive tops up the house battery"
     };
-    format!(
-        "{verdict}. {:+.1} Ah while driving ({driving}), {:+.1} Ah in all: from {from:.1} to {to:.1} %.",
-        s.house_gain_driving_ah, s.house_gain_ah
-    )
+    let mut text = format!(
+        "{verdict}. {} Ah while driving ({driving}), {} Ah in all: from {from:.1} to {to:.1} %.",
+        signed(s.house_gain_driving_ah),
+        signed(s.house_gain_ah)
+    );
+    for more in [dropping_out(told), sun(told), refused(told), starter_pays(told)].into_iter().flatten() {
+        text.push(' ');
+        text.push_str(&more);
+    }
+    text
+}
+
+/// A gain or loss with its sign; nothing has none.
+fn signed(ah: f64) -> String {
+    if ah.abs() < 0.05 { "0.0".to_owned() } else { format!("{ah:+.1}") }
+}
+
+/// State of charge from which a house battery counts as full, %.
+const FULL_PCT: f64 = 98.0;
+/// Fall of the starter battery that belongs in the first sentence, share of its capacity.
+const PAYS: f64 = 0.10;
+
+/// A unit that keeps dropping out, in few words.
+fn dropping_out(told: &Told) -> Option<String> {
+    let s = told.summary;
+    let full = told.model.link().converter.output_limit_a * s.driving_s / 3600.0;
+    (s.dropped_out_driving >= 3).then(|| {
+        format!(
+            "The unit drops out {} and delivers {:.1} of {full:.1} Ah.",
+            times(s.dropped_out_driving),
+            s.unit_output_ah
+        )
+    })
+}
+
+/// What the sun and a mains charger gave beside the unit.
+fn sun(told: &Told) -> Option<String> {
+    let l = &told.run.ledger;
+    let others: Vec<String> = [("the sun", Line::SolarC), ("the mains charger", Line::MainsC)]
+        .iter()
+        .filter(|(_, line)| l.ah(*line) > 0.5)
+        .map(|(who, line)| format!("{who} {:.1} Ah", l.ah(*line)))
+        .collect();
+    (!others.is_empty())
+        .then(|| format!("The unit gave {:.1} Ah, {}.", told.summary.unit_output_ah, others.join(", ")))
+}
+
+/// How long the house battery refused charge with the engine running, and why first.
+fn refused(told: &Told) -> Option<String> {
+    let (mut driving, mut since, mut why, mut total_s) = (false, None::<sim_core::Instant>, None, 0.0);
+    let mut refusing = false;
+    let mut book = |t: sim_core::Instant, counts: bool| {
+        if let Some(from) = since.take() {
+            total_s += t.since(from);
+        }
+        since = counts.then_some(t);
+    };
+    for event in &told.run.events {
+        match event.kind {
+            EventKind::KeyOn => driving = true,
+            EventKind::KeyOff => driving = false,
+            EventKind::ChargeRefused { why: now } => {
+                refusing = now.is_some();
+                why = why.or(now);
+            }
+            _ => continue,
+        }
+        book(event.t, driving && refusing);
+    }
+    book(told.run.span.1, false);
+    let why = match why? {
+        Refusal::Cold => "its cells are too cold",
+        Refusal::HighVoltage => "its voltage was too high",
+        Refusal::OverCurrent => "its current was too high",
+    };
+    (total_s > 0.0).then(|| format!("It refuses charge for {} of the driving: {why}.", duration(total_s)))
+}
+
+/// A starter battery that is left much emptier belongs at the top.
+fn starter_pays(told: &Told) -> Option<String> {
+    let s = told.summary;
+    (s.starter_start_soc - s.starter_end_soc > PAYS).then(|| {
+        format!(
+            "But the starter battery pays: it falls from {:.0} to {:.0} %.",
+            s.starter_start_soc * 100.0,
+            s.starter_end_soc * 100.0
+        )
+    })
 }
 
 /// Whether it came on, and whether it cycled, and why.
@@ -145,7 +233,8 @@ fn switching(told: &Told) -> Vec<String> {
             None => format!("is still on {} after the last key-off, at the end of the run", duration(ran_on)),
         };
         // A run-on of minutes hangs on tens of millivolts: a bare number would claim too much.
-        let band = told.run_on_band_s.map_or_else(String::new, |(low, high)| {
+        let wide = |band: &(f64, f64)| duration(band.0) != duration(band.1);
+        let band = told.run_on_band_s.filter(wide).map_or_else(String::new, |(low, high)| {
             format!(
                 " (anything from {} to {} with the starter battery's rested volts 0.05 V either way)",
                 duration(low),
@@ -179,6 +268,10 @@ fn period_in_words(s: f64) -> String {
 
 fn never(told: &Told) -> Vec<String> {
     let rule = &told.model.link().start_stop;
+    let live = told.profile.pieces().iter().any(|p| p.run_signal);
+    if rule.signal == SignalUse::Required && !live {
+        return vec!["The unit needs its run signal, and the signal never comes.".to_owned()];
+    }
     match told.summary.extremes.waiting_in_v {
         Some(met) if met.value < rule.turn_on_v => vec![format!(
             "Its input never reaches turn-on ({:.2} V): the highest with the engine running is {:.2} V, at {}.",

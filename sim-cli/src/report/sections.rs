@@ -14,7 +14,15 @@ use std::io::{self, Write};
 /// Limits of the user's that are broken.
 pub fn broken_limits(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     for b in told.broken {
-        paragraph(out, &format!("LIMIT BROKEN: limits.{} is {}, and {:.4} was met.", b.key, b.limit, b.met))?;
+        paragraph(
+            out,
+            &format!(
+                "LIMIT BROKEN: limits.{} is {}, and {} was met.",
+                b.key,
+                b.limit,
+                (b.met * 100.0).round() / 100.0
+            ),
+        )?;
     }
     Ok(())
 }
@@ -100,10 +108,13 @@ pub fn in_words(told: &Told, event: &Event) -> String {
                 Refusal::HighVoltage => ("its voltage is too high", "V"),
                 Refusal::OverCurrent => ("its current is too high", "A"),
             };
+            let alone = if n.output_a > 0.0 {
+                format!("; the unit alone carries the load, {:.1} A at {:.2} V", n.output_a, n.out_v)
+            } else {
+                String::new()
+            };
             format!(
-                "the house battery refuses charge: {what} ({value:.2} {unit}, limit {threshold:.2}); the unit alone \
-                 carries the load, {:.1} A at {:.2} V",
-                n.output_a, n.out_v
+                "the house battery refuses charge: {what} ({value:.2} {unit}, limit {threshold:.2}){alone}"
             )
         }
         (EventKind::ChargeRefused { .. }, _) => "the house battery lets charge in again".into(),
@@ -172,7 +183,7 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let sample = [0, -1]
         .iter()
         .filter_map(|&ns| told.run.trace.at(told.model, told.profile, t.plus_ns(ns)))
-        .filter(|s| s.mode.on)
+        .filter(|s| s.mode.on && (s.mode.alternator_turns() || extremes.margin_v.is_none()))
         .min_by(|a, b| a.net.in_v.total_cmp(&b.net.in_v));
     let Some(s) = sample else { return Ok(()) };
     let link = told.model.link();
@@ -310,6 +321,7 @@ pub fn assumed(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     let measured = match measured.len() {
         0 => "No number is marked as measured.".to_owned(),
+        1 => format!("One number is marked as measured: {}.", measured[0]),
         n => format!("{n} are marked as measured: {}.", measured.join(", ")),
     };
     paragraph(out, &format!("{measured} `tickover model` lists every number with its source."))

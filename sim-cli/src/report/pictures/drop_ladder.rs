@@ -32,7 +32,9 @@ pub fn fill(told: &Told) -> DropLadder {
                 format!("alternator and its cable, {:.1} A: droop", net.alternator_a)
             },
             volts_v: s.set_point_v - net.sb_v,
-            ohm: (!full).then_some(told.model.alternator.droop_ohm),
+            // Volts and amps fit the droop only once the alternator has taken up its load.
+            ohm: Some(told.model.alternator.droop_ohm)
+                .filter(|r| !full && (s.set_point_v - net.sb_v - r * net.alternator_a).abs() < 0.005),
             heat_w: None,
         });
     }
