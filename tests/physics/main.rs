@@ -3,10 +3,16 @@
 mod determinism;
 mod effects;
 mod events;
+mod every_bus;
+mod every_extreme;
+mod every_loss;
+mod every_symmetry;
 mod guards_fire;
 mod hidden_crossings;
 mod ledgers;
 mod monotone;
+mod regimes;
+mod rules;
 mod run_errors;
 mod shift;
 mod signs_bounds;
