@@ -24,7 +24,7 @@ fn a_hot_winding_gives_less() {
         assert!(!heat || r.end[WINDING_C] > 70.0, "{} °C", r.end[WINDING_C]);
         times_s(&r, EventKind::UnitOff)
     };
-    assert_eq!(drop_outs(false), []);
+    assert_eq!(drop_outs(false), [0.0; 0]);
     let hot = drop_outs(true);
     assert!(hot.len() > 3 && hot[0] > 300.0, "{hot:?}");
 }

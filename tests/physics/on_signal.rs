@@ -35,9 +35,9 @@ fn ran_on_s(r: &Run) -> f64 {
 #[test]
 fn required_needs_both_and_stops_with_the_key() {
     let (_, _, without) = drive(SignalUse::Required, (13.6, 12.8), 14.2, (false, false));
-    assert_eq!(times_s(&without, EventKind::UnitOn), []);
+    assert_eq!(times_s(&without, EventKind::UnitOn), [0.0; 0]);
     let (_, _, low) = drive(SignalUse::Required, (13.6, 12.8), 13.2, (false, true));
-    assert_eq!(times_s(&low, EventKind::UnitOn), [], "the signal alone does not do");
+    assert_eq!(times_s(&low, EventKind::UnitOn), [0.0; 0], "the signal alone does not do");
     let (_, _, both) = drive(SignalUse::Required, (13.6, 12.8), 14.2, (false, true));
     assert_eq!(times_s(&both, EventKind::UnitOn).len(), 1);
     let off = first(&both, EventKind::UnitOff);
@@ -52,7 +52,7 @@ fn either_starts_it_by_the_signal_at_low_volts() {
     // With the key on, low volts do not stop it either; after key-off voltage decides.
     assert!(times_s(&low, EventKind::UnitOff).iter().all(|t| *t >= 1860.0));
     let (_, _, silent) = drive(SignalUse::Either, (13.6, 12.8), 13.0, (false, false));
-    assert_eq!(times_s(&silent, EventKind::UnitOn), []);
+    assert_eq!(times_s(&silent, EventKind::UnitOn), [0.0; 0]);
     let (_, _, volts) = drive(SignalUse::Either, (13.6, 12.8), 14.2, (false, false));
     assert!(matches!(first(&volts, EventKind::UnitOn).cause, Cause::InputHeld { .. }), "or by volts alone");
 }
@@ -65,7 +65,7 @@ fn a_second_pair_counts_with_the_signal_only() {
     // With the key the first pair is back: at once under its turn-off.
     assert!((ran_on_s(&low) - 2.0).abs() < 1e-6, "{}", ran_on_s(&low));
     let (_, _, silent) = drive(PAIR, (13.6, 12.8), 12.9, (false, false));
-    assert_eq!(times_s(&silent, EventKind::UnitOn), []);
+    assert_eq!(times_s(&silent, EventKind::UnitOn), [0.0; 0]);
 }
 
 /// A signal taken from a wire that is always live: the unit empties the starter battery into the house while parked.

@@ -28,7 +28,7 @@ fn a_vehicle_falls_asleep_after_its_delay() {
     near("Ah after key-off", drawn, 4.0 * 0.5 + 0.05 * 2.0, 1e-9);
     let stop = Piece { stop_start: true, ..PARKED };
     let p = day(&[(600.0, DRIVING), (3600.0, stop), (600.0, DRIVING)]);
-    assert_eq!(times_s(&run(&m, &p), EventKind::FallsAsleep), []);
+    assert_eq!(times_s(&run(&m, &p), EventKind::FallsAsleep), [0.0; 0]);
 }
 
 /// A maintainer holds a parked starter battery up that would run down without it.

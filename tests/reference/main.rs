@@ -1,11 +1,13 @@
 //! Checks against what somebody else wrote: an independent program, closed forms, worked examples, standards.
 
 mod alternator;
+mod bites;
 mod closed_case;
 mod closed_charge;
 mod closed_forms;
 mod closed_hunting;
 mod conductors;
 mod reference_van;
+mod trade;
 mod worked_examples;
 mod worked_hunting;

@@ -5,6 +5,7 @@ use sim_core::engine::{Statistics, Stepper};
 use sim_core::{Model, Options, Profile, simulate};
 use sim_tests::full::full_van;
 use sim_tests::van::{absorption_day, reference_van, thin_run};
+use sim_tests::wild::wild;
 
 fn cost(stepper: Stepper, tolerance: f64, (m, p): (Model, Profile)) -> Statistics {
     let options = Options { stepper, tolerance, ..Options::default() };
@@ -56,4 +57,33 @@ fn a_tight_reference_van_costs() {
     assert_eq!(cost(Stepper::Reference, 1e-11, reference_van()), expected);
     let fast = cost(Stepper::Fast, 1e-11, reference_van());
     assert_eq!(fast, Statistics { steps: 477, rejections: 4, ..expected });
+}
+
+/// Wild vehicles whose steps hide crossings that must be searched for.
+const HIDING: [u64; 19] = [
+    155, 198, 277, 409, 764, 897, 937, 1017, 1035, 1162, 1217, 1301, 1526, 1694, 1758, 2063, 2208, 2351, 2750,
+];
+
+/// Sums over eighty wild vehicles: a change in how hidden crossings are searched for shows here, if nowhere else.
+#[test]
+fn eighty_wild_vehicles_cost() {
+    let mut sum = Statistics::default();
+    for seed in (0..61).chain(HIDING) {
+        let s = reference(wild(seed));
+        sum.steps += s.steps;
+        sum.rejections += s.rejections;
+        sum.located += s.located;
+        sum.hidden += s.hidden;
+        sum.settles += s.settles;
+        sum.events += s.events;
+    }
+    let expected = Statistics {
+        steps: 32320,
+        rejections: 1991,
+        located: 3509,
+        hidden: 483,
+        settles: 4971,
+        events: 1990,
+    };
+    assert_eq!(sum, expected);
 }

@@ -3,3 +3,4 @@
 mod claims;
 mod counters;
 mod documents;
+mod named_seeds;

@@ -1,14 +1,23 @@
 //! What the tests share: the reference van, a rig of one source and one load, wild vehicles, ways to look at a run.
 
+pub mod agree;
+pub mod as_toml;
 pub mod bisect;
 pub mod compare;
 pub mod day;
 pub mod dice;
+pub mod fleet;
 pub mod full;
+pub mod halved;
 pub mod look;
+pub mod nudge;
 pub mod rig;
+pub mod shipped;
 pub mod van;
+pub mod vehicles;
+pub mod watched;
 pub mod wild;
+pub mod wild_full;
 
 /// The plain battery behind a port, to be changed.
 ///

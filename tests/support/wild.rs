@@ -15,11 +15,27 @@ use sim_core::plant::run::Run;
 pub fn wild(seed: u64) -> (Model, Profile) {
     let mut d = Dice::new(seed.wrapping_mul(0x5851_f42d_4c95_7f2d));
     let m = model(&mut d);
-    let stretches: Vec<_> = (0..d.between(3.0, 9.0) as usize).map(|_| stretch(&mut d)).collect();
+    let mut stretches: Vec<_> = (0..d.between(3.0, 9.0) as usize).map(|_| stretch(&mut d)).collect();
+    // One in ten goes on in town: many short pieces, so that timers and pieces race each other.
+    if d.chance(0.1) {
+        for _ in 0..d.between(20.0, 60.0) as usize {
+            let short_s = d.log_between(0.5, 60.0);
+            stretches.push((short_s, stretch(&mut d).1));
+        }
+    }
     (m, day::day(&stretches))
 }
 
-fn model(d: &mut Dice) -> Model {
+/// The same vehicle, as far as the plain model of other programs goes: no floor of input volts, no remote sense.
+pub fn wild_expressible(seed: u64) -> (Model, Profile) {
+    let (mut m, p) = wild(seed);
+    let c = &mut m.links[0].converter;
+    (c.floor_v, c.sense) = (0.0, Sense::Terminals);
+    (m, p)
+}
+
+/// A vehicle from the dice.
+pub(crate) fn model(d: &mut Dice) -> Model {
     let turn_off_v = d.between(11.8, 13.2);
     let absorption_v = d.between(13.6, 14.8);
     let float_v = d.between(13.0, absorption_v);
@@ -110,7 +126,8 @@ fn converter(d: &mut Dice) -> Converter {
     }
 }
 
-fn stretch(d: &mut Dice) -> (f64, Piece) {
+/// A duration, s, and its conditions.
+pub(crate) fn stretch(d: &mut Dice) -> (f64, Piece) {
     let runs = d.chance(0.6);
     let piece = Piece {
         engine_rpm: if runs { d.between(600.0, 4000.0) } else { 0.0 },

@@ -1,17 +1,21 @@
-//! The one place where numbers that are not finite are caught.
+//! The one place where numbers that are not finite, and temperatures past all sense, are caught.
 //!
 //! Every accepted step passes here. An attempt whose error is not finite is first retried shorter; only when the shortest
 //! step fails too, or a state went bad, does the run end, with the quantity and the instant.
 
 use super::simulate::RunError;
 use crate::network::Net;
-use crate::state::{NAMES, Vector};
+use crate::state::{CASE_C, HOUSE_C, LOCKER_C, NAMES, STARTER_C, Vector, WINDING_C};
 use crate::time::Instant;
+
+/// Hottest that any part may become, °C: far past what a battery, a cable or a winding survives. Heat that feeds itself, as
+/// gassing does in a small overcharged battery, would otherwise shorten the steps without end.
+const HOTTEST_C: f64 = 300.0;
 
 /// Checks states, volts and amps.
 ///
 /// # Errors
-/// [`RunError::NotFinite`] naming the first bad quantity.
+/// [`RunError::NotFinite`] naming the first bad quantity, [`RunError::TooHot`] naming the first part too hot.
 pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
     let volts_amps = [
         ("starter battery volts", net.sb_v),
@@ -26,13 +30,34 @@ pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
     let states = NAMES.into_iter().zip(y.iter().copied());
     match states.chain(volts_amps).find(|(_, value)| !value.is_finite()) {
         Some((what, _)) => Err(RunError::NotFinite { t, what }),
-        None => Ok(()),
+        None => {
+            let mut temperatures = [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=WINDING_C);
+            match temperatures.find(|n| y[*n] > HOTTEST_C) {
+                Some(n) => Err(RunError::TooHot { t, what: NAMES[n] }),
+                None => Ok(()),
+            }
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_the_part_that_is_too_hot() {
+        let mut y = [0.0; crate::state::N];
+        for (n, what) in
+            [(STARTER_C, "starter battery temperature"), (WINDING_C, "alternator winding temperature")]
+        {
+            y[n] = 300.0;
+            assert_eq!(check(Instant::ZERO, &y, &Net::default()), Ok(()));
+            y[n] = 300.1;
+            let error = check(Instant::ZERO, &y, &Net::default()).expect_err("too hot");
+            assert_eq!(error, RunError::TooHot { t: Instant::ZERO, what });
+            y[n] = 0.0;
+        }
+    }
 
     #[test]
     fn names_the_quantity_that_went_bad() {

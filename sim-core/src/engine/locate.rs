@@ -105,11 +105,16 @@ fn dip(
     if low > (high - low).max(0.02 * high) {
         return None;
     }
-    // A course that goes one way at a fairly even rate does not turn.
+    // A course that goes one way at a fairly even rate does not turn, unless it comes from next to nothing, or ends there.
     let rates = [0, 1, 2, 3, 4].map(|n| (g[n + 1] - g[n]) / (nodes[n + 1] - nodes[n]));
     let (slow, fast) =
         rates.iter().fold((f64::INFINITY, 0.0f64), |(l, h), v| (l.min(v.abs()), h.max(v.abs())));
-    if 4.0 * slow > fast && rates.iter().all(|r| *r * rates[0] > 0.0) {
+    let beyond_end = if rates[0] > 0.0 {
+        g[1] - rates[1] * (nodes[1] - nodes[0])
+    } else {
+        g[4] + rates[3] * (nodes[5] - nodes[4])
+    };
+    if 4.0 * slow > fast && rates.iter().all(|r| *r * rates[0] > 0.0) && beyond_end > 0.0 {
         return None;
     }
     for n in 1..5 {
@@ -118,30 +123,32 @@ fn dip(
             return Some(place(nodes[n]));
         }
     }
-    let lowest = (0..6).min_by(|&a, &b| g[a].total_cmp(&g[b]))?;
-    let mut search = |from: f64, to: f64| below_zero(guard, place(from), place(to), at);
-    // Slope of the chord between a node and the next.
+    // A convex course stays above its chords continued: an interval is searched where those leave room below zero, beside
+    // the lowest node and in the wide gap between 0.3 and 0.8.
     let slope = |n: usize| (g[n + 1] - g[n]) / (nodes[n + 1] - nodes[n]);
-    if lowest > 0 && lowest < 5 {
-        // A convex dip cannot lie far below its lowest node.
-        let depth = (g[lowest - 1] - g[lowest]).max(g[lowest + 1] - g[lowest]);
-        return if g[lowest] > depth { None } else { search(nodes[lowest - 1], nodes[lowest + 1]) };
-    }
-    // Monotone to an end, as far as the nodes show. A convex course stays above its chords continued: next to that end,
-    // and in the wide gap between 0.3 and 0.8, they may leave room for a dip.
-    let beside_end = match lowest {
-        0 if slope(1) > 0.0 && g[1] - slope(1) * nodes[1] <= 0.0 => search(nodes[0], nodes[1]),
-        5 if slope(3) < 0.0 && g[4] + slope(3) * (nodes[5] - nodes[4]) <= 0.0 => search(nodes[4], nodes[5]),
-        _ => None,
+    let room = |n: usize| {
+        let (from, to) = (nodes[n], nodes[n + 1]);
+        let falls = if n > 0 { slope(n - 1).min(0.0) } else { f64::NEG_INFINITY };
+        let rises = if n < 4 { slope(n + 1).max(0.0) } else { f64::INFINITY };
+        let lowest = if n == 0 {
+            g[1] - rises * (to - from)
+        } else if n == 4 || rises == falls {
+            g[n] + falls * (to - from)
+        } else {
+            let x = (g[n] - g[n + 1] - falls * from + rises * to) / (rises - falls);
+            g[n] + falls * (x.clamp(from, to) - from)
+        };
+        lowest <= 0.0
     };
-    beside_end.or_else(|| {
-        let (fall, rise) = (slope(1), slope(3));
-        if !(fall < 0.0 && rise > 0.0) {
-            return None;
-        }
-        let x = (g[3] - g[2] + fall * nodes[2] - rise * nodes[3]) / (fall - rise);
-        if g[2] + fall * (x - nodes[2]) > 0.0 { None } else { search(nodes[2], nodes[3]) }
-    })
+    let lowest = (0..6).min_by(|&a, &b| g[a].total_cmp(&g[b]))?;
+    let beside = [lowest.checked_sub(1), (lowest < 5).then_some(lowest)];
+    let gap = (slope(1) < 0.0 && slope(3) > 0.0 && !beside.contains(&Some(2))).then_some(2);
+    beside
+        .into_iter()
+        .chain([gap])
+        .flatten()
+        .filter(|n| room(*n))
+        .find_map(|n| below_zero(guard, place(nodes[n]), place(nodes[n + 1]), at))
 }
 
 /// A point between `a` and `b` where the guard is below zero, by golden section; any such point ends the search at once.
@@ -176,6 +183,10 @@ fn below_zero(guard: usize, mut a: i64, mut b: i64, at: &mut impl FnMut(i64) -> 
     }
     None
 }
+
+#[cfg(test)]
+#[path = "locate_dips.rs"]
+mod dips;
 
 #[cfg(test)]
 mod tests {

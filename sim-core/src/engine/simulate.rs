@@ -73,6 +73,14 @@ pub enum RunError {
         /// Which quantity.
         what: &'static str,
     },
+    /// A part became hotter than anything that the model describes.
+    #[error("{what} passes 300 °C at {:.3} s: these inputs leave what the model can describe", t.as_s())]
+    TooHot {
+        /// When.
+        t: Instant,
+        /// Which part.
+        what: &'static str,
+    },
     /// The rules contradict each other at one instant.
     #[error(
         "endless switching at {:.3} s: more than {MOST_AT_ONCE} transitions at one instant. Two thresholds contradict \

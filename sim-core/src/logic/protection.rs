@@ -44,10 +44,11 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         let cause = Cause::Protection { value: v, threshold: p.low_v };
         return Some(Transition { kind: EventKind::LoadsShed { shed: true }, cause });
     }
-    if mode.shed && v > p.low_release_v {
+    let own_v = if mode.refusal.is_some() { battery_v(sight) } else { v };
+    if mode.shed && own_v > p.low_release_v {
         mode.shed = false;
         mode.contact = contact(mode);
-        let cause = Cause::Protection { value: v, threshold: p.low_release_v };
+        let cause = Cause::Protection { value: own_v, threshold: p.low_release_v };
         return Some(Transition { kind: EventKind::LoadsShed { shed: false }, cause });
     }
     None
@@ -82,18 +83,21 @@ fn contact(mode: &Mode) -> Contact {
 pub fn margin(mode: &Mode, model: &Model, net: &Net, y: &Vector) -> f64 {
     let p = &model.protection;
     let temp_c = y[HOUSE_C];
+    let emf_v = || model.house.port(&crate::state::house(y), &mode.house_hold).emf_v;
     let charge = match mode.refusal {
         None => {
             let high = if net.house_a > 0.0 { p.high_v - net.house_v } else { f64::INFINITY };
             (temp_c - p.cold_c).min(high).min(p.over_a - net.house_a)
         }
         Some(Refusal::Cold) => p.cold_release_c - temp_c,
-        Some(Refusal::HighVoltage) => {
-            let emf_v = model.house.port(&crate::state::house(y), &mode.house_hold).emf_v;
-            emf_v - p.high_release_v
-        }
+        Some(Refusal::HighVoltage) => emf_v() - p.high_release_v,
         Some(Refusal::OverCurrent) => f64::INFINITY,
     };
-    let loads = if mode.shed { p.low_release_v - net.house_v } else { net.house_v - p.low_v };
+    // Where charge is refused the posts may be the unit's alone: what the battery shows itself counts.
+    let loads = match (mode.shed, mode.refusal) {
+        (false, _) => net.house_v - p.low_v,
+        (true, None) => p.low_release_v - net.house_v,
+        (true, Some(_)) => p.low_release_v - emf_v(),
+    };
     charge.min(loads)
 }

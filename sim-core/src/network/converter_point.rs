@@ -3,7 +3,7 @@
 //! The constant-power equation at the input has two roots; the one of smaller current is the only one a real unit
 //! holds. Where no root exists the source gives what it can, a named limit and never a NaN.
 
-use super::house_bus::HouseStates;
+use super::house_bus::{Curve, HouseStates};
 use super::source::SourceState;
 use super::starter_bus::{BusStates, Line, smaller_root};
 use super::{Bias, Net, Regime};
@@ -68,6 +68,9 @@ pub struct Unit {
 /// Tolerance of the regimes' ends, V and A: far under anything printed, far over rounding, so that two regimes that
 /// meet never hand an operating point back and forth.
 const SLACK: f64 = 1e-11;
+/// How far the bus may stand above the target before the unit counts as idle, V; it gives nothing there. A current that
+/// dies away, as into a full battery without a load, would otherwise cross zero on rounding again and again.
+const IDLE_V: f64 = 1e-5;
 
 /// Finds the operating point and its regime.
 pub fn solve(bias: &Bias) -> (Net, Regime) {
@@ -132,11 +135,21 @@ fn wanted_output(bias: &Bias) -> (Limit, HouseStates, f64, f64) {
     let curve = house.curve(held);
     let v = curve.v_held(unit.target_v, run);
     let i = curve.i(v);
-    if i > 0.0 {
+    // Nothing at all may take current: a bare bus stands at the target.
+    if i >= 0.0 {
         return (Limit::Voltage, held, i, v);
     }
-    let states = house.states_bringing(0.0);
-    (Limit::Idle, states, 0.0, house.curve(states).v(0.0))
+    // At the target the bus has too much already: it stands higher.
+    let states = house.states_above(v);
+    let v = house.curve(states).v(0.0);
+    (if v > unit.target_v + IDLE_V { Limit::Idle } else { Limit::Voltage }, states, 0.0, v)
+}
+
+/// Output current and volts at the house posts with the target held; the unit takes nothing back.
+fn holding(bias: &Bias, curve: Curve) -> (f64, f64) {
+    let v = curve.v_held(bias.unit.target_v, sense_ohm(bias));
+    let i = curve.i(v);
+    if i < 0.0 && curve.g > 0.0 { (0.0, curve.v(0.0)) } else { (i, v) }
 }
 
 /// Solves with the regime held, continued smoothly a little past its end.
@@ -152,8 +165,7 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
             (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
         }
         Limit::Voltage => {
-            let v = curve.v_held(unit.target_v, sense_ohm(bias));
-            let i = curve.i(v);
+            let (i, v) = holding(bias, curve);
             (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
         }
         Limit::Idle => (drawing(bias, line, unit.loss.input_w(0.0)), 0.0, curve.v(0.0)),
@@ -250,7 +262,7 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
         Limit::Off => [far; 4],
         Limit::OutputCurrent => [below_target, under_input_cap, above_floor, room(net.output_a)],
         Limit::Voltage => {
-            [under_output_cap.min(net.output_a), under_input_cap, above_floor, room(net.output_a)]
+            [under_output_cap.min(below_target + IDLE_V), under_input_cap, above_floor, room(net.output_a)]
         }
         Limit::Idle => [-below_target, under_input_cap, above_floor, room(0.0)],
         Limit::InputCurrent => {

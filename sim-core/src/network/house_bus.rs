@@ -68,13 +68,18 @@ impl Curve {
 
     /// Volts at the posts with `i` brought; where the load asks more than can be had, the volts at which it has most.
     pub fn v(&self, i: f64) -> f64 {
-        let b = self.a + i;
         if self.g == 0.0 {
-            // A bare load on a given current has no rest: the posts rise until something regulates them.
-            return if self.p > 0.0 { f64::INFINITY } else { self.p / b };
+            // A given current into a bare load, or into none, has no rest: the posts rise until something regulates them.
+            return f64::INFINITY;
         }
+        let b = self.a + i;
         let inside = (b * b - 4.0 * self.g * self.p).max(0.0);
         (b + inside.sqrt()) / (2.0 * self.g)
+    }
+
+    /// Current over `i` at `v`; minus infinity below the volts of greatest power, where no bus can rest.
+    fn over(&self, i: f64, v: f64) -> f64 {
+        if v * v * self.g >= self.p { self.i(v) - i } else { f64::NEG_INFINITY }
     }
 
     /// Slope dV/dI at the posts.
@@ -145,8 +150,8 @@ impl HouseBus {
         HouseStates { conducting, sources: self.sources.map(|s| s.state_at(v)) }
     }
 
-    /// The states when `rising(curve, v)`, a function that rises with the volts at the posts, passes zero.
-    fn states_where(&self, rising: impl Fn(&Curve, f64) -> f64) -> HouseStates {
+    /// The states when `rising(curve, v)`, a function that rises with the volts at the posts, passes zero above `low`.
+    fn states_where(&self, mut low: f64, rising: impl Fn(&Curve, f64) -> f64) -> HouseStates {
         let mut edges = [0.0; 2 * SOURCES + 1];
         let mut n = 0;
         for s in self.sources.iter().filter(|s| s.present()) {
@@ -159,7 +164,6 @@ impl HouseBus {
             n += 1;
         }
         edges[..n].sort_by(f64::total_cmp);
-        let mut low = f64::NEG_INFINITY;
         for &edge in &edges[..n] {
             if edge > low {
                 let inside = if low.is_finite() { 0.5 * (low + edge) } else { edge - 1e-3 };
@@ -175,17 +179,23 @@ impl HouseBus {
 
     /// The states when the converter brings `i`.
     pub fn states_bringing(&self, i: f64) -> HouseStates {
-        self.states_where(|c, v| c.i(v) - i)
+        self.states_where(f64::NEG_INFINITY, |c, v| c.over(i, v))
+    }
+
+    /// The states when the converter brings nothing and the posts stand above `low`. With the battery blocked a load of
+    /// constant power can be carried at two voltages: by the battery, or higher up by the sources alone.
+    pub fn states_above(&self, low: f64) -> HouseStates {
+        self.states_where(low, |c, v| c.over(0.0, v))
     }
 
     /// The states when the converter holds `target_v` behind `run_ohm`.
     pub fn states_held(&self, target_v: f64, run_ohm: f64) -> HouseStates {
-        self.states_where(|c, v| v + run_ohm * c.i(v) - target_v)
+        self.states_where(f64::NEG_INFINITY, |c, v| v + run_ohm * c.i(v) - target_v)
     }
 
     /// The states when the converter's output terminals carry `power_w`.
     pub fn states_carrying(&self, power_w: f64) -> HouseStates {
-        self.states_where(|c, v| {
+        self.states_where(f64::NEG_INFINITY, |c, v| {
             let i = c.i(v);
             i * (v + self.run_ohm * i.max(0.0)) - power_w
         })

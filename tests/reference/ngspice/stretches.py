@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """Runs stretches of vehicles through ngspice and compares them with the Rust program.
 
-    python3 stretches.py path/to/tickover
+    python3 stretches.py path/to/tickover [--bite]
 
-Each stretch holds the unit as it is; check.py says how the comparison is made and to which tolerances.
-Exit 0 when every stretch agrees, 1 when one does not.
+Each stretch holds the unit as it is; check.py says how the comparison is made and to which tolerances. `--bite` turns one
+value of the Rust program's own samples by 1 %, not of the netlist, and expects the stretch to fail.
+Exit 0 when every stretch is as expected, 1 when one is not.
 """
 
 import pathlib
@@ -29,28 +30,45 @@ STRETCHES = [
     ("cranking and waiting for turn-on", 10, 143, []),
 ]
 
+# Number of the stretch, and what the samples alone are told.
+BITES = [
+    (0, "starter_battery.r2_mohm=12.12"),
+    (1, "converter.proportional_loss_pct=4.04"),
+    (2, "house_battery.r0_mohm=4.04"),
+    (6, "house_solar.power_w=252.5"),
+]
+
+
+def written(program, folder, kind, start, end, changes):
+    """The netlist or the samples of a stretch."""
+    command = [program, "netlist", str(SCENARIO), "--from-s", str(start), "--to-s", str(end), "--out", folder]
+    for change in changes:
+        command += ["--set", change]
+    made = subprocess.run(command, capture_output=True, text=True)
+    if made.returncode:
+        sys.exit(f"{' '.join(command)}\n{made.stderr}")
+    return str(pathlib.Path(folder) / f"vehicle.{kind}")
+
 
 def main():
-    if len(sys.argv) != 2:
+    words = [w for w in sys.argv[1:] if w != "--bite"]
+    if len(words) != 1:
         sys.exit(__doc__)
+    cases = [(*stretch, []) for stretch in STRETCHES]
+    if "--bite" in sys.argv:
+        cases = [(*STRETCHES[n], [word]) for n, word in BITES]
     failed = 0
-    for name, start, end, changes in STRETCHES:
-        with tempfile.TemporaryDirectory() as folder:
-            command = [sys.argv[1], "netlist", str(SCENARIO), "--from-s", str(start), "--to-s", str(end),
-                       "--out", folder]
-            for change in changes:
-                command += ["--set", change]
-            made = subprocess.run(command, capture_output=True, text=True)
-            if made.returncode:
-                sys.exit(f"{' '.join(command)}\n{made.stderr}")
-            files = [str(pathlib.Path(folder) / f"vehicle.{kind}") for kind in ("cir", "csv")]
+    for name, start, end, changes, bite in cases:
+        with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as told:
+            files = [written(words[0], folder, "cir", start, end, changes),
+                     written(words[0], told, "csv", start, end, changes + bite)]
             checked = subprocess.run([sys.executable, str(HERE / "check.py"), *files], capture_output=True, text=True)
-        good = checked.returncode == 0
+        good = checked.returncode == (1 if bite else 0)
         failed += not good
-        print(f"{'ok  ' if good else 'FAIL'} {name}")
+        print(f"{'ok  ' if good else 'FAIL'} {name}{''.join(', ' + word for word in bite)}")
         if not good:
             print(checked.stdout + checked.stderr)
-    print(f"ngspice: {len(STRETCHES) - failed} passed, {failed} failed")
+    print(f"ngspice: {len(cases) - failed} passed, {failed} failed")
     return 1 if failed else 0
 
 
