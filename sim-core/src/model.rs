@@ -223,6 +223,8 @@ pub struct Piece {
     pub engine_rpm: f64,
     /// Alternator set-point, V.
     pub set_point_v: f64,
+    /// Whether that set-point is as read at the posts, so that compensation with temperature is in it already.
+    pub set_point_as_read: bool,
     /// The vehicle's own load, A.
     pub vehicle_load_a: f64,
     /// House load, W.
@@ -256,6 +258,7 @@ impl Piece {
         end: Instant::ZERO,
         engine_rpm: 0.0,
         set_point_v: 14.2,
+        set_point_as_read: false,
         vehicle_load_a: 0.0,
         house_load_w: 0.0,
         house_solar_w: 0.0,

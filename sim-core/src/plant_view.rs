@@ -58,7 +58,8 @@ impl<'a> Held<'a> {
         let a = &model.alternator;
         let turns = mode.alternator_turns();
         let alternator = if turns {
-            let set_v = piece.set_point_v + a.set_point_v_per_k * (piece.air_c - 25.0);
+            let compensation_v = a.set_point_v_per_k * (piece.air_c - 25.0);
+            let set_v = piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v };
             a.source(set_v, a.capability_a(piece.engine_rpm))
         } else {
             Source::NONE

@@ -18,6 +18,9 @@ const COLUMNS: [(&str, f64, f64); 8] = [
     ("house_solar_w", 0.0, 20_000.0),
     ("air_c", -60.0, 80.0),
 ];
+/// Road speed in miles an hour, another name for the second column.
+const SPEED_MPH: &str = "speed_mph";
+const KM_PER_MILE: f64 = 1.609_344;
 /// Most problems told of one file: the rest repeats them.
 const MOST: usize = 10;
 /// What stands for the rest.
@@ -53,8 +56,12 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
     let head = reader.position().byte();
     let known: Vec<&str> = COLUMNS.iter().map(|c| c.0).collect();
     let mut places = Vec::new();
+    let mut factors = Vec::new();
     for (n, name) in names.iter().enumerate().take(64) {
-        match COLUMNS.iter().position(|c| c.0 == name) {
+        // Miles are taken where the column says miles.
+        let known_name = if name == SPEED_MPH { "speed_kmh" } else { name.as_str() };
+        factors.push(if name == SPEED_MPH { KM_PER_MILE } else { 1.0 });
+        match COLUMNS.iter().position(|c| c.0 == known_name) {
             Some(k) if places.contains(&Some(k)) => {
                 wrong(0, head, format!("column `{name}` stands there twice"));
                 places.push(None);
@@ -101,10 +108,10 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
             rows_read = false;
             continue;
         }
-        for (cell, place) in record.iter().zip(&places) {
+        for ((cell, place), factor) in record.iter().zip(&places).zip(&factors) {
             let Some(k) = *place else { continue };
             let (name, least, most) = COLUMNS[k];
-            match cell.parse::<f64>() {
+            match cell.parse::<f64>().map(|v| v * factor) {
                 Ok(v) if v.is_finite() && v >= least && v <= most => {
                     if k == 0 && columns[0].last().is_some_and(|last| v <= *last) {
                         wrong(start, end, format!("time {v} s does not follow on the row before it"));
@@ -162,6 +169,14 @@ mod tests {
         assert_eq!(drive.time_s, [0.0, 1.0, 2.0]);
         assert_eq!(drive.speed_kmh, Some(vec![0.0, 3.5, 7.0]));
         assert_eq!(drive.engine_rpm, None);
+    }
+
+    #[test]
+    fn miles_become_kilometres() {
+        let mut problems = Vec::new();
+        let drive = read_drive("time_s,speed_mph\n0,0\n1,50\n", 0, &mut problems).expect("a good file");
+        assert!((drive.speed_kmh.expect("speeds")[1] - 80.4672).abs() < 1e-9);
+        assert_eq!(problems_of("time_s,speed_mph,speed_kmh\n0,0,0\n1,1,1\n").len(), 1);
     }
 
     #[test]

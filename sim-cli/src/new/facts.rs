@@ -117,12 +117,21 @@ pub const QUESTIONS: [Question; 6] = [
     },
 ];
 
+/// The number of an answer that carries its unit, as people write it: `30 A`, `7m`, `10 mm2`.
+fn bare(answer: &str) -> &str {
+    const UNITS: [&str; 9] = ["a", "amp", "amps", "ah", "m", "metres", "mm2", "mm²", "mm^2"];
+    let answer = answer.trim();
+    let end = answer.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(answer.len());
+    let (number, unit) = answer.split_at(end);
+    if UNITS.contains(&unit.trim().to_lowercase().as_str()) { number } else { answer }
+}
+
 /// A number within what its key allows.
 fn number(section: &str, key: &str, answer: &str) -> Result<f64, String> {
     let keys = keys_of(section).unwrap_or_default();
     let spec = keys.iter().find(|k| k.name == key).map(|k| k.spec).ok_or("no such key")?;
     let Kind::Number { least, most, .. } = spec.kind else { return Err("no number".into()) };
-    match answer.trim().parse::<f64>() {
+    match bare(answer).parse::<f64>() {
         Ok(v) if v.is_finite() && v >= least.max(f64::MIN_POSITIVE) && v <= most => Ok(v),
         _ => {
             let point = if answer.contains(',') { "; decimals take a point" } else { "" };
@@ -133,14 +142,24 @@ fn number(section: &str, key: &str, answer: &str) -> Result<f64, String> {
 
 fn area(answer: &str) -> Result<f64, String> {
     let sizes: Vec<String> = conductor::areas_mm2().map(|a| a.to_string()).collect();
-    let found = answer.trim().parse::<f64>().ok().filter(|v| conductor::areas_mm2().any(|a| a == *v));
+    let found = bare(answer).parse::<f64>().ok().filter(|v| conductor::areas_mm2().any(|a| a == *v));
     found.ok_or_else(|| {
         format!("`{answer}` is not an area of IEC 60228's table; take one of {} mm²", sizes.join(", "))
     })
 }
 
 fn word<T: ValueEnum>(answer: &str) -> Result<T, String> {
-    T::from_str(answer.trim(), true).map_err(|_| {
+    // The first letters do, and what the trade calls an alternator that varies its volts.
+    let meant = answer.trim().to_lowercase();
+    let meant = if meant == "smart" { "variable".to_owned() } else { meant };
+    let by_letters = || {
+        let starts = |v: &&T| {
+            v.to_possible_value().is_some_and(|p| !meant.is_empty() && p.get_name().starts_with(&meant))
+        };
+        T::value_variants().iter().find(starts).and_then(|v| v.to_possible_value())
+    };
+    let name = by_letters().map_or(meant.clone(), |p| p.get_name().to_owned());
+    T::from_str(&name, true).map_err(|_| {
         let words: Vec<String> = T::value_variants()
             .iter()
             .filter_map(|v| Some(v.to_possible_value()?.get_name().to_owned()))

@@ -268,6 +268,7 @@ impl Ground<'_> {
         let air_c = pick(sample.air_c, &spec.air_c, s.drive.air_c.value);
         Piece {
             engine_rpm: sample.rpm,
+            set_point_as_read: sample.set_point_v.is_some() || spec.set_point_v.is_some(),
             set_point_v: pick(sample.set_point_v, &spec.set_point_v, s.alternator.set_point_v.value),
             vehicle_load_a: pick(sample.vehicle_load_a, &spec.vehicle_load_a, vehicle),
             house_load_w: pick(sample.house_load_w, &spec.house_load_w, s.house.load_w.value),

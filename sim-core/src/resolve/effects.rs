@@ -75,7 +75,10 @@ impl Maker<'_> {
     fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
         let spec = &s.alternator;
         let a = &mut model.alternator;
-        a.set_point_v_per_k = spec.compensation_mv_per_k.value * 1e-3;
+        // The default is that of a 12 V vehicle.
+        let own = &spec.compensation_mv_per_k;
+        let twelves = if typed(own) { 1.0 } else { s.starter_battery.cells.value / 6.0 };
+        a.set_point_v_per_k = own.value * 1e-3 * twelves;
         a.efficiency = spec.efficiency_pct.value / 100.0;
         a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
         a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {

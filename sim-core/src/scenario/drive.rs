@@ -33,7 +33,7 @@ section! {
         file: Option<Text> = text(),
         /// Engine speed, rpm; 0 is a stopped engine.
         engine_rpm: Option<Num> = number(Unit::Rpm, 0.0, 10000.0),
-        /// Alternator set-point during this piece, V.
+        /// Alternator set-point during this piece, V, as read at that temperature: it is not compensated again.
         set_point_v: Option<Num> = number(Unit::V, 10.0, 62.0),
         /// Current of the vehicle's own loads during this piece, A.
         vehicle_load_a: Option<Num> = number(Unit::A, 0.0, 500.0),

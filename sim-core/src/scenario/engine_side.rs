@@ -23,7 +23,7 @@ section! {
         rise_rpm: Num = number(Unit::Rpm, 50.0, 20000.0).or(1500.0, "from memory, low confidence"),
         /// Alternator speed over engine speed.
         pulley_ratio: Num = number(Unit::One, 0.5, 10.0).or(2.6, "common practice, 2.0 to 3.3; boats 2 to 2.5"),
-        /// Change of the set-point with the temperature of the air, from 25 °C, mV/K.
+        /// Change of `set_point_v` with the temperature of the air, from 25 °C, mV/K; its default goes with the starter's cells.
         compensation_mv_per_k: Num = number(Unit::MilliVPerK, -100.0, 0.0).or(-10.0, "engine service data, -0.1 V in 10 K"),
         /// Capability lost per kelvin of winding above 25 °C, %; 0: heat takes nothing away.
         derate_pct_per_k: Num = number(Unit::PctPerK, 0.0, 2.0).or(0.25, "common practice, -10 to -35 % hot"),
