@@ -46,6 +46,7 @@ pub mod record;
 pub mod resolve;
 pub mod scenario;
 pub mod state;
+pub mod study;
 pub mod time;
 
 pub use engine::{Options, Record, Run, RunError, Stepper, simulate};

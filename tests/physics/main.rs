@@ -26,3 +26,4 @@ mod signs_bounds;
 mod splitting;
 mod steppers;
 mod tolerance;
+mod verdicts;

@@ -11,6 +11,7 @@ use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
 use sim_core::scenario::node::{Node, Place};
 use sim_core::scenario::{Problem, ProblemKind, Scenario, layers as core_layers};
+use sim_core::study::Case;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -73,6 +74,8 @@ pub struct Loaded {
     pub scenario: Scenario,
     /// What it means.
     pub resolved: Resolved,
+    /// The same as values that can be changed, for whoever runs it more than once.
+    pub case: Case,
     /// The texts.
     pub sources: Sources,
     /// Name for the output folder.
@@ -122,7 +125,7 @@ pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Lo
         Ok(resolved) => {
             let stem = file.file_stem().filter(|_| !piped);
             let stem = stem.map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
-            Ok(Loaded { scenario, resolved, sources, stem })
+            Ok(Loaded { scenario, resolved, case: Case::new(root, drives), sources, stem })
         }
         Err(problems) => Err(Failure::Problems(Box::new(sources), problems)),
     }

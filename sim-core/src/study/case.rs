@@ -1,0 +1,100 @@
+//! A scenario as it was written, of which any key can be changed before it is resolved.
+
+use crate::resolve::{DriveFile, Resolved, resolve_after};
+use crate::scenario::node::{Node, Place, Value};
+use crate::scenario::{Problem, Scenario};
+use std::collections::BTreeMap;
+
+/// A scenario as a tree of values, with its drive files.
+///
+/// Keys are changed in the tree and not in the resolved model, so that whatever follows from a key follows again: ranges,
+/// defaults, values that are derived from it.
+#[derive(Debug, Clone)]
+pub struct Case {
+    root: Node,
+    drives: BTreeMap<usize, DriveFile>,
+}
+
+/// Why a case cannot be run.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CaseError {
+    /// The path leads to no value.
+    #[error("`{path}` leads to no value: a list entry is named by its number, from 0")]
+    NoSuchPlace {
+        /// The path, parts joined by dots.
+        path: String,
+    },
+    /// The scenario is wrong with these values.
+    #[error("{} in the scenario with these values", count(.0))]
+    Problems(Vec<Problem>),
+}
+
+fn count(problems: &[Problem]) -> String {
+    let told = |p: &Problem| format!("{}: {}", p.path, p.kind);
+    match problems {
+        [one] => format!("one problem ({})", told(one)),
+        [first, ..] => format!("{} problems (first, {})", problems.len(), told(first)),
+        [] => "no problem".into(),
+    }
+}
+
+/// Place of values that no text holds.
+const NOWHERE: Place = Place { source: u16::MAX, start: 0, end: 0 };
+
+impl Case {
+    /// A case of a scenario's tree and its drive files, by the number of the piece that names them.
+    pub fn new(root: Node, drives: BTreeMap<usize, DriveFile>) -> Case {
+        Case { root, drives }
+    }
+
+    /// The same with one number changed: `path` as in `input_run.length_m`, `value` in the unit of the key.
+    ///
+    /// # Errors
+    /// [`CaseError::NoSuchPlace`] when the path leads into a list that has no such entry, or through a value.
+    pub fn with(&self, path: &str, value: f64) -> Result<Case, CaseError> {
+        self.with_value(path, Value::Number(value))
+    }
+
+    /// The same with one value of any kind changed.
+    ///
+    /// # Errors
+    /// As [`Case::with`].
+    pub fn with_value(&self, path: &str, value: Value) -> Result<Case, CaseError> {
+        let mut case = self.clone();
+        let keys: Vec<&str> = path.split('.').collect();
+        let node = case.root.at_path_mut(&keys, NOWHERE);
+        let node = node.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })?;
+        *node = Node { place: NOWHERE, value };
+        Ok(case)
+    }
+
+    /// What is written, or stands in as a default.
+    ///
+    /// # Errors
+    /// [`CaseError::Problems`] with everything that is wrong.
+    pub fn scenario(&self) -> Result<Scenario, CaseError> {
+        Scenario::read(&self.root).map_err(CaseError::Problems)
+    }
+
+    /// The number at a path, in the unit of the key, typed or default; `None` where there is none.
+    pub fn number(&self, path: &str) -> Option<f64> {
+        let mut found = None;
+        let (scenario, _) = Scenario::read_all(&self.root);
+        scenario.each_number(&mut |at, _, num| {
+            if at == path {
+                found = Some(num.value);
+            }
+        });
+        found
+    }
+
+    /// Makes it ready to run.
+    ///
+    /// # Errors
+    /// [`CaseError::Problems`] with everything that is wrong.
+    pub fn resolve(&self) -> Result<(Scenario, Resolved), CaseError> {
+        let (scenario, problems) = Scenario::read_all(&self.root);
+        let resolved = resolve_after(&scenario, &|n| self.drives.get(&n).cloned(), problems);
+        Ok((scenario, resolved.map_err(CaseError::Problems)?))
+    }
+}

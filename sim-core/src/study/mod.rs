@@ -1,0 +1,12 @@
+//! Questions that take more than one run: each is a list of independent jobs and an ordered fold of what they return.
+//!
+//! A [`Case`] is a scenario of which any key can be changed; a [`Trial`] is one run of it in a handful of numbers. Whoever
+//! has threads lends them: a job borrows nothing but its case.
+
+mod case;
+mod trial;
+mod verdict;
+
+pub use case::{Case, CaseError};
+pub use trial::{Trial, TrialError};
+pub use verdict::{Trouble, Verdict};
