@@ -3,7 +3,7 @@
 use crate::Exit;
 use crate::args::KeysArgs;
 use crate::failure::Failure;
-use crate::report::page::WIDTH;
+use crate::paragraph::indented;
 use sim_core::scenario::key::{Fallback, Key, Kind, Unit};
 use sim_core::scenario::problem::guess;
 use sim_core::scenario::{SECTIONS, doc_of, keys_of};
@@ -110,16 +110,7 @@ fn text(section: &str, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn wrapped(out: &mut dyn Write, text: &str) -> io::Result<()> {
-    let mut line = String::from("     ");
-    for word in text.split_whitespace() {
-        if line.chars().count() + 1 + word.chars().count() > WIDTH {
-            writeln!(out, "{line}")?;
-            line = String::from("     ");
-        }
-        line.push(' ');
-        line.push_str(word);
-    }
-    writeln!(out, "{line}")
+    indented(out, text, "      ", "      ")
 }
 
 /// The reference as a page in Markdown.

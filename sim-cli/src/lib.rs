@@ -17,6 +17,7 @@ mod keys;
 pub mod load;
 mod new;
 mod outputs;
+mod paragraph;
 mod plot_args;
 mod printable;
 mod problems;

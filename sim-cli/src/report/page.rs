@@ -4,13 +4,11 @@ use super::Told;
 use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs, loaded_run_ohm};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
+use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
 use sim_core::model::SignalUse;
 use sim_core::record::{EventKind, Line};
 use std::io::{self, Write};
-
-/// Width of the page in characters.
-pub const WIDTH: usize = 100;
 
 /// Prints the whole page.
 pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
@@ -331,14 +329,5 @@ fn fuse(told: &Told) -> Option<String> {
 
 /// Prints a paragraph, wrapped and indented.
 pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
-    let mut line = String::from(" ");
-    for word in text.split_whitespace() {
-        if line.chars().count() + 1 + word.chars().count() > WIDTH {
-            writeln!(out, "{line}")?;
-            line = String::from("   ");
-        }
-        line.push(' ');
-        line.push_str(word);
-    }
-    writeln!(out, "{line}")
+    indented(out, text, "  ", "    ")
 }
