@@ -201,7 +201,8 @@ pub(super) fn off_scale(
     }
 }
 
-/// Names at the right ends of the lines; the leader is drawn in the line's own style and serves as key.
+/// Names at the right ends of the lines, each behind a sample of its line; a thin leader joins line and sample, so that
+/// nothing outside the plot can be taken for a reading.
 pub(super) fn end_labels(
     scene: &mut Scene,
     theme: &Theme,
@@ -209,7 +210,8 @@ pub(super) fn end_labels(
     scale: &ValueScale,
     traced: &[Traced<'_, '_>],
 ) {
-    const LEADER_PX: f64 = 22.0;
+    const LEADER_PX: f64 = 9.0;
+    const SAMPLE_PX: f64 = 16.0;
     let plot = frame.plot;
     let size_px = theme.sizes.label;
     let mut ends = Vec::new();
@@ -230,11 +232,12 @@ pub(super) fn end_labels(
     let placed = place_column(&wanted, pitch, plot.y0 - 6.0, plot.y1 + 6.0);
     for ((series, end, _), y) in ends.iter().zip(placed) {
         let Some(y) = y else { continue };
-        let x = plot.x1 + LEADER_PX;
+        let x = plot.x1 + LEADER_PX + SAMPLE_PX;
         // A line that stops early is met where it stops only if that is near the edge.
         let start_x = if plot.x1 - end.0 < 30.0 { end.0.max(plot.x1 + 2.0) } else { plot.x1 + 2.0 };
-        scene.path(vec![(start_x, end.1), (start_x + 5.0, y), (x, y)], series.stroke);
-        let room = frame.end_label_px - LEADER_PX - 4.0;
+        scene.path(vec![(start_x, end.1), (x - SAMPLE_PX - 1.0, y)], theme.leader);
+        scene.path(vec![(x - SAMPLE_PX, y), (x, y)], series.stroke);
+        let room = frame.end_label_px - LEADER_PX - SAMPLE_PX - 4.0;
         scene.text(Text {
             at: (x + 4.0, y + 0.36 * size_px),
             align: Align::Left,

@@ -99,54 +99,84 @@ impl<'e> EventRow<'e> {
             return;
         }
         scene.line((time.x0, y + 8.0), (time.x1, y + 8.0), theme.grid);
-        let short = self.counts_are_short(theme, time);
-        let mut labels: Vec<(String, f64, u32, Face)> = Vec::new();
         for cluster in &self.clusters {
-            let (x0, x1) = (cluster[0].1, cluster[cluster.len() - 1].1);
             if cluster.len() >= BLOCK_FROM {
+                let (x0, x1) = (cluster[0].1, cluster[cluster.len() - 1].1);
                 let block = Rect::new(x0 - 1.0, y, x1 + 1.0, y + 10.0);
                 hatch(scene, theme, block, Stroke::solid(theme.ink_soft, 0.9));
-                let words = if short {
-                    let on = count(cluster, EventKind::On);
-                    format!("{}×", on.max(count(cluster, EventKind::Off)))
-                } else {
-                    count_text(cluster)
-                };
-                labels.push((words, middle(cluster), 0, Face::Bold));
                 continue;
             }
             for (event, x) in cluster {
                 tick(scene, theme, event.kind, *x, y);
-                if let Some(letter) = event.letter {
-                    // A switch-off is what a reader looks for first.
-                    let rank = if event.kind == EventKind::Off { 1 } else { 2 };
-                    labels.push((letter.to_string(), *x, rank, Face::Bold));
-                }
             }
         }
-        let boxes: Vec<(f64, f64, u32)> = labels
-            .iter_mut()
-            .map(|(text, x, rank, face)| {
-                let width = text_width(text, size_px, *face);
-                if *rank == 0 {
-                    *x = slid(*x, width, time);
-                }
-                (*x, width, *rank)
-            })
-            .collect();
-        for ((text, x, _, face), keep) in labels.into_iter().zip(thin_row(&boxes, 2.5)) {
-            if keep {
-                scene.text(Text {
-                    at: (x, y + 20.0),
-                    align: Align::Center,
-                    text,
-                    size_px,
-                    face,
-                    ink: theme.ink,
-                });
-            }
+        for label in self.labels(theme, time) {
+            scene.text(Text {
+                at: (label.x, y + 20.0),
+                align: Align::Center,
+                text: label.text,
+                size_px,
+                face: Face::Bold,
+                ink: theme.ink,
+            });
         }
     }
+
+    /// The letters and counts that find room.
+    fn labels(&self, theme: &Theme, time: &TimeScale) -> Vec<Label> {
+        let short = self.counts_are_short(theme, time);
+        let mut labels = Vec::new();
+        let mut boxes: Vec<(f64, f64, u32)> = Vec::new();
+        let mut put = |text: String, x: f64, rank: u32, letter: Option<char>| {
+            let width = text_width(&text, theme.sizes.axis, Face::Bold);
+            let x = if rank == 0 { slid(x, width, time) } else { x };
+            boxes.push((x, width, rank));
+            labels.push(Label { text, x, letter });
+        };
+        for cluster in &self.clusters {
+            if cluster.len() < BLOCK_FROM {
+                for (event, x) in cluster {
+                    // A switch-off is what a reader looks for first.
+                    let rank = if event.kind == EventKind::Off { 1 } else { 2 };
+                    if let Some(letter) = event.letter {
+                        put(letter.to_string(), *x, rank, Some(letter));
+                    }
+                }
+            } else if short {
+                let on = count(cluster, EventKind::On);
+                put(format!("{}×", on.max(count(cluster, EventKind::Off))), middle(cluster), 0, None);
+            } else {
+                put(count_text(cluster), middle(cluster), 0, commonest(cluster));
+            }
+        }
+        let keep = thin_row(&boxes, 2.5);
+        labels.into_iter().zip(keep).filter_map(|(label, keep)| keep.then_some(label)).collect()
+    }
+
+    /// Adds the signs that a reader meets in this row.
+    pub(super) fn add_signs(&self, theme: &Theme, time: &TimeScale, signs: &mut Signs) {
+        for (event, _) in self.clusters.iter().filter(|c| c.len() < BLOCK_FROM).flatten() {
+            signs.up |= event.kind == EventKind::On;
+            signs.down |= event.kind == EventKind::Off;
+        }
+        signs.letters.extend(self.labels(theme, time).into_iter().filter_map(|l| l.letter));
+    }
+}
+
+/// A letter or a count under the row.
+struct Label {
+    text: String,
+    x: f64,
+    /// The letter in it.
+    letter: Option<char>,
+}
+
+/// Signs that are drawn somewhere on a sheet.
+#[derive(Debug, Default)]
+pub(super) struct Signs {
+    up: bool,
+    down: bool,
+    letters: Vec<char>,
 }
 
 fn middle(cluster: &[(&Event, f64)]) -> f64 {
@@ -163,12 +193,16 @@ fn count(cluster: &[(&Event, f64)], kind: EventKind) -> usize {
     cluster.iter().filter(|(e, _)| e.kind == kind).count()
 }
 
+/// The commonest reason for going off.
+fn commonest(cluster: &[(&Event, f64)]) -> Option<char> {
+    let letters = || cluster.iter().filter(|(e, _)| e.kind == EventKind::Off).filter_map(|(e, _)| e.letter);
+    letters().max_by_key(|&l| letters().filter(|&m| m == l).count())
+}
+
 /// "79 on/off (V)": how often, and the commonest reason for going off.
 fn count_text(cluster: &[(&Event, f64)]) -> String {
     let (on, off) = (count(cluster, EventKind::On), count(cluster, EventKind::Off));
-    let letters = || cluster.iter().filter(|(e, _)| e.kind == EventKind::Off).filter_map(|(e, _)| e.letter);
-    let commonest = letters().max_by_key(|&l| letters().filter(|&m| m == l).count());
-    let reason = commonest.map_or(String::new(), |l| format!(" ({l})"));
+    let reason = commonest(cluster).map_or(String::new(), |l| format!(" ({l})"));
     if on == off { format!("{on} on/off{reason}") } else { format!("{on} on, {off} off{reason}") }
 }
 
@@ -187,19 +221,18 @@ fn tick(scene: &mut Scene, theme: &Theme, kind: EventKind, x: f64, y: f64) {
     }
 }
 
-/// Key of the wedges and letters these events use.
-pub(super) fn key(events: &[Event]) -> Vec<KeyItem> {
+/// Key of the signs that are drawn of these events.
+pub(super) fn key(events: &[Event], signs: &Signs) -> Vec<KeyItem> {
     let mut items = Vec::new();
-    for (kind, mark, text) in
-        [(EventKind::On, KeyMark::Up, "came on"), (EventKind::Off, KeyMark::Down, "went off")]
-    {
-        if events.iter().any(|e| e.kind == kind) {
+    for (drawn, mark, text) in [(signs.up, KeyMark::Up, "came on"), (signs.down, KeyMark::Down, "went off")] {
+        if drawn {
             items.push(KeyItem { mark, text: text.to_owned() });
         }
     }
     let mut seen: Vec<(char, &str)> = Vec::new();
     for e in events {
         if let Some(letter) = e.letter
+            && signs.letters.contains(&letter)
             && !seen.contains(&(letter, &e.meaning))
         {
             seen.push((letter, &e.meaning));
@@ -243,10 +276,33 @@ mod tests {
         assert_eq!(row.clusters.iter().map(Vec::len).sum::<usize>(), 10);
     }
 
+    fn keyed(events: &[Event], time: &TimeScale) -> Vec<KeyItem> {
+        let mut signs = Signs::default();
+        EventRow::new(events, time).add_signs(&Theme::light(), time, &mut signs);
+        key(events, &signs)
+    }
+
     #[test]
     fn the_key_names_each_letter_once() {
-        let items = key(&cycle(9, 60.0));
+        let items = keyed(&cycle(9, 600.0), &TimeScale::new(0.0, 6600.0, 0.0, 700.0));
         assert_eq!(items.iter().filter(|i| i.mark == KeyMark::Letter('V')).count(), 1);
-        assert!(key(&[]).is_empty());
+        assert!(keyed(&[], &TimeScale::new(0.0, 1.0, 0.0, 1.0)).is_empty());
+    }
+
+    #[test]
+    fn the_key_explains_nothing_that_is_not_drawn() {
+        let mut events = cycle(2, 3000.0);
+        events[0].letter = Some('T');
+        // The turn-on's letter falls under that of the switch-off three seconds later.
+        let marks = |to_s| {
+            let items = keyed(&events, &TimeScale::new(0.0, to_s, 0.0, 700.0));
+            items.into_iter().map(|i| i.mark).collect::<Vec<_>>()
+        };
+        assert!(!marks(6600.0).contains(&KeyMark::Letter('T')), "{:?}", marks(6600.0));
+        assert!(marks(60.0).contains(&KeyMark::Letter('T')));
+        // A block shows counts in place of wedges.
+        let block = keyed(&cycle(79, 33.0), &TimeScale::new(0.0, 6600.0, 0.0, 700.0));
+        let marks: Vec<KeyMark> = block.into_iter().map(|i| i.mark).collect();
+        assert_eq!(marks, [KeyMark::Letter('V')]);
     }
 }

@@ -1,7 +1,7 @@
 //! The event lane under the panels: ribbons of states over time, and the row of switch events.
 //! Stretches that switch too often to draw are merged into a hatched block that says so.
 
-use super::events::{Event, EventRow};
+use super::events::{Event, EventRow, Signs};
 use super::font::{Face, text_width};
 use super::key::{KeyItem, KeyMark};
 use super::scene::{Align, Scene, Text};
@@ -222,15 +222,16 @@ impl Lane {
         EventRow::new(&self.events, time).draw(scene, theme, time, top, self.events.is_empty());
     }
 
-    /// Explanations the lane needs at this scale: states with no room for their name, and letters used.
+    /// Explanations the lane needs where it is drawn at these scales: states whose name finds room in none of them, and
+    /// the signs that are drawn in any.
     #[must_use]
-    pub fn key(&self, theme: &Theme, time: &TimeScale) -> Vec<KeyItem> {
+    pub fn key(&self, theme: &Theme, scales: &[TimeScale]) -> Vec<KeyItem> {
         let mut items = Vec::new();
         let mut any_merged = false;
         for ribbon in &self.ribbons {
             let mut shown = vec![false; ribbon.states.len()];
             let mut named = vec![false; ribbon.states.len()];
-            for piece in ribbon.pieces(time) {
+            for piece in scales.iter().flat_map(|time| ribbon.pieces(time)) {
                 match piece {
                     Piece::Plain { x0, x1, state } => {
                         shown[state] = true;
@@ -245,15 +246,22 @@ impl Lane {
                 }
             }
         }
-        let row = EventRow::new(&self.events, time);
-        if any_merged || row.has_blocks() {
-            let count = if row.counts_are_short(theme, time) { " (9× = on 9 times)" } else { "" };
+        let mut signs = Signs::default();
+        let (mut any_block, mut any_short) = (false, false);
+        for time in scales {
+            let row = EventRow::new(&self.events, time);
+            row.add_signs(theme, time, &mut signs);
+            any_block |= row.has_blocks();
+            any_short |= row.counts_are_short(theme, time);
+        }
+        if any_merged || any_block {
+            let count = if any_short { " (9× = on 9 times)" } else { "" };
             items.push(KeyItem {
                 mark: KeyMark::Hatch,
                 text: format!("too many switches to draw{count}; lines there show the band they sweep"),
             });
         }
-        items.extend(super::events::key(&self.events));
+        items.extend(super::events::key(&self.events, &signs));
         items
     }
 }

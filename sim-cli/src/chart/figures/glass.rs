@@ -40,7 +40,7 @@ pub fn glass(data: &GlassData, theme: &Theme, size: FigureSize) -> Scene {
     let clock = &ladder.timeline.clock;
     let ticks = time.ticks(clock, theme.sizes.axis);
     let lane = ladder.timeline.lane(theme);
-    let foot = Foot::measure(theme, body, &lane, clock, &time);
+    let foot = Foot::measure(theme, body, &lane, clock, &[time]);
     let mut volts = volts_panel(ladder, theme);
     volts.markers = data
         .steps

@@ -69,7 +69,7 @@ pub fn key_off(data: &KeyOffData, theme: &Theme, size: FigureSize) -> Scene {
     let clock = Clock::default();
     let timeline = logged(&data.timeline);
     let lane = timeline.lane(theme);
-    let mut foot = Foot::measure(theme, body, &lane, &clock, &time);
+    let mut foot = Foot::measure(theme, body, &lane, &clock, &[time]);
     foot.axis_name = Some(&data.axis_name);
 
     let panels = [(volts(data, theme, &log_s), 1.9), (amps(data, theme, &log_s), 1.0)];

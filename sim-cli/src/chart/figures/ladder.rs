@@ -100,12 +100,13 @@ pub fn ladder(data: &LadderData, theme: &Theme, size: FigureSize) -> Scene {
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let ticks = time.ticks(clock, theme.sizes.axis);
     let lane = data.timeline.lane(theme);
-    let foot = Foot::measure(theme, body, &lane, clock, &time);
     let zoom: Option<(Closeup, TimeScale, Vec<Tick>)> = closeup.map(|c| {
         let scale = TimeScale::new(c.window_s.0, c.window_s.1, body.x1 - ZOOM_PX, body.x1 - 4.0);
         let ticks = scale.ticks(clock, theme.sizes.axis);
         (c, scale, ticks)
     });
+    let scales: Vec<TimeScale> = [time].into_iter().chain(zoom.as_ref().map(|z| z.1)).collect();
+    let foot = Foot::measure(theme, body, &lane, clock, &scales);
 
     let panels = [(volts_panel(data, theme), 1.75), (amps_panel(data, theme), 1.0)];
     let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);

@@ -43,7 +43,7 @@ pub fn overview(data: &OverviewData, theme: &Theme, size: FigureSize) -> Scene {
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let ticks = time.ticks(&data.timeline.clock, theme.sizes.axis);
     let lane = data.timeline.lane(theme);
-    let foot = Foot::measure(theme, body, &lane, &data.timeline.clock, &time);
+    let foot = Foot::measure(theme, body, &lane, &data.timeline.clock, &[time]);
 
     let mut panels = vec![(soc_panel(data, theme), 1.45), (heat_panel(data, theme), 1.0)];
     if let Some(case_temp_c) = &data.case_temp_c {

@@ -135,15 +135,15 @@ pub(super) struct Foot<'a> {
 }
 
 impl<'a> Foot<'a> {
-    /// Measures the foot; `time` is the scale of the main panels.
+    /// Measures the foot; `scales` are all at which it will be drawn.
     pub(super) fn measure(
         theme: &Theme,
         body: Rect,
         lane: &'a Lane,
         clock: &'a Clock,
-        time: &TimeScale,
+        scales: &[TimeScale],
     ) -> Self {
-        let items = lane.key(theme, time);
+        let items = lane.key(theme, scales);
         let lines = key::line_count(&items, theme, body.width());
         let key_y = body.y1 - lines as f64 * key::LINE_PX;
         Self {

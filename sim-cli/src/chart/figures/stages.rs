@@ -58,19 +58,29 @@ impl DriveBar {
     }
 }
 
+/// Most space between two bars, logical pixels.
+const MOST_AIR_PX: f64 = 26.0;
+
 /// Builds the picture: few drives with words below their bars, many with words beside them.
 #[must_use]
 pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, mut body) = sheet::begin(size, theme, &data.heading);
     if data.drives.is_empty() {
         sheet::nothing(&mut scene, theme, body, "no drive: the engine never runs");
         return scene;
     }
     let longest = data.drives.iter().map(DriveBar::minutes).fold(1e-3, f64::max);
-    let top = body.y0 + 18.0;
     // One line of key is the least; a second one is rare and is paid for below.
-    let room = body.y1 - 2.0 * key::LINE_PX - x_axis::BELOW_PX - 2.0 - top;
+    let around_px = 18.0 + 2.0 * key::LINE_PX + x_axis::BELOW_PX + 2.0;
     let needed: f64 = data.drives.iter().map(DriveBar::roomy_px).sum();
+    // A few bars on a tall sheet would look like a picture that broke off: the sheet is no taller than they need.
+    let spare = body.height() - around_px - needed - MOST_AIR_PX * data.drives.len() as f64;
+    if spare > 0.0 {
+        let size = FigureSize { height_px: size.height_px - spare, ..size };
+        (scene, body) = sheet::begin(size, theme, &data.heading);
+    }
+    let top = body.y0 + 18.0;
+    let room = body.height() - around_px;
     let roomy = needed <= room;
     let words_px = if roomy { 0.20 * body.width() } else { 0.36 * body.width() };
     let (x0, x1) = (body.x0 + NAMES_PX, body.x1 - words_px - 14.0);
@@ -81,7 +91,7 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
 
     let most = (((bottom - top) / 20.0).floor() as usize).max(2);
     let shown = pick(data.drives.len(), most);
-    let air = if roomy { ((room - needed) / data.drives.len() as f64).min(26.0) } else { 0.0 };
+    let air = if roomy { ((room - needed) / data.drives.len() as f64).min(MOST_AIR_PX) } else { 0.0 };
     let even = ((bottom - top) / shown.len() as f64).min(44.0);
     let height = |index: &Option<usize>| match index {
         Some(i) if roomy => data.drives[*i].roomy_px() + air,
@@ -222,7 +232,7 @@ fn ribbon(theme: &Theme, drive: &DriveBar) -> Ribbon {
 fn key_items(theme: &Theme, data: &StageData, scale: &TimeScale) -> Vec<KeyItem> {
     let lane = Lane { ribbons: data.drives.iter().map(|d| ribbon(theme, d)).collect(), events: Vec::new() };
     let mut items: Vec<KeyItem> = Vec::new();
-    for mut item in lane.key(theme, scale) {
+    for mut item in lane.key(theme, &[*scale]) {
         if item.mark == KeyMark::Hatch {
             item.text = "on and off too often to draw".to_owned();
         }

@@ -57,7 +57,7 @@ pub fn starter_balance(data: &StarterBalance, theme: &Theme, size: FigureSize) -
     let clock = &data.timeline.clock;
     let ticks = time.ticks(clock, theme.sizes.axis);
     let lane = data.timeline.lane(theme);
-    let foot = Foot::measure(theme, body, &lane, clock, &time);
+    let foot = Foot::measure(theme, body, &lane, clock, &[time]);
     let net_ah = data.net_ah();
     let mut balance = Panel::new("Into it, and what stays, Ah since the start", "Ah", Range::FromZero);
     balance.least_span = 0.2;

@@ -20,6 +20,8 @@ pub struct Temperature {
     pub temp_c: Vec<f64>,
     /// Its limit and what happens there, if it has one.
     pub limit: Option<(f64, String)>,
+    /// When it was hottest, seconds, and how hot, °C.
+    pub hottest: Option<(f64, f64)>,
 }
 
 /// Everything the picture shows. Series share `time_s`.
@@ -50,7 +52,7 @@ pub fn temperatures(data: &TemperatureData, theme: &Theme, size: FigureSize) -> 
     let clock = &data.timeline.clock;
     let ticks = time.ticks(clock, theme.sizes.axis);
     let lane = data.timeline.lane(theme);
-    let foot = Foot::measure(theme, body, &lane, clock, &time);
+    let foot = Foot::measure(theme, body, &lane, clock, &[time]);
     let panels = [(degrees(data, theme), 1.7), (heat(data, theme), 1.0)];
     let area = Rect::new(x0, body.y0, x1, foot.lane_y);
     sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, clock), END_LABEL_PX);
@@ -81,17 +83,15 @@ fn degrees<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
 }
 
 fn hottest(data: &TemperatureData, part: &Temperature) -> Option<Marker> {
-    let value = part.temp_c.iter().copied().filter(|v| v.is_finite()).reduce(f64::max)?;
-    // A case that settles is as good as there at its first tenth of a kelvin under the highest.
-    let i = part.temp_c.iter().position(|v| *v >= value - 0.1)?;
-    let (time_s, at_c) = (*data.time_s.get(i)?, part.temp_c[i]);
+    let (time_s, value) = part.hottest?;
     // A part that never leaves the temperature it began with has no hottest moment.
     if value - part.temp_c.first()? < 0.5 {
         return None;
     }
     let span_s = data.timeline.end_s - data.timeline.start_s;
-    let text = format!("{} °C reached\nat {}", figure(value, 1), data.timeline.clock.moment(time_s, span_s));
-    Some(Marker { time_s, value: at_c, foot: None, text })
+    let moment = data.timeline.clock.moment(time_s, span_s);
+    let text = format!("{}: most {} °C\nat {moment}", part.name, figure(value, 1));
+    Some(Marker { time_s, value, foot: None, text })
 }
 
 fn heat<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {

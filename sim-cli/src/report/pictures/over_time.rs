@@ -2,7 +2,7 @@
 
 use super::super::Told;
 use super::super::page::top_up;
-use super::super::warmth::followed;
+use super::super::warmth;
 use super::view::{View, heading};
 use crate::chart::figures::Heading;
 use crate::chart::figures::ladder::{LadderData, SmallestGap, Trigger};
@@ -89,22 +89,23 @@ pub fn temperatures(view: &View) -> TemperatureData {
     const MOST: usize = 6;
     let told = view.told;
     let air_c = view.column(|s| told.profile.pieces()[s.piece].air_c);
-    let hottest = |v: &[f64]| v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let mut parts: Vec<Temperature> = followed(told)
+    let mut parts: Vec<Temperature> = warmth::followed(told)
         .into_iter()
         .map(|f| Temperature {
             name: f.short.to_owned(),
             temp_c: view.column(|s| s.state[f.place]),
             limit: f.limit_c.map(|c| (c, format!("{}: less current from", f.short))),
+            hottest: Some(warmth::hottest(told, f.place)),
         })
         .collect();
+    let hottest = |t: &Temperature| t.hottest.map_or(f64::NEG_INFINITY, |h| h.1);
     // The case stays first: it is the one with a limit of its own.
-    parts[1..].sort_by(|a, b| hottest(&b.temp_c).total_cmp(&hottest(&a.temp_c)));
+    parts[1..].sort_by(|a, b| hottest(b).total_cmp(&hottest(a)));
     parts.truncate(MOST);
-    let case_c = hottest(&parts[0].temp_c);
-    let other = parts[1..].first().map_or_else(String::new, |p| {
-        format!(" Hottest of the rest: {}, {:.0} °C.", p.name, hottest(&p.temp_c))
-    });
+    let case_c = hottest(&parts[0]);
+    let other = parts[1..]
+        .first()
+        .map_or_else(String::new, |p| format!(" Hottest of the rest: {}, {:.0} °C.", p.name, hottest(p)));
     let limit = match &parts[0].limit {
         Some((c, _)) if case_c >= *c => format!("past {c:.0} °C, from which it gives less current"),
         Some((c, _)) => format!("under the {c:.0} °C from which it gives less current"),

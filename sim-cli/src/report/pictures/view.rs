@@ -92,9 +92,11 @@ fn footer(told: &Told) -> String {
     let pieces = || told.profile.pieces().iter();
     let any_runs = pieces().any(|p| p.engine_runs());
     let set_point = range(pieces().filter(|p| p.engine_runs() || !any_runs).map(|p| p.set_point_v), 2);
+    let compensated = told.model.alternator.set_point_v_per_k != 0.0;
+    let typed = if compensated && pieces().any(|p| !p.set_point_as_read) { " at 25 °C" } else { "" };
     let load = range(pieces().map(|p| p.house_load_w), 0);
     format!(
-        "Predicted for these inputs: set-point {set_point} V; input run {:.1} mΩ; unit {:.0} A out, {:.0} A in at most; turn-on \
+        "Predicted for these inputs: set-point {set_point} V{typed}; input run {:.1} mΩ; unit {:.0} A out, {:.0} A in at most; turn-on \
          {:.2} V for {}, turn-off {:.2} V for {}; absorption {:.2} V, float {:.2} V; house {:.0} Ah, load {load} W. Not \
          validated on vehicles: check with a meter.",
         link.input_run.resistance_ohm() * 1e3,
