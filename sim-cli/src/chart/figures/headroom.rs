@@ -6,7 +6,7 @@ use super::super::panel::{Band, Frame, Gap, Marker, Panel, Series};
 use super::super::scale::{Range, figure};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
-use super::super::theme::{Ink, Stroke, Theme};
+use super::super::theme::{Dash, Ink, Stroke, Theme};
 use super::super::time_axis::{Clock, TimeScale};
 use super::super::x_axis;
 use super::sheet::{self, Heading, LEFT_PX};
@@ -27,13 +27,15 @@ pub struct HeadroomData {
     pub heading: Heading,
     /// Engine speeds of the curve, rpm, rising.
     pub engine_rpm: Vec<f64>,
-    /// What the alternator can give there, A.
+    /// What the alternator can give there cold, A.
     pub capability_a: Vec<f64>,
+    /// The same at the hottest winding that was met, A, and how hot that was, °C; `None` where heat takes nothing away.
+    pub hot: Option<(Vec<f64>, f64)>,
     /// Alternator speed over engine speed.
     pub pulley_ratio: f64,
     /// Layers of demand, the firmest first; all but the last must be carried.
     pub demand: Vec<Demand>,
-    /// Lowest engine speed that carries the firm layers, rpm; `None` where no speed does.
+    /// Lowest engine speed that carries the firm layers, hot where it was hot, rpm; `None` where no speed does.
     pub lowest_rpm: Option<f64>,
     /// Time at each engine speed: beginning and end of the bin, rpm, and minutes.
     pub time_at_rpm: Vec<(f64, f64, f64)>,
@@ -48,7 +50,7 @@ impl HeadroomData {
     }
 }
 
-const END_LABEL_PX: f64 = 150.0;
+const END_LABEL_PX: f64 = 178.0;
 const HISTOGRAM_PX: f64 = 74.0;
 
 /// Builds the picture.
@@ -110,13 +112,24 @@ fn amps<'a>(data: &'a HeadroomData, theme: &Theme) -> Panel<'a> {
     let total: f64 = data.demand.iter().map(|d| d.amps_a).sum();
     let most = data.capability_a.iter().copied().fold(total, f64::max);
     let mut panel = Panel::new("", "A", Range::Fixed(0.0, 1.12 * most.max(10.0)));
-    panel.series.push(Series {
-        name: "alternator can give".to_owned(),
+    let curve = |name: String, value: &'a [f64], stroke| Series {
+        name,
         time_s: &data.engine_rpm,
-        value: &data.capability_a,
+        value,
         joining: Joining::Straight,
-        stroke: Stroke { width_px: 2.4, ..theme.roles.unit },
-    });
+        stroke,
+    };
+    let stroke = Stroke { width_px: 2.4, ..theme.roles.unit };
+    match &data.hot {
+        None => panel.series.push(curve("alternator can give".to_owned(), &data.capability_a, stroke)),
+        Some((hot_a, winding_c)) => {
+            let name = format!("can give, winding {} °C", figure(*winding_c, 0));
+            panel.series.push(curve(name, hot_a, stroke));
+            let cold = Stroke { width_px: 1.3, dash: Dash::Short, ..theme.roles.unit };
+            panel.series.push(curve("can give, cold".to_owned(), &data.capability_a, cold));
+        }
+    }
+    let rules = panel.series[0].value;
     let fills = [
         theme.ribbons.running.fill.at(0.55),
         theme.ribbons.on.fill.at(0.42),
@@ -147,7 +160,7 @@ fn amps<'a>(data: &'a HeadroomData, theme: &Theme) -> Panel<'a> {
             let text = format!("carries {} A from {} rpm up;\n{helps}", figure(firm_a, 0), figure(lowest, 0));
             panel.markers.push(Marker { time_s: lowest, value: firm_a, foot: None, text });
         } else if let Some(i) = data.engine_rpm.len().checked_sub(1).map(|n| n * 2 / 3) {
-            let (time_s, value) = (data.engine_rpm[i], data.capability_a[i]);
+            let (time_s, value) = (data.engine_rpm[i], rules[i]);
             panel.markers.push(Marker { time_s, value, foot: None, text: helps.to_owned() });
         }
     }

@@ -1,10 +1,12 @@
 //! Fills the head-room picture: the alternator's curve, what is asked of it, and the drive's time at each speed.
 
+use super::super::warmth;
 use super::moment::{Moment, if_on};
 use super::view::{View, heading};
 use crate::chart::figures::headroom::{Demand, HeadroomData};
 use crate::chart::scale::round_step;
 use crate::clock::duration;
+use sim_core::state::WINDING_C;
 
 /// Points of the capability curve.
 const POINTS: u32 = 300;
@@ -15,7 +17,10 @@ pub fn fill(view: &View) -> HeadroomData {
     let alternator = &told.model.alternator;
     let demand = demand(view);
     let firm_a: f64 = demand[..2].iter().map(|d| d.amps_a).sum();
-    let lowest_rpm = if firm_a > 0.0 { alternator.lowest_engine_rpm(firm_a) } else { None };
+    let hot = hot(view);
+    // What must be carried must be carried hot.
+    let share = hot.map_or(1.0, |h| h.share);
+    let lowest_rpm = if firm_a > 0.0 { alternator.lowest_engine_rpm(firm_a / share) } else { None };
     let driven = || told.profile.pieces().iter().filter(|p| p.engine_runs());
     let slowest = driven().map(|p| p.engine_rpm).fold(f64::INFINITY, f64::min);
     let fastest = driven().map(|p| p.engine_rpm).fold(0.0, f64::max);
@@ -45,6 +50,10 @@ pub fn fill(view: &View) -> HeadroomData {
     let speed = lowest_rpm.map(|l| (l, l * alternator.pulley_ratio));
     HeadroomData {
         heading: heading(told, "Alternator head-room", answer(view, firm_a, speed, short_s)),
+        hot: hot.map(|h| {
+            let hot_a = engine_rpm.iter().map(|&n| h.share * alternator.capability_a(n)).collect();
+            (hot_a, h.winding_c)
+        }),
         capability_a: engine_rpm.iter().map(|&n| alternator.capability_a(n)).collect(),
         engine_rpm,
         pulley_ratio: alternator.pulley_ratio,
@@ -52,6 +61,21 @@ pub fn fill(view: &View) -> HeadroomData {
         lowest_rpm,
         time_at_rpm,
     }
+}
+
+/// The hottest winding that the run met, and the share of the capability that it left.
+#[derive(Debug, Clone, Copy)]
+struct Hot {
+    winding_c: f64,
+    share: f64,
+}
+
+fn hot(view: &View) -> Option<Hot> {
+    let alternator = &view.told.model.alternator;
+    alternator.heat?;
+    let winding_c = warmth::hottest(view.told, WINDING_C).1;
+    let share = alternator.heat_share(winding_c);
+    (share < 1.0).then_some(Hot { winding_c, share })
 }
 
 /// What is asked: the vehicle's greatest load, the unit's greatest input, the starter battery on average.
@@ -93,6 +117,11 @@ fn answer(view: &View, firm_a: f64, speed: Option<(f64, f64)>, short_s: f64) -> 
             "Vehicle and unit ask for {firm_a:.0} A: no engine speed carries that; the starter battery helps."
         );
     };
+    let hot = hot(view).map_or_else(String::new, |h| {
+        let cold = told.model.alternator.lowest_engine_rpm(firm_a);
+        let cold = cold.map_or_else(String::new, |rpm| format!(" ({rpm:.0} cold)"));
+        format!(" with its winding at {:.0} °C{cold}", h.winding_c)
+    });
     let tail = if short_s > 0.0 {
         format!(
             "For {} of {} the engine turns slower than that, and the starter battery helps.",
@@ -103,7 +132,7 @@ fn answer(view: &View, firm_a: f64, speed: Option<(f64, f64)>, short_s: f64) -> 
         "The engine is never slower.".to_owned()
     };
     format!(
-        "Vehicle and unit ask for {firm_a:.0} A at most. The alternator carries that from {engine:.0} engine rpm up \
-         ({own:.0} of its own). {tail}"
+        "Vehicle and unit ask for {firm_a:.0} A at most. The alternator carries that from {engine:.0} engine rpm \
+         up ({own:.0} of its own){hot}. {tail}"
     )
 }
