@@ -46,6 +46,13 @@ pub enum Command {
         tickover run van.toml --json | jq .summary         the summary for a script\n  \
         tickover new --drive long --out - | tickover run -  a scenario from a pipe")]
     Run(RunArgs),
+    /// How a calendar goes on: flat or full when, how much driving breaks even, which trips pay
+    #[command(after_help = "Examples:\n  \
+        tickover week scenarios/patterns/farrier.toml\n  \
+        tickover week van.toml --set house.load_w=40\n  \
+        tickover week van.toml --json | jq .outlook\n\n\
+        Each answer is found by running the calendar, many times: none is an average.")]
+    Week(WeekArgs),
     /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
         tickover check van.toml\n  \
@@ -153,6 +160,20 @@ pub struct RunArgs {
     /// The pictures.
     #[command(flatten)]
     pub plot: crate::plot_args::PlotArgs,
+}
+
+/// Arguments of `week`.
+#[derive(Debug, ClapArgs)]
+pub struct WeekArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Most times that the calendar is lived in a row
+    #[arg(long, value_name = "TIMES", default_value_t = 52, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub repeats: u32,
+    /// Print the answers as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `check`.

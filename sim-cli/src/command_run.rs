@@ -10,7 +10,7 @@ use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
-use sim_core::record::{Summary, limits};
+use sim_core::record::{Summary, days, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
@@ -33,6 +33,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
+    let days = if run.days.len() > 1 { days::rows(&run, model, profile) } else { Vec::new() };
     let told = Told {
         name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
         changed: &args.scenario.set,
@@ -44,6 +45,8 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
+        days: &days,
+        crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
     };
     let json = tables::summary_json(&told);
     let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;
@@ -66,6 +69,9 @@ fn outputs(told: &Told, json: &[u8], args: &RunArgs) -> Result<Outputs, Failure>
     outputs.add("summary.json", json.to_vec());
     outputs.add("events.csv", tables::events_csv(told)?);
     outputs.add("trace.csv", tables::trace_csv(told, args.every_s)?);
+    if !told.days.is_empty() {
+        outputs.add("days.csv", crate::report::days::csv(told)?);
+    }
     for (picture, scene) in pictures::draw(told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
         for (name, bytes) in args.plot.files(picture, &scene)? {
             outputs.add(name, bytes);

@@ -1,6 +1,6 @@
 //! A run told day by day: what came in, what went out, how low it got, how the starter battery stood each morning.
 
-use super::event::EventKind;
+use super::event::{Bound, EventKind, Side};
 use super::ledger::{Ledger, Line};
 use super::missed::Missed;
 use crate::engine::Run;
@@ -123,6 +123,8 @@ pub struct DayRow {
     pub house_low_at_s: f64,
     /// House battery at the end of the day, share of full.
     pub house_end_soc: f64,
+    /// When it was flat first (loads shed, or empty), s since the start of the run.
+    pub house_flat_at_s: Option<f64>,
     /// Starter battery at the first engine start, or at the day's end where there is none, share of full.
     pub starter_morning_soc: f64,
     /// Change of what the starter battery holds, Ah.
@@ -188,6 +190,11 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
         house_low_soc: book.lows.house_soc,
         house_low_at_s: book.lows.house_at.as_s(),
         house_end_soc: book.end[HOUSE],
+        house_flat_at_s: run
+            .events
+            .iter()
+            .find(|e| (book.from..book.to).contains(&e.t) && goes_flat(e.kind))
+            .map(|e| e.t.as_s()),
         starter_morning_soc: morning.unwrap_or(book.end[STARTER]),
         starter_net_ah: gain(STARTER, model.starter.capacity_c()),
         starter_end_soc: book.end[STARTER],
@@ -196,13 +203,23 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
     }
 }
 
+/// Whether an event says that the house battery is flat: its loads are shed, or it is empty.
+pub fn goes_flat(kind: EventKind) -> bool {
+    matches!(
+        kind,
+        EventKind::LoadsShed { shed: true } | EventKind::Bound { side: Side::House, at: Bound::Empty }
+    )
+}
+
 /// The whole of a run of days in a handful of numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Headlines {
     /// How many days.
     pub days: f64,
-    /// Change of what the house battery holds, Ah a day.
+    /// Change of what the house battery holds, Ah a day: of the days before it is flat, where it gets there.
     pub house_net_ah_per_day: f64,
+    /// When it is flat first, s since the start.
+    pub house_flat_at_s: Option<f64>,
     /// Lowest state of charge of the house battery, share of full.
     pub house_low_soc: f64,
     /// When that was, s since the start.
@@ -234,9 +251,14 @@ impl Headlines {
         let (days, driving_h) = (sum(|r| r.days), sum(|r| r.driving_h));
         let driven_ah = sum(|r| r.ah_per_drive_hour.unwrap_or(0.0) * r.driving_h);
         let could_ah = sum(|r| r.could_ah);
+        // A battery that is flat loses nothing more: its pace is that of the days before.
+        let before: Vec<&DayRow> = rows.iter().take_while(|r| r.house_flat_at_s.is_none()).collect();
+        let pace: Vec<&DayRow> = if before.is_empty() { rows.iter().collect() } else { before };
+        let paced_days: f64 = pace.iter().map(|r| r.days).sum();
         Some(Headlines {
             days,
-            house_net_ah_per_day: sum(|r| r.house_net_ah) / days,
+            house_net_ah_per_day: pace.iter().map(|r| r.house_net_ah).sum::<f64>() / paced_days,
+            house_flat_at_s: rows.iter().find_map(|r| r.house_flat_at_s),
             house_low_soc: low.house_low_soc,
             house_low_at_s: low.house_low_at_s,
             house_end_soc: rows.last()?.house_end_soc,

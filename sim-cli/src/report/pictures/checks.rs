@@ -74,6 +74,8 @@ impl Case {
             run_on_band_s: None,
             fuse: None,
             broken: &[],
+            days: &[],
+            crank_reserve_soc: None,
         }
     }
 }
