@@ -154,9 +154,10 @@ pub struct RunArgs {
     /// Error allowed per step, in SOC and volts
     #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
     pub tolerance: f64,
-    /// Seconds between the rows of trace.csv; both sides of every switching are added
-    #[arg(long, value_name = "SECONDS", default_value_t = 10.0)]
-    pub every_s: f64,
+    /// Seconds between the rows of trace.csv; both sides of every switching are added. Without it 10, and more for runs of
+    /// days
+    #[arg(long, value_name = "SECONDS")]
+    pub every_s: Option<f64>,
     /// The pictures.
     #[command(flatten)]
     pub plot: crate::plot_args::PlotArgs,

@@ -123,7 +123,8 @@ fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String
             format!("No trip of up to {} gives the starter battery back what it costs.", duration(*longest_s))
         }
     }));
-    if let (Some(even), Some(h)) = (&a.starter, &a.headlines) {
+    let drives = |h: &&Headlines| h.driving_h_per_day > 0.0;
+    if let (Some(even), Some(h)) = (&a.starter, a.headlines.as_ref().filter(drives)) {
         lines.push(starter_even(even, h));
     }
     lines.push(starter_reserve(&a.outlook, profile, reserve));
@@ -185,7 +186,7 @@ fn house_even(even: &BreakEven, h: &Headlines) -> String {
         BreakEven::Never { driving_min_per_day }
             if h.driving_h_per_day == 0.0 || driving_min_per_day == 0.0 =>
         {
-            "There is no driving that could make up for it.".to_owned()
+            "There is no driving in it.".to_owned()
         }
         BreakEven::Never { driving_min_per_day } => {
             format!("No driving makes up for it: it still loses with {} a day.", minutes(driving_min_per_day))
@@ -212,10 +213,10 @@ fn starter_reserve(o: &Outlook, profile: &Profile, reserve: Option<f64>) -> Stri
     let least = o.starter_least_soc * 100.0;
     match (o.starter_short, reserve) {
         (Some((t_s, soc)), Some(reserve)) => format!(
-            "The starter battery falls under the crank reserve of {:.0} % after {:.1} days ({}): {:.1} %.",
+            "The starter battery stands under the crank reserve of {:.0} % by {} (after {:.1} days): {:.1} %.",
             reserve * 100.0,
-            t_s / DAY_S,
             moment(profile, t_s),
+            t_s / DAY_S,
             soc * 100.0
         ),
         (None, Some(reserve)) => format!(

@@ -6,7 +6,8 @@ use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
 use sim_core::Profile;
-use sim_core::record::days::{DAY_S, DayRow, Headlines};
+use sim_core::record::days::{DAY_S, Headlines};
+use sim_core::state::STARTER;
 use std::io::{self, Write};
 
 /// Most days that are printed: the first and the last of more.
@@ -25,8 +26,8 @@ pub fn moment(profile: &Profile, t_s: f64) -> String {
 
 /// Headlines as sentences; none where the run is all one day.
 pub fn answer(told: &Told) -> Vec<String> {
-    let Some(h) = Headlines::of(told.days).filter(|_| told.days.len() > 1) else { return Vec::new() };
-    let flat = h.house_flat_at_s.map(|t| format!(" and is FLAT at {}", moment(told.profile, t)));
+    let Some(h) = Headlines::of(told.days) else { return Vec::new() };
+    let flat = h.house_flat_at_s.map(|t| format!(" and is FLAT, {}", moment(told.profile, t)));
     let mut lines = vec![format!(
         "{}{}: lowest {:.1} % ({}), {:.1} % at the end.",
         a_day(h.house_net_ah_per_day),
@@ -44,14 +45,48 @@ pub fn answer(told: &Told) -> Vec<String> {
     match told.crank_reserve_soc {
         Some(reserve) if h.starter_lowest_morning_soc < reserve => {
             let first = told.days.iter().find(|d| d.starter_morning_soc < reserve);
-            let day = first.map_or(which, |d| d.name.clone());
+            // Days that are booked as one hide the moment; it is looked for in the run itself.
+            let long = first.is_some_and(|d| d.days > 1.5);
+            let day = match falls_under(told, reserve).filter(|_| long) {
+                Some(t_s) => moment_and_days(told.profile, t_s),
+                None => first.map_or(which, |d| d.name.clone()),
+            };
             text.push_str(&format!(", under the crank reserve of {:.0} % from {day} on", reserve * 100.0));
         }
         Some(reserve) => text.push_str(&format!(", over the crank reserve of {:.0} %", reserve * 100.0)),
         None => text.push_str("; no crank reserve is typed (limits.crank_reserve_pct)"),
     }
     lines.push(format!("{text}."));
+    if let Some(t_s) = falls_under(told, 0.0) {
+        lines.push(format!(
+            "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
+            moment_and_days(told.profile, t_s)
+        ));
+    }
     lines
+}
+
+/// A moment with the time since the start in days.
+fn moment_and_days(profile: &Profile, t_s: f64) -> String {
+    format!("{} (after {:.1} days)", moment(profile, t_s), t_s / DAY_S)
+}
+
+/// When the starter battery's state of charge first falls under a level, s since the start.
+fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
+    let soc = |t: sim_core::Instant| {
+        told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER])
+    };
+    if told.run.start[STARTER] < level_soc {
+        return Some(told.run.span.0.as_s());
+    }
+    let ends = told.run.trace.knots().iter().map(|k| (k.start, k.start.plus_ns(k.ns)));
+    let (from, to) = ends.into_iter().find(|(_, end)| soc(*end).is_some_and(|s| s < level_soc))?;
+    let (mut high, mut low) = (to, from);
+    while high.ns() - low.ns() > 1_000_000_000 {
+        let mid = low.plus_ns((high.ns() - low.ns()) / 2);
+        if soc(mid).is_some_and(|s| s < level_soc) { high = mid } else { low = mid }
+    }
+    Some(high.as_s())
 }
 
 /// A daily balance in an installer's words.
@@ -98,7 +133,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         writeln!(
             out,
             "  {:<17} {:>8.2} {:>6.1} {:>6.1} {:>6.1} {:>+6.1} {:>5.1} {:>6.1} {:>8.1} {:>6.1}  {lost}",
-            label(d),
+            d.label(),
             d.driving_h,
             d.unit_output_ah,
             d.solar_ah,
@@ -114,14 +149,6 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         out,
         "Starter: at the first engine start of the day, or at its end where there is none; and at midnight.",
     )
-}
-
-/// A day by name and date; a lay-up by its length.
-fn label(d: &DayRow) -> String {
-    if d.days > 1.5 {
-        return format!("{} +{:.0} days", d.name, d.days - 1.0);
-    }
-    d.date.as_ref().map_or_else(|| d.name.clone(), |date| format!("{} {date}", d.name))
 }
 
 /// Columns of days.csv; what kept the unit from its limit follows.
@@ -184,7 +211,7 @@ pub fn csv(told: &Told) -> Result<Vec<u8>, Failure> {
 
 /// The same as JSON: headlines and days.
 pub fn json(told: &Told) -> Value {
-    if told.days.len() < 2 {
+    if told.days.is_empty() {
         return Value::Null;
     }
     let mut whole = Map::new();

@@ -137,6 +137,16 @@ pub struct DayRow {
     pub missed_ah: Missed,
 }
 
+impl DayRow {
+    /// The day by name and date; several days booked as one by their number.
+    pub fn label(&self) -> String {
+        if self.days > 1.5 {
+            return format!("{} +{:.0} days", self.name, self.days - 1.0);
+        }
+        self.date.as_ref().map_or_else(|| self.name.clone(), |date| format!("{} {date}", self.name))
+    }
+}
+
 /// The run day by day.
 pub fn rows(run: &Run, model: &Model, profile: &Profile) -> Vec<DayRow> {
     let missed = Missed::by_day(run, model, profile);
