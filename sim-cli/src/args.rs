@@ -169,9 +169,9 @@ pub struct WeekArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Most times that the calendar is lived in a row
-    #[arg(long, value_name = "TIMES", default_value_t = 52, value_parser = clap::value_parser!(u32).range(1..=1000))]
-    pub repeats: u32,
+    /// How long the calendar is lived at most, again and again, in days
+    #[arg(long, value_name = "DAYS", default_value_t = 364, value_parser = clap::value_parser!(u32).range(1..=3660))]
+    pub days: u32,
     /// Print the answers as JSON
     #[arg(long)]
     pub json: bool,

@@ -45,7 +45,7 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
         };
         Ok(Answers {
             headlines: Headlines::of(&rows(&run, model, profile)),
-            outlook: outlook(model, profile, reserve, args.repeats, &options)?,
+            outlook: outlook(model, profile, reserve, most_repeats(profile, args.days), &options)?,
             house: even(Balance::House)?,
             starter: even(Balance::Starter)?,
             trip: trip_pays(model, profile, &options)?,
@@ -89,6 +89,12 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
          prints the cautions.",
     )?;
     Ok(Exit::Done)
+}
+
+/// How often a calendar fits into so many days, at least once.
+fn most_repeats(profile: &Profile, days: u32) -> u32 {
+    let once = profile.end().since(profile.start()) / DAY_S;
+    (f64::from(days) / once).floor().clamp(1.0, 3660.0) as u32
 }
 
 fn solved(case: &Case, balance: Balance) -> Result<BreakEven, Failure> {

@@ -73,9 +73,7 @@ fn moment_and_days(profile: &Profile, t_s: f64) -> String {
 
 /// When the starter battery's state of charge first falls under a level, s since the start.
 fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
-    let soc = |t: sim_core::Instant| {
-        told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER])
-    };
+    let soc = |t: sim_core::Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER]);
     if told.run.start[STARTER] < level_soc {
         return Some(told.run.span.0.as_s());
     }

@@ -76,7 +76,12 @@ const LOWER: f64 = 0.30;
 pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
     let (mut scene, body) = sheet::begin(size, theme, &data.heading);
     if data.days.is_empty() {
-        sheet::nothing(&mut scene, theme, body, "This run is all one day: there are no days to set side by side.");
+        sheet::nothing(
+            &mut scene,
+            theme,
+            body,
+            "This run is all one day: there are no days to set side by side.",
+        );
         return scene;
     }
     let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - FIGURES_PX);
@@ -163,7 +168,10 @@ impl Rows {
             let strip = Rect::new(self.area.x0, y0, self.area.x1, y0 + self.pitch - 5.0);
             scene.rect(strip, theme.ribbons.idle.fill.at(0.55));
             for (from, to) in &day.engine_h {
-                scene.rect(Rect::new(self.x(*from), strip.y0, self.x(*to).max(self.x(*from) + 0.7), strip.y1), engine);
+                scene.rect(
+                    Rect::new(self.x(*from), strip.y0, self.x(*to).max(self.x(*from) + 0.7), strip.y1),
+                    engine,
+                );
             }
             let width = 24.0 / day.house_a.len().max(1) as f64;
             for (n, amps) in day.house_a.iter().enumerate().filter(|(_, a)| a.abs() >= LEAST_A) {
@@ -180,11 +188,7 @@ impl Rows {
             scene.line((strip.x0, base), (strip.x1, base), theme.axis);
             let middle = y0 + 0.5 * (self.pitch - 5.0) + 0.36 * theme.sizes.axis;
             words(scene, (strip.x0 - 8.0, middle), Align::Right, day.name.clone(), Face::Bold, theme.ink);
-            let figures = [
-                signed('+', day.in_ah),
-                signed('−', day.out_ah),
-                format!("{:.0}", day.end_pct),
-            ];
+            let figures = [signed('+', day.in_ah), signed('−', day.out_ah), format!("{:.0}", day.end_pct)];
             for (n, figure) in figures.into_iter().enumerate() {
                 let x = strip.x1 + (n + 1) as f64 * COLUMN_PX;
                 let face = if n == 2 { Face::Bold } else { Face::Regular };

@@ -84,9 +84,8 @@ impl Maker<'_> {
         let spec = &c.spec;
         let drive = &ground.scenario.drive;
         // What a file below the calendar's says of its own pieces does not touch it.
-        let beside = |place: Option<Place>| {
-            place.is_some_and(|p| c.place.is_none_or(|own| p.source <= own.source))
-        };
+        let beside =
+            |place: Option<Place>| place.is_some_and(|p| c.place.is_none_or(|own| p.source <= own.source));
         if beside(drive.start_clock.place()) {
             let what = "a calendar begins at midnight; leave `start_clock` out".to_owned();
             self.problems.push(Problem::conflict("drive.start_clock", drive.start_clock.place(), what));
