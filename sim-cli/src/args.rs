@@ -46,6 +46,13 @@ pub enum Command {
         tickover run van.toml --json | jq .summary         the summary for a script\n  \
         tickover new --drive long --out - | tickover run -  a scenario from a pipe")]
     Run(RunArgs),
+    /// How a calendar goes on: flat or full when, how much driving breaks even, which trips pay
+    #[command(after_help = "Examples:\n  \
+        tickover week scenarios/patterns/farrier.toml\n  \
+        tickover week van.toml --set house.load_w=40\n  \
+        tickover week van.toml --json | jq .outlook\n\n\
+        Each answer is found by running the calendar, many times: none is an average.")]
+    Week(WeekArgs),
     /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
         tickover check van.toml\n  \
@@ -147,12 +154,27 @@ pub struct RunArgs {
     /// Error allowed per step, in SOC and volts
     #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
     pub tolerance: f64,
-    /// Seconds between the rows of trace.csv; both sides of every switching are added
-    #[arg(long, value_name = "SECONDS", default_value_t = 10.0)]
-    pub every_s: f64,
+    /// Seconds between the rows of trace.csv; both sides of every switching are added. Without it 10, and more for runs of
+    /// days
+    #[arg(long, value_name = "SECONDS")]
+    pub every_s: Option<f64>,
     /// The pictures.
     #[command(flatten)]
     pub plot: crate::plot_args::PlotArgs,
+}
+
+/// Arguments of `week`.
+#[derive(Debug, ClapArgs)]
+pub struct WeekArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// How long the calendar is lived at most, again and again, in days
+    #[arg(long, value_name = "DAYS", default_value_t = 364, value_parser = clap::value_parser!(u32).range(1..=3660))]
+    pub days: u32,
+    /// Print the answers as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `check`.

@@ -10,15 +10,15 @@ use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
-use sim_core::record::{Summary, limits};
+use sim_core::record::{Summary, days, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
 
 /// Runs the command.
 pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    if !(args.every_s >= 0.001 && args.every_s <= 1e6) {
-        return Err(Failure::Usage(format!("--every-s {} is not between 0.001 and 1000000 s", args.every_s)));
+    if let Some(every_s) = args.every_s.filter(|s| !(0.001..=1e6).contains(s)) {
+        return Err(Failure::Usage(format!("--every-s {every_s} is not between 0.001 and 1000000 s")));
     }
     if !(1e-13..=1e-3).contains(&args.tolerance) {
         return Err(Failure::Usage(format!("--tolerance {} is not between 1e-13 and 1e-3", args.tolerance)));
@@ -33,6 +33,8 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
+    let of_days = run.days.len() > 1 || summary.span_s > 1.5 * days::DAY_S;
+    let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
     let told = Told {
         name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
         changed: &args.scenario.set,
@@ -44,6 +46,8 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
+        days: &days,
+        crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
     };
     let json = tables::summary_json(&told);
     let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;
@@ -65,13 +69,25 @@ fn outputs(told: &Told, json: &[u8], args: &RunArgs) -> Result<Outputs, Failure>
     let mut outputs = Outputs::default();
     outputs.add("summary.json", json.to_vec());
     outputs.add("events.csv", tables::events_csv(told)?);
-    outputs.add("trace.csv", tables::trace_csv(told, args.every_s)?);
+    outputs.add("trace.csv", tables::trace_csv(told, args.every_s.unwrap_or_else(|| every_s(told)))?);
+    if !told.days.is_empty() {
+        outputs.add("days.csv", crate::report::days::csv(told)?);
+    }
     for (picture, scene) in pictures::draw(told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
         for (name, bytes) in args.plot.files(picture, &scene)? {
             outputs.add(name, bytes);
         }
     }
     Ok(outputs)
+}
+
+/// Seconds between the rows of trace.csv where nobody says: a run of days would give a file that nothing opens.
+fn every_s(told: &Told) -> f64 {
+    match told.summary.span_s / 86_400.0 {
+        days if days <= 2.0 => 10.0,
+        days if days <= 15.0 => 60.0,
+        _ => 600.0,
+    }
 }
 
 /// Rested volts of a lead-acid battery are known to this, V: what published tables differ by.

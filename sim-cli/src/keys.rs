@@ -6,21 +6,26 @@ use crate::failure::Failure;
 use crate::paragraph::indented;
 use sim_core::scenario::key::{Fallback, Key, Kind, Unit};
 use sim_core::scenario::problem::guess;
-use sim_core::scenario::{SECTIONS, doc_of, keys_of};
+use sim_core::scenario::{DRIVE_SECTIONS, SECTIONS, doc_of, keys_of};
 use std::io::{self, Write};
 
 /// How a section is written in a file; the head has no name.
 pub fn written(section: &str) -> String {
     match section {
         "" => "(top of the file)".to_owned(),
-        "drive.piece" => "[[drive.piece]]".to_owned(),
+        name if is_list(name) => format!("[[{name}]]"),
         name => format!("[{name}]"),
     }
 }
 
+/// Whether a section is a list of tables.
+pub fn is_list(section: &str) -> bool {
+    section.contains('.')
+}
+
 /// Every section, in the order of the reference.
 pub fn sections() -> impl Iterator<Item = &'static str> {
-    [""].into_iter().chain(SECTIONS.iter().copied()).chain(["drive", "drive.piece"])
+    [""].into_iter().chain(SECTIONS.iter().copied()).chain(DRIVE_SECTIONS.iter().copied())
 }
 
 /// What a section describes, without its name in front.

@@ -12,6 +12,7 @@ mod command_netlist;
 mod command_new;
 mod command_run;
 mod command_shell;
+mod command_week;
 mod failure;
 mod keys;
 pub mod load;
@@ -71,6 +72,7 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
     let result = match &parsed.command {
         args::Command::New(args) => command_new::run(args, io),
         args::Command::Run(args) => command_run::run(args, io),
+        args::Command::Week(args) => command_week::run(args, io),
         args::Command::Check(args) => command_check::run(args, io),
         args::Command::Model(args) => command_model::run(args, io),
         args::Command::Keys(args) => keys::run(args, &mut io.out),

@@ -5,7 +5,7 @@ use crate::load::Sources;
 use crate::printable::{printable, shortened};
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use sim_core::scenario::node::Place;
-use sim_core::scenario::{Problem, ProblemKind, SECTIONS, Warning, keys_of};
+use sim_core::scenario::{DRIVE_SECTIONS, Problem, ProblemKind, SECTIONS, Warning, keys_of};
 use std::ops::Range;
 
 /// Most problems that are printed in full.
@@ -67,10 +67,10 @@ fn problem_text(sources: &Sources, problem: &Problem, colour: bool) -> String {
 
 /// The section that has a key of this name.
 fn elsewhere(key: &str) -> Option<String> {
-    let sections = SECTIONS.iter().chain(&["drive", "drive.piece"]);
+    let sections = SECTIONS.iter().chain(DRIVE_SECTIONS);
     let homes: Vec<String> = sections
         .filter(|s| keys_of(s).is_some_and(|keys| keys.iter().any(|k| k.name == key)))
-        .map(|s| if *s == "drive.piece" { "[[drive.piece]]".to_owned() } else { format!("[{s}]") })
+        .map(|s| crate::keys::written(s))
         .collect();
     (!homes.is_empty()).then(|| format!("`{key}` is a key of {}", homes.join(", ")))
 }

@@ -2,7 +2,7 @@
 
 use crate::Exit;
 use crate::failure::Failure;
-use crate::keys::{default_of, section_doc, sections, takes};
+use crate::keys::{default_of, is_list, section_doc, sections, takes};
 use serde_json::{Map, Value, json};
 use sim_core::scenario::key::{Fallback, Key, Kind, Unit};
 use sim_core::scenario::keys_of;
@@ -22,10 +22,9 @@ pub fn text() -> String {
 fn schema() -> Value {
     let Value::Object(mut root) = table("") else { unreachable!("a section is an object") };
     let mut properties = root.remove("properties").unwrap_or_default();
-    for section in sections().filter(|s| !s.is_empty() && *s != "drive.piece") {
-        properties[section] = table(section);
+    for section in sections().filter(|s| !s.is_empty()) {
+        place(&mut properties, section, if is_list(section) { list(section) } else { table(section) });
     }
-    properties["drive"]["properties"]["piece"] = pieces();
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Scenario",
@@ -33,7 +32,7 @@ fn schema() -> Value {
         "type": "object",
         "additionalProperties": false,
         "required": ["format"],
-        "anyOf": [{ "required": ["drive"] }, { "required": ["build_on"] }],
+        "anyOf": [{ "required": ["drive"] }, { "required": ["calendar"] }, { "required": ["build_on"] }],
         "properties": properties,
     })
 }
@@ -49,12 +48,29 @@ fn table(section: &str) -> Value {
     })
 }
 
-fn pieces() -> Value {
-    let mut piece = table("drive.piece");
-    piece["oneOf"] =
-        ["duration_s", "duration_min", "duration_h", "file"].map(|k| json!({ "required": [k] })).into();
-    let description = piece["description"].clone();
-    json!({ "description": description, "type": "array", "minItems": 1, "items": piece })
+/// Puts a section where its name says, under the sections that it stands in.
+fn place(properties: &mut Value, section: &str, schema: Value) {
+    let parts: Vec<&str> = section.split('.').collect();
+    let (last, above) = parts.split_last().expect("a section has a name");
+    let mut at = properties;
+    for part in above {
+        at = &mut at[*part];
+        if at.get("items").is_some() {
+            at = &mut at["items"];
+        }
+        at = &mut at["properties"];
+    }
+    at[*last] = schema;
+}
+
+fn list(section: &str) -> Value {
+    let mut item = table(section);
+    if item["properties"].get("duration_s").is_some() {
+        item["oneOf"] =
+            ["duration_s", "duration_min", "duration_h", "file"].map(|k| json!({ "required": [k] })).into();
+    }
+    let description = item["description"].clone();
+    json!({ "description": description, "type": "array", "minItems": 1, "items": item })
 }
 
 fn property(key: &Key) -> Value {

@@ -2,7 +2,7 @@
 
 mod support;
 
-use sim_cli::load::read_drive;
+use sim_cli::load::{Reading, read_drive};
 use support::root;
 
 /// Name, seconds, kilometres and their tolerance, top speed in km/h.
@@ -21,8 +21,10 @@ fn schedules_are_as_long_and_as_fast_as_the_regulations_say() {
         let path = root().join("scenarios/drives").join(name);
         let text = std::fs::read_to_string(path).expect("the schedule");
         assert!(text.starts_with("# US EPA"), "{name}: the first line names its origin");
-        let mut problems = Vec::new();
-        let drive = read_drive(&text, 0, &mut problems).unwrap_or_else(|| panic!("{name}: {problems:?}"));
+        let (mut problems, mut warnings) = (Vec::new(), Vec::new());
+        let drive = read_drive(&text, 0, &Reading::default(), &mut problems, &mut warnings)
+            .unwrap_or_else(|| panic!("{name}: {problems:?}"));
+        assert_eq!(warnings, [], "{name}");
         let last = drive.time_s[drive.time_s.len() - 1];
         assert_eq!(last - drive.time_s[0], seconds, "{name}");
         let got_km = drive.distance_m() / 1000.0;

@@ -49,7 +49,7 @@ pub mod state;
 pub mod study;
 pub mod time;
 
-pub use engine::{Options, Record, Run, RunError, Stepper, simulate};
+pub use engine::{Options, Record, Run, RunError, Standing, Stepper, simulate, simulate_from};
 pub use model::{Model, Piece, Profile};
 pub use time::Instant;
 

@@ -249,6 +249,8 @@ pub struct Piece {
     pub input_joint_extra_ohm: f64,
     /// Whether the input run is open, as behind a blown fuse: the unit's input stands at nothing.
     pub input_open: bool,
+    /// Number of the day, from 0; a run books its ledger by day. Where days are not told apart it stays 0.
+    pub day: u32,
 }
 
 impl Piece {
@@ -271,6 +273,7 @@ impl Piece {
         stop_start: false,
         input_joint_extra_ohm: 0.0,
         input_open: false,
+        day: 0,
     };
 }
 
@@ -298,6 +301,10 @@ pub struct Profile {
     pieces: Vec<Piece>,
     /// Clock time of the start, seconds after midnight.
     pub start_clock_s: f64,
+    /// Day of the week at the start, 0 Monday to 6 Sunday, where it is known.
+    pub weekday: Option<u8>,
+    /// Date of the start, where it is known.
+    pub date: Option<jiff::civil::Date>,
 }
 
 /// Why a list of pieces is no profile.
@@ -335,7 +342,7 @@ impl Profile {
                 _ => merged.push(piece),
             }
         }
-        Ok(Profile { pieces: merged, start_clock_s })
+        Ok(Profile { pieces: merged, start_clock_s, weekday: None, date: None })
     }
 
     /// The pieces, in order.
@@ -356,6 +363,21 @@ impl Profile {
     /// The piece that holds an instant; the last one after the end.
     pub fn index_at(&self, t: Instant) -> usize {
         self.pieces.partition_point(|p| p.end <= t).min(self.pieces.len() - 1)
+    }
+
+    /// The same drive from one instant to another: what is run when a run is handed on from day to day.
+    ///
+    /// # Errors
+    /// [`ProfileError::Empty`] where the drive has nothing between them.
+    pub fn between(&self, from: Instant, to: Instant) -> Result<Profile, ProfileError> {
+        let cut = |p: &Piece| Piece { start: p.start.max(from), end: p.end.min(to), ..*p };
+        let inside = self.pieces.iter().filter(|p| p.end > from && p.start < to).map(cut);
+        let start_clock_s = self.start_clock_s;
+        Ok(Profile {
+            weekday: self.weekday,
+            date: self.date,
+            ..Profile::new(inside.collect(), start_clock_s)?
+        })
     }
 
     /// Engine-running time over the whole profile, s.

@@ -27,3 +27,4 @@ mod splitting;
 mod steppers;
 mod tolerance;
 mod verdicts;
+mod week;

@@ -1,11 +1,14 @@
 //! Drive files: CSV of time and road speed or engine speed, and any of set-point, loads, sun, air.
 //!
-//! Lines that begin with `#` are comments. Units are in the column names, never guessed.
+//! Lines that begin with `#` are comments. Units are in the column names, never guessed. Time is seconds, or a stamp by the
+//! clock on the wall whose zone is stated. Rows are read one by one; what is kept is one number a column and row.
 
+use super::drive_rows::{Oddities, Row};
+use super::stamps::Stamps;
 use sim_core::resolve::DriveFile;
 use sim_core::scenario::node::Place;
 use sim_core::scenario::problem::guess;
-use sim_core::scenario::{Problem, ProblemKind};
+use sim_core::scenario::{Problem, ProblemKind, Warning};
 
 /// Columns that are known, with the least and the greatest value taken.
 const COLUMNS: [(&str, f64, f64); 8] = [
@@ -18,29 +21,129 @@ const COLUMNS: [(&str, f64, f64); 8] = [
     ("house_solar_w", 0.0, 20_000.0),
     ("air_c", -60.0, 80.0),
 ];
-/// Road speed in miles an hour, another name for the second column.
-const SPEED_MPH: &str = "speed_mph";
-const KM_PER_MILE: f64 = 1.609_344;
+/// Other names of columns, with the factor to the unit kept: the unit is the one in the name.
+const OTHERS: [(&str, &str, f64); 4] = [
+    ("time_ms", "time_s", 1e-3),
+    ("speed_mph", "speed_kmh", 1.609_344),
+    ("speed_m_per_s", "speed_kmh", 3.6),
+    ("speed_kn", "speed_kmh", 1.852),
+];
+/// Wall-clock stamps in place of the first column.
+const STAMP: &str = "stamp";
+const SPEED: usize = 1;
 /// Most problems told of one file: the rest repeats them.
 const MOST: usize = 10;
 /// What stands for the rest.
 const MORE: &str = "from here on more is wrong in this drive file";
+/// Most columns of a header that are looked at.
+const MOST_COLUMNS: usize = 64;
 
-/// Reads a drive file; reports what is wrong by row.
-pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Option<DriveFile> {
-    let before = problems.len();
-    let mut wrong = |start: u64, end: u64, what: String| {
-        if problems.len() - before <= MOST {
-            let what = if problems.len() - before == MOST { MORE.to_owned() } else { what };
-            let (start, end) = (start.min(text.len() as u64) as u32, end.min(text.len() as u64) as u32);
-            problems.push(Problem {
-                path: String::new(),
-                place: Some(Place { source, start, end }),
-                kind: ProblemKind::Drive(what),
-                help: None,
-            });
+/// How a drive file is read.
+#[derive(Debug, Clone, Copy)]
+pub struct Reading<'a> {
+    /// Zone of stamps that carry none.
+    pub zone: Option<&'a str>,
+    /// Longest step that is still driving, s.
+    pub longest_sample_s: f64,
+    /// Path of the key that names the file.
+    pub key: &'a str,
+}
+
+impl Default for Reading<'_> {
+    fn default() -> Self {
+        Reading { zone: None, longest_sample_s: 30.0, key: "file" }
+    }
+}
+
+/// Problems of one file, no more than help.
+struct Wrong<'a> {
+    text: &'a str,
+    source: u16,
+    before: usize,
+    problems: &'a mut Vec<Problem>,
+}
+
+impl Wrong<'_> {
+    fn tell(&mut self, start: u64, end: u64, what: String) {
+        let told = self.problems.len() - self.before;
+        if told > MOST {
+            return;
         }
-    };
+        let what = if told == MOST { MORE.to_owned() } else { what };
+        let length = self.text.len() as u64;
+        self.problems.push(Problem {
+            path: String::new(),
+            place: Some(Place {
+                source: self.source,
+                start: start.min(length) as u32,
+                end: end.min(length) as u32,
+            }),
+            kind: ProblemKind::Drive(what),
+            help: None,
+        });
+    }
+
+    fn any(&self) -> bool {
+        self.problems.len() > self.before
+    }
+}
+
+/// Which column of the file is which of ours, and the factor to its unit.
+struct Header {
+    names: usize,
+    places: Vec<Option<(usize, f64)>>,
+    stamped: bool,
+}
+
+fn header(names: &[String], end: u64, wrong: &mut Wrong) -> Option<Header> {
+    if names.len() > MOST_COLUMNS {
+        wrong.tell(0, end, format!("{} columns; a drive file has at most {}", names.len(), COLUMNS.len()));
+        return None;
+    }
+    let mut known: Vec<&str> = COLUMNS.iter().map(|c| c.0).collect();
+    known.extend(OTHERS.iter().map(|o| o.0));
+    known.push(STAMP);
+    let mut places: Vec<Option<(usize, f64)>> = Vec::new();
+    let mut stamped = false;
+    for (n, name) in names.iter().enumerate() {
+        let other = OTHERS.iter().find(|o| o.0 == name);
+        let (own, factor) = other.map_or((name.as_str(), 1.0), |o| (o.1, o.2));
+        let own = if own == STAMP { "time_s" } else { own };
+        match COLUMNS.iter().position(|c| c.0 == own) {
+            Some(k) if places.iter().flatten().any(|p| p.0 == k) => {
+                wrong.tell(0, end, format!("column `{name}` stands there twice"));
+                places.push(None);
+            }
+            Some(k) => {
+                stamped |= name == STAMP;
+                places.push(Some((k, factor)));
+            }
+            None => {
+                let guess =
+                    guess(name, &known).map(|g| format!(" (did you mean `{g}`?)")).unwrap_or_default();
+                let what = format!("unknown column `{name}`{guess}; known are {}", known.join(", "));
+                wrong.tell(0, end, format!("{what}, in column {}", n + 1));
+                places.push(None);
+            }
+        }
+    }
+    if !places.iter().flatten().any(|p| p.0 == 0) {
+        wrong.tell(0, end, "there is no column `time_s`, nor one of wall-clock times, `stamp`".into());
+        return None;
+    }
+    Some(Header { names: names.len(), places, stamped })
+}
+
+/// Reads a drive file; reports what is wrong by row, and what is odd as warnings.
+pub fn read_drive(
+    text: &str,
+    source: u16,
+    how: &Reading,
+    problems: &mut Vec<Problem>,
+    warnings: &mut Vec<Warning>,
+) -> Option<DriveFile> {
+    let before = problems.len();
+    let mut wrong = Wrong { text, source, before, problems };
     let mut reader = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .trim(csv::Trim::All)
@@ -49,92 +152,60 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
     let names: Vec<String> = match reader.headers() {
         Ok(names) => names.iter().map(str::to_owned).collect(),
         Err(e) => {
-            wrong(0, 0, format!("the header cannot be read: {e}"));
+            wrong.tell(0, 0, format!("the header cannot be read: {e}"));
             return None;
         }
     };
     let head = reader.position().byte();
-    let known: Vec<&str> = COLUMNS.iter().map(|c| c.0).collect();
-    let mut places = Vec::new();
-    let mut factors = Vec::new();
-    for (n, name) in names.iter().enumerate().take(64) {
-        // Miles are taken where the column says miles.
-        let known_name = if name == SPEED_MPH { "speed_kmh" } else { name.as_str() };
-        factors.push(if name == SPEED_MPH { KM_PER_MILE } else { 1.0 });
-        match COLUMNS.iter().position(|c| c.0 == known_name) {
-            Some(k) if places.contains(&Some(k)) => {
-                wrong(0, head, format!("column `{name}` stands there twice"));
-                places.push(None);
-            }
-            Some(k) => places.push(Some(k)),
-            None => {
-                let guess =
-                    guess(name, &known).map(|g| format!(" (did you mean `{g}`?)")).unwrap_or_default();
-                let what = format!("unknown column `{name}`{guess}; known are {}", known.join(", "));
-                wrong(0, head, format!("{what}, in column {}", n + 1));
-                places.push(None);
-            }
+    let header = header(&names, head, &mut wrong)?;
+    let mut stamps = match Stamps::new(how.zone) {
+        Ok(stamps) => stamps,
+        Err(what) => {
+            wrong.tell(0, head, what);
+            return None;
         }
-    }
-    if names.len() > 64 {
-        wrong(0, head, format!("{} columns; a drive file has at most {}", names.len(), COLUMNS.len()));
-        return None;
-    }
-    if !places.contains(&Some(0)) {
-        wrong(0, head, "there is no column `time_s`".into());
-        return None;
-    }
+    };
+    let mut oddities = Oddities::new(how.longest_sample_s);
     let mut columns: [Vec<f64>; COLUMNS.len()] = Default::default();
     let mut rows_read = true;
     let mut record = csv::StringRecord::new();
     loop {
-        let start = reader.position().byte();
+        let at = reader.position().clone();
         match reader.read_record(&mut record) {
             Ok(true) => {}
             Ok(false) => break,
             Err(e) => {
-                wrong(start, start + 1, format!("this row cannot be read: {e}"));
+                wrong.tell(at.byte(), at.byte() + 1, format!("this row cannot be read: {e}"));
                 return None;
             }
         }
-        let end = reader.position().byte();
-        if record.len() != names.len() {
+        let line = record.position().map_or(at.line(), csv::Position::line);
+        let start = record.position().map_or(at.byte(), csv::Position::byte);
+        let row = Row { line, start, end: reader.position().byte() };
+        if record.len() != header.names {
             let what = format!(
                 "{} in this row, {} in the header; decimals take a point",
                 crate::problems::count(record.len(), "value"),
-                names.len()
+                header.names
             );
-            wrong(start, end, what);
+            wrong.tell(row.start, row.end, what);
             rows_read = false;
             continue;
         }
-        for ((cell, place), factor) in record.iter().zip(&places).zip(&factors) {
-            let Some(k) = *place else { continue };
-            let (name, least, most) = COLUMNS[k];
-            match cell.parse::<f64>().map(|v| v * factor) {
-                Ok(v) if v.is_finite() && v >= least && v <= most => {
-                    if k == 0 && columns[0].last().is_some_and(|last| v <= *last) {
-                        wrong(start, end, format!("time {v} s does not follow on the row before it"));
-                    }
-                    columns[k].push(v);
-                }
-                Ok(v) => {
-                    wrong(start, end, format!("{name} is {v}; expected a number from {least} to {most}"));
-                    columns[k].push(least);
-                }
-                Err(_) => {
-                    wrong(start, end, format!("{name} is `{cell}`, which is no number"));
-                    columns[k].push(least);
-                }
-            }
+        let values = cells(&record, &header, &row, &mut stamps, &mut wrong);
+        keep(&values, &row, &mut columns, &mut oddities, &mut wrong);
+        // Rows behind a full list of problems would only fill memory.
+        if wrong.problems.len() - before > MOST {
+            return None;
         }
     }
     if columns[0].len() < 2 && rows_read {
-        wrong(0, text.len() as u64, "a drive file has at least two rows; the last marks the end".into());
+        wrong.tell(0, text.len() as u64, "a drive file has at least two rows; the last marks the end".into());
     }
-    if problems.len() > before {
+    if wrong.any() {
         return None;
     }
+    oddities.warnings(how.key, source, warnings);
     let [time_s, rest @ ..] = columns;
     let mut rest = rest.into_iter().map(|c| if c.is_empty() { None } else { Some(c) });
     let mut next = || rest.next().flatten();
@@ -147,16 +218,96 @@ pub fn read_drive(text: &str, source: u16, problems: &mut Vec<Problem>) -> Optio
         house_load_w: next(),
         house_solar_w: next(),
         air_c: next(),
+        stamp: stamps.start,
     })
+}
+
+/// The values of a row in the order of [`COLUMNS`]; what is wrong is told, and the least stands in for it.
+fn cells(
+    record: &csv::StringRecord,
+    header: &Header,
+    row: &Row,
+    stamps: &mut Stamps,
+    wrong: &mut Wrong,
+) -> [Option<f64>; COLUMNS.len()] {
+    let mut values = [None; COLUMNS.len()];
+    for (cell, place) in record.iter().zip(&header.places) {
+        let Some((k, factor)) = *place else { continue };
+        let (name, least, most) = COLUMNS[k];
+        if k == 0 && header.stamped {
+            let read = stamps.seconds(cell).map_err(|what| wrong.tell(row.start, row.end, what));
+            values[k] = read.ok();
+            continue;
+        }
+        let value = match cell.parse::<f64>().map(|v| v * factor) {
+            Ok(v) if v.is_finite() && v >= least && v <= most => v,
+            Ok(v) => {
+                wrong.tell(
+                    row.start,
+                    row.end,
+                    format!("{name} is {v}; expected a number from {least} to {most}"),
+                );
+                least
+            }
+            Err(_) => {
+                wrong.tell(row.start, row.end, format!("{name} is `{cell}`, which is no number"));
+                least
+            }
+        };
+        values[k] = Some(value);
+    }
+    values
+}
+
+/// Keeps a row that follows on the one before it.
+fn keep(
+    values: &[Option<f64>; COLUMNS.len()],
+    row: &Row,
+    columns: &mut [Vec<f64>; COLUMNS.len()],
+    oddities: &mut Oddities,
+    wrong: &mut Wrong,
+) {
+    let Some(t) = values[0] else { return };
+    if let Some(last) = columns[0].last().copied() {
+        let before = |k: usize| columns[k].last().copied();
+        let same = (1..COLUMNS.len()).all(|k| values[k] == before(k));
+        if t == last && same {
+            return oddities.repeat(row);
+        }
+        if t <= last {
+            let what = if t == last {
+                format!("time {t} s stands there twice, with other values")
+            } else {
+                format!("time {t} s does not follow on the row before it, at {last} s")
+            };
+            wrong.tell(row.start, row.end, what);
+        } else {
+            let by_kmh = values[SPEED].zip(before(SPEED)).map(|(v, b)| v - b);
+            oddities.step(row, t - last, by_kmh);
+        }
+    }
+    for (column, value) in columns.iter_mut().zip(values) {
+        column.extend(value);
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn read(text: &str, problems: &mut Vec<Problem>) -> Option<DriveFile> {
+        read_drive(text, 0, &Reading::default(), problems, &mut Vec::new())
+    }
+
+    fn warnings_of(text: &str) -> Vec<String> {
+        let (mut problems, mut warnings) = (Vec::new(), Vec::new());
+        read_drive(text, 0, &Reading::default(), &mut problems, &mut warnings).expect("a good file");
+        warnings.iter().map(|w| w.kind.to_string()).collect()
+    }
+
     fn problems_of(text: &str) -> Vec<String> {
         let mut problems = Vec::new();
-        read_drive(text, 0, &mut problems);
+        read(text, &mut problems);
         problems.iter().map(|p| p.kind.to_string()).collect()
     }
 
@@ -164,7 +315,7 @@ mod tests {
     fn comments_blank_ends_and_crlf_are_read() {
         let mut problems = Vec::new();
         let text = "# origin\r\ntime_s,speed_kmh\r\n0,0\r\n1,3.5\r\n2,7\r\n";
-        let drive = read_drive(text, 0, &mut problems).expect("a good file");
+        let drive = read(text, &mut problems).expect("a good file");
         assert!(problems.is_empty());
         assert_eq!(drive.time_s, [0.0, 1.0, 2.0]);
         assert_eq!(drive.speed_kmh, Some(vec![0.0, 3.5, 7.0]));
@@ -174,7 +325,7 @@ mod tests {
     #[test]
     fn miles_become_kilometres() {
         let mut problems = Vec::new();
-        let drive = read_drive("time_s,speed_mph\n0,0\n1,50\n", 0, &mut problems).expect("a good file");
+        let drive = read("time_s,speed_mph\n0,0\n1,50\n", &mut problems).expect("a good file");
         assert!((drive.speed_kmh.expect("speeds")[1] - 80.4672).abs() < 1e-9);
         assert_eq!(problems_of("time_s,speed_mph,speed_kmh\n0,0,0\n1,1,1\n").len(), 1);
     }
@@ -183,7 +334,7 @@ mod tests {
     fn bad_rows_are_named() {
         assert_eq!(
             problems_of("time_s,speed_kmh\n0,0\n0,1\n")[0],
-            "time 0 s does not follow on the row before it"
+            "time 0 s stands there twice, with other values"
         );
         assert_eq!(problems_of("time_s,sped_kmh\n0,0\n1,1\n").len(), 1);
         assert!(problems_of("time_s,speed_kmh\n0,NaN\n1,1\n")[0].contains("speed_kmh is NaN"));
@@ -191,5 +342,41 @@ mod tests {
         assert!(problems_of("time_s,speed_kmh\n0,0,5\n1,1\n")[0].contains("3 values in this row"));
         assert!(problems_of("time_s,speed_kmh\n0,x\n1,1\n")[0].contains("no number"));
         assert!(problems_of("").iter().any(|p| p.contains("time_s")));
+    }
+
+    #[test]
+    fn holes_repeats_and_jumps_are_told_by_row() {
+        let mut text = String::from("# a log\ntime_s,speed_kmh\n");
+        for t in 0..20 {
+            text.push_str(&format!("{t},50\n"));
+        }
+        text.push_str("19,50\n20,50\n28,50\n29,51\n30,120\n31,119\n7231,0\n7232,0\n");
+        let told = warnings_of(&text);
+        assert_eq!(told.len(), 4, "{told:#?}");
+        assert!(
+            told[0].contains("1 gap") && told[0].contains("2.0 h") && told[0].contains("row 29"),
+            "{}",
+            told[0]
+        );
+        assert!(told[1].contains("row 25") && told[1].contains("1.0 s"), "{}", told[1]);
+        assert!(told[2].contains("row 23"), "{}", told[2]);
+        assert!(told[3].contains("row 27"), "{}", told[3]);
+        assert!(warnings_of("time_s,speed_kmh\n0,0\n1,0\n2,3\n").is_empty());
+        let back = "time_s,speed_kmh\n0,0\n5,1\n4,1\n";
+        assert_eq!(problems_of(back)[0], "time 4 s does not follow on the row before it, at 5 s");
+    }
+
+    #[test]
+    fn stamps_start_the_clock() {
+        let mut problems = Vec::new();
+        let text = "stamp,engine_rpm\n2026-03-02T07:59:30Z,800\n2026-03-02T07:59:31Z,900\n";
+        let drive = read(text, &mut problems).expect("a good file");
+        assert_eq!(drive.time_s, [0.0, 1.0]);
+        assert_eq!(drive.stamp.map(|s| (s.clock_s, s.date.day())), Some((28_770.0, 2)));
+        assert!(
+            problems_of("stamp,engine_rpm\n2026-03-02 07:59:30,800\n2026-03-02 07:59:31,1\n")[0]
+                .contains("zone")
+        );
+        assert!(problems_of("stamp,time_s,engine_rpm\n2026-03-02T07:59:30Z,0,800\n")[0].contains("twice"));
     }
 }

@@ -1,16 +1,18 @@
 //! From files and command-line words to a resolved scenario.
 
 mod drive_csv;
+mod drive_rows;
 mod layers;
+mod stamps;
 mod text;
 mod toml_tree;
 
-pub use drive_csv::read_drive;
+pub use drive_csv::{Reading, read_drive};
 
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
 use sim_core::scenario::node::{Node, Place};
-use sim_core::scenario::{Problem, ProblemKind, Scenario, layers as core_layers};
+use sim_core::scenario::{Problem, ProblemKind, Scenario, Warning, layers as core_layers};
 use sim_core::study::Case;
 use std::collections::BTreeMap;
 use std::io::Read;
@@ -120,9 +122,10 @@ pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Lo
     if problems.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_))) {
         problems.retain(|p| !matches!(p.kind, ProblemKind::Missing { .. }));
     }
-    let drives = drives(&scenario, &mut sources, &mut problems);
+    let (drives, notes) = drives(&scenario, &mut sources, &mut problems);
     match resolve::resolve_after(&scenario, &|n| drives.get(&n).cloned(), problems) {
-        Ok(resolved) => {
+        Ok(mut resolved) => {
+            resolved.warnings.extend(notes);
             let stem = file.file_stem().filter(|_| !piped);
             let stem = stem.map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
             Ok(Loaded { scenario, resolved, case: Case::new(root, drives), sources, stem })
@@ -176,35 +179,44 @@ fn drives(
     scenario: &Scenario,
     sources: &mut Sources,
     problems: &mut Vec<Problem>,
-) -> BTreeMap<usize, DriveFile> {
-    let mut read: BTreeMap<PathBuf, Option<DriveFile>> = BTreeMap::new();
+) -> (BTreeMap<usize, DriveFile>, Vec<Warning>) {
+    let mut read: BTreeMap<(PathBuf, Option<String>), Option<DriveFile>> = BTreeMap::new();
     let mut drives = BTreeMap::new();
-    for (n, piece) in scenario.pieces.iter().enumerate() {
-        let Some(file) = &piece.file else { continue };
-        let path = sources.folder_of(file.place()).join(&file.value);
-        let drive = read.entry(path.clone()).or_insert_with(|| match text::read_file(&path, LARGEST_DRIVE) {
-            Ok(text) => {
-                let source = sources.add(path.display().to_string(), text, SourceKind::Drive, PathBuf::new());
-                read_drive(&sources.0[usize::from(source)].text, source, problems)
-            }
-            Err(e) => {
-                let what = match e.kind() {
-                    std::io::ErrorKind::NotFound => format!("there is no drive file {}", path.display()),
-                    _ => format!("the drive file {} cannot be read: {e}", path.display()),
-                };
-                let path = format!("drive.piece.{n}.file");
-                problems.push(Problem {
-                    path,
-                    place: file.place(),
-                    kind: ProblemKind::Drive(what),
-                    help: Some("its path counts from the file that names it".into()),
-                });
-                None
+    let mut warnings = Vec::new();
+    for named in scenario.drive_files() {
+        let path = sources.folder_of(named.file.place()).join(&named.file.value);
+        let zone = named.zone.map(|z| z.value.clone());
+        let how = Reading {
+            zone: zone.as_deref(),
+            longest_sample_s: scenario.drive.longest_sample_s.value,
+            key: &named.key,
+        };
+        let drive = read.entry((path.clone(), zone.clone())).or_insert_with(|| {
+            match text::read_file(&path, LARGEST_DRIVE) {
+                Ok(text) => {
+                    let name = path.display().to_string();
+                    let source = sources.add(name, text, SourceKind::Drive, PathBuf::new());
+                    let text = &sources.0[usize::from(source)].text;
+                    read_drive(text, source, &how, problems, &mut warnings)
+                }
+                Err(e) => {
+                    let what = match e.kind() {
+                        std::io::ErrorKind::NotFound => format!("there is no drive file {}", path.display()),
+                        _ => format!("the drive file {} cannot be read: {e}", path.display()),
+                    };
+                    problems.push(Problem {
+                        path: named.key.clone(),
+                        place: named.file.place(),
+                        kind: ProblemKind::Drive(what),
+                        help: Some("its path counts from the file that names it".into()),
+                    });
+                    None
+                }
             }
         });
         if let Some(drive) = drive {
-            drives.insert(n, drive.clone());
+            drives.insert(named.number, drive.clone());
         }
     }
-    drives
+    (drives, warnings)
 }

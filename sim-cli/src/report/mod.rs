@@ -1,6 +1,7 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
 mod cause;
+pub mod days;
 pub mod meter;
 pub mod page;
 pub mod pictures;
@@ -9,6 +10,7 @@ pub mod tables;
 pub mod warmth;
 
 use sim_core::record::Summary;
+use sim_core::record::days::DayRow;
 use sim_core::record::fuse::FuseWork;
 use sim_core::record::limits::Broken;
 use sim_core::resolve::Entry;
@@ -38,4 +40,8 @@ pub struct Told<'a> {
     pub fuse: Option<FuseWork>,
     /// Limits of the user's that it breaks.
     pub broken: &'a [Broken],
+    /// The run day by day; empty where it is all one day.
+    pub days: &'a [DayRow],
+    /// State of charge that the starter battery needs to crank, share of full, if somebody typed it.
+    pub crank_reserve_soc: Option<f64>,
 }

@@ -18,6 +18,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         paragraph(out, &sentence)?;
     }
     sections::broken_limits(told, out)?;
+    super::days::print(told, out)?;
     sections::events(told, out)?;
     meter::print(told, out)?;
     sections::volts(told, out)?;
@@ -41,6 +42,7 @@ fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 /// The answer, a sentence an entry, the most important first.
 pub fn answer(told: &Told) -> Vec<String> {
     let mut lines = vec![top_up(told)];
+    lines.extend(super::days::answer(told));
     lines.extend(switching(told));
     lines.extend(margin(told));
     lines.push(starter(told));

@@ -61,6 +61,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "limits_broken": told.broken,
         "summary": told.summary,
         "ledger": ledger(&told.run.ledger),
+        "calendar": super::days::json(told),
         "stretches": stretches,
         "inputs_si": inputs,
         "note": "Model result from the inputs listed; verify by measurement before hand-over.",
@@ -86,7 +87,8 @@ fn temperatures(told: &Told) -> Value {
     Value::Object(rows.collect())
 }
 
-fn table(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
+/// A CSV table.
+pub fn table(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
     let failed = |e: csv::Error| Failure::Output(std::io::Error::other(e));
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(head).map_err(failed)?;

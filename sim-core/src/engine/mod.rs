@@ -10,10 +10,12 @@ mod guards;
 mod locate;
 pub mod rosenbrock;
 mod simulate;
+mod standing;
 mod statistics;
 mod steppers;
 
 pub use guards::Guard;
-pub use simulate::{Options, Record, Run, RunError, simulate};
+pub use simulate::{Options, Record, Run, RunError, simulate, simulate_from};
+pub use standing::Standing;
 pub use statistics::Statistics;
 pub use steppers::Stepper;

@@ -5,6 +5,7 @@ use super::dormand_prince::Stage;
 use super::finite;
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
+use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::{Stepper, Steppers};
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
@@ -13,6 +14,7 @@ use crate::network::source::SourceState;
 use crate::network::{Net, Regime, solve};
 use crate::plant::battery::{BatteryHold, Flow};
 use crate::plant_view::Held;
+use crate::record::days::{DayBook, OpenDay};
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::record::ledger::{Closure, Ledger, closure};
 use crate::record::summary::Extremes;
@@ -106,6 +108,14 @@ pub enum RunError {
         /// How many are allowed.
         most: u64,
     },
+    /// A run that is handed on begins at another instant than the one that it was handed.
+    #[error("the drive starts at {:.3} s, and what is handed on stands at {:.3} s", start.as_s(), standing.as_s())]
+    OtherTime {
+        /// Start of the drive.
+        start: Instant,
+        /// Instant of what is handed on.
+        standing: Instant,
+    },
     /// The tolerance is out of range.
     #[error("a tolerance of {0} is not between 1e-13 and 1e-3")]
     Tolerance(f64),
@@ -149,6 +159,10 @@ pub struct Run {
     pub statistics: Statistics,
     /// The trace; empty for [`Record::Summary`].
     pub trace: Trace,
+    /// The run day by day; one entry where its days are not told apart.
+    pub days: Vec<DayBook>,
+    /// How everything stands at the end: what another run can begin with.
+    pub standing: Standing,
 }
 
 /// Runs a vehicle through a drive.
@@ -156,10 +170,39 @@ pub struct Run {
 /// # Errors
 /// [`RunError`] when the inputs lead out of what the model describes or the rules contradict each other.
 pub fn simulate(model: &Model, profile: &Profile, options: &Options) -> Result<Run, RunError> {
+    begin(model, profile, options, None)
+}
+
+/// Runs a vehicle on from where another run ended: states, modes and running timers are taken over.
+///
+/// # Errors
+/// As [`simulate`], and [`RunError::OtherTime`] when the profile does not start at the instant of `from`;
+/// [`Standing::moved_to`] brings it there.
+pub fn simulate_from(
+    model: &Model,
+    profile: &Profile,
+    options: &Options,
+    from: &Standing,
+) -> Result<Run, RunError> {
+    if from.t != profile.start() {
+        return Err(RunError::OtherTime { start: profile.start(), standing: from.t });
+    }
+    begin(model, profile, options, Some(from))
+}
+
+fn begin(
+    model: &Model,
+    profile: &Profile,
+    options: &Options,
+    from: Option<&Standing>,
+) -> Result<Run, RunError> {
     if !(1e-13..=1e-3).contains(&options.tolerance) {
         return Err(RunError::Tolerance(options.tolerance));
     }
     let mut sim = Simulation::new(model, profile, options);
+    if let Some(from) = from {
+        sim.take_over(from);
+    }
     let mut steppers = Steppers::new(options.stepper, model);
     sim.enter_piece()?;
     sim.settle()?;
@@ -188,6 +231,8 @@ struct Simulation<'a> {
     extremes: Extremes,
     statistics: Statistics,
     trace: Trace,
+    days: Vec<DayBook>,
+    day: OpenDay,
     short_steps: u32,
 }
 
@@ -213,12 +258,20 @@ impl<'a> Simulation<'a> {
             extremes: Extremes::default(),
             statistics: Statistics::default(),
             trace: Trace::default(),
+            days: Vec::new(),
+            day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             short_steps: 0,
         };
         sim.mode.starter_hold = model.starter.hold(&state::starter(&y), -1.0);
         sim.mode.house_hold = model.house.hold(&state::house(&y), -1.0);
         sim.net = sim.solve();
         sim
+    }
+
+    fn take_over(&mut self, from: &Standing) {
+        (self.y, self.mode, self.regime, self.net) = (from.state, from.mode, from.regime, from.net);
+        self.start = from.state;
+        self.day = OpenDay::new(self.profile.pieces()[0].day, from.t, from.state, Ledger::default());
     }
 
     fn held(&self) -> Held<'a> {
@@ -336,6 +389,10 @@ impl<'a> Simulation<'a> {
 
     fn enter_piece(&mut self) -> Result<(), RunError> {
         let piece = &self.profile.pieces()[self.piece];
+        if piece.day != self.day.day {
+            self.days.push(self.day.close(self.t, &self.y, &self.ledger));
+            self.day = OpenDay::new(piece.day, self.t, self.y, self.ledger);
+        }
         let made = engine_start::enter_piece(&mut self.mode, self.model, piece, self.t);
         if made.is_some() {
             self.close_stretch(!piece.engine_runs());
@@ -451,6 +508,7 @@ impl<'a> Simulation<'a> {
         self.statistics.steps += 1;
         self.look_inside(held, tried, dense, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
+        self.day.see(self.t, &self.y);
         finite::check(self.t, &self.y, &self.net)
     }
 
@@ -500,7 +558,11 @@ impl<'a> Simulation<'a> {
 
     fn finish(mut self) -> Run {
         self.close_stretch(self.mode.engine_runs);
+        self.days.push(self.day.close(self.t, &self.y, &self.ledger));
+        let (t, state, mode, regime, net) = (self.t, self.y, self.mode, self.regime, self.net);
         Run {
+            days: self.days,
+            standing: Standing { t, state, mode, regime, net },
             span: (self.profile.start(), self.t),
             closure: closure(self.model, &self.ledger, &self.start, &self.y),
             start: self.start,

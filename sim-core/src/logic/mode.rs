@@ -56,6 +56,14 @@ impl Default for Timers {
 }
 
 impl Timers {
+    /// The same timers by a clock that is ahead by `by_ns` nanoseconds.
+    pub fn moved(mut self, by_ns: i64) -> Timers {
+        for at in self.0.iter_mut().filter(|at| **at != Instant::NEVER) {
+            *at = at.plus_ns(by_ns);
+        }
+        self
+    }
+
     /// Starts a timer.
     pub fn start(&mut self, timer: Timer, now: Instant, after_s: f64) {
         self.0[timer as usize] = now.plus_s(after_s);

@@ -26,6 +26,8 @@ pub fn broken(limits: &LimitsSpec, s: &Summary) -> Vec<Broken> {
         at_most("most_drop_outs", &limits.most_drop_outs, Some(f64::from(s.dropped_out_driving))),
         at_most("longest_run_on_min", &limits.longest_run_on_min, s.ran_on_s.map(|s| s / 60.0)),
         at_least("least_house_end_pct", &limits.least_house_end_pct, Some(s.house_end_soc * 100.0)),
+        at_least("least_house_pct", &limits.least_house_pct, Some(s.house_low_soc * 100.0)),
+        at_least("crank_reserve_pct", &limits.crank_reserve_pct, Some(s.starter_least_start_soc * 100.0)),
         at_least("least_starter_end_pct", &limits.least_starter_end_pct, Some(s.starter_end_soc * 100.0)),
         at_most("most_input_a", &limits.most_input_a, s.extremes.input_a.map(|m| m.value)),
     ]

@@ -1,9 +1,11 @@
 //! What a run leaves behind: events with causes, ledgers, knots of a lazily evaluated trace, a summary.
 
+pub mod days;
 pub mod event;
 pub mod fuse;
 pub mod ledger;
 pub mod limits;
+pub mod missed;
 pub mod summary;
 pub mod trace;
 

@@ -83,6 +83,10 @@ pub struct Summary {
     pub starter_end_soc: f64,
     /// Charge gained by the starter battery, Ah.
     pub starter_gain_ah: f64,
+    /// Lowest state of charge of the house battery on the way, share of full.
+    pub house_low_soc: f64,
+    /// Lowest state of charge of the starter battery at an engine start or at the end of a day, share of full.
+    pub starter_least_start_soc: f64,
     /// Charge out of the unit, Ah.
     pub unit_output_ah: f64,
     /// Charge into the unit, Ah.
@@ -145,6 +149,8 @@ impl Summary {
             starter_start_soc: run.start[STARTER],
             starter_end_soc: run.end[STARTER],
             starter_gain_ah: gain(STARTER, model.starter.capacity_c()),
+            house_low_soc: run.days.iter().map(|d| d.lows.house_soc).fold(run.start[HOUSE], f64::min),
+            starter_least_start_soc: least_start(run),
             unit_output_ah: l.ah(Line::OutputC),
             unit_input_ah: l.ah(Line::InputC),
             unit_input_parked_ah: l.ah(Line::InputParkedC),
@@ -165,6 +171,14 @@ impl Summary {
             statistics: run.statistics,
         }
     }
+}
+
+/// Lowest state of charge of the starter battery when it had to crank, or could have had to at the end of a day.
+fn least_start(run: &Run) -> f64 {
+    let ends = run.stretches.iter().filter(|s| !s.driving).map(|s| s.end[STARTER]);
+    let midnights = run.days.iter().map(|d| d.end[STARTER]);
+    let first = run.stretches.first().filter(|s| s.driving).map(|_| run.start[STARTER]);
+    ends.chain(midnights).chain(first).fold(f64::INFINITY, f64::min)
 }
 
 #[derive(Default)]

@@ -1,5 +1,6 @@
 //! The drive: pieces of constant conditions and sampled files become one profile.
 
+use super::days;
 use super::entry::Entry;
 use super::parts::Maker;
 use super::trace_file::{DriveFile, Gearbox};
@@ -7,19 +8,74 @@ use crate::model::{Piece, Profile};
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::{Problem, ProblemKind};
-use crate::scenario::{Num, Scenario};
+use crate::scenario::{Num, Scenario, Text};
 use crate::time::Instant;
 
 /// Longest run that is accepted, s: ten years.
-const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
+pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
 /// Most pieces that are accepted.
-const MOST_PIECES: usize = 50_000_000;
+pub(super) const MOST_PIECES: usize = 50_000_000;
 
 /// Conditions where nothing else is said.
-struct Ground<'a> {
-    scenario: &'a Scenario,
+pub(super) struct Ground<'a> {
+    pub(super) scenario: &'a Scenario,
     gearbox: Gearbox,
     longest_sample_s: f64,
+}
+
+impl Ground<'_> {
+    /// Whether what is parked this long is a new drive for a warm engine.
+    fn cools(&self, parked_s: f64) -> bool {
+        parked_s >= self.scenario.gears.cools_h.value * 3600.0
+    }
+}
+
+/// When a drive begins.
+pub(super) struct Start {
+    pub(super) clock_s: f64,
+    pub(super) date: Option<jiff::civil::Date>,
+    pub(super) weekday: Option<u8>,
+}
+
+/// Day of the week of a date, 0 Monday to 6 Sunday.
+pub(super) fn weekday(date: jiff::civil::Date) -> u8 {
+    date.weekday().to_monday_zero_offset().unsigned_abs()
+}
+
+/// How long the engine has stood and, since it was last cold, run.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct EngineWarmth {
+    /// Stopped for, s; an engine at the very start has stood for ever.
+    pub(super) stood_s: f64,
+    /// Run since it was cold, s.
+    pub(super) ran_s: f64,
+}
+
+impl Default for EngineWarmth {
+    fn default() -> Self {
+        EngineWarmth { stood_s: f64::INFINITY, ran_s: 0.0 }
+    }
+}
+
+impl EngineWarmth {
+    /// Books a stretch.
+    pub(super) fn book(&mut self, runs: bool, seconds: f64, ground: &Ground) {
+        if !runs {
+            self.stood_s += seconds;
+            return;
+        }
+        if ground.cools(self.stood_s) {
+            self.ran_s = 0.0;
+        }
+        self.stood_s = 0.0;
+        self.ran_s += seconds;
+    }
+
+    /// Whether the engine, running at this moment, has run for as long as it takes to warm up.
+    fn warm(&self, ground: &Ground) -> bool {
+        let ran_s = if ground.cools(self.stood_s) { 0.0 } else { self.ran_s };
+        ran_s >= ground.scenario.gears.warm_up_min.value * 60.0
+    }
 }
 
 /// Stretch of conditions before it has a place in time.
@@ -52,9 +108,18 @@ impl Maker<'_> {
             gearbox: Gearbox::new(&s.gears),
             longest_sample_s: s.drive.longest_sample_s.value,
         };
+        if let Some(calendar) = &s.calendar {
+            return self.calendar(calendar, &ground, files);
+        }
         let mut once = Vec::new();
+        let mut engine = EngineWarmth::default();
+        let mut stamped = None;
         for (n, spec) in s.pieces.iter().enumerate() {
-            self.piece(n, spec, &ground, files, &mut once);
+            if let Some(file) = self.piece(n, spec, &ground, files, &mut engine, &mut once)
+                && n == 0
+            {
+                stamped = file.stamp;
+            }
         }
         let repeat = s.drive.repeat.value;
         if repeat.fract() != 0.0 {
@@ -84,8 +149,23 @@ impl Maker<'_> {
             }
         }
         self.entries.push(Entry::derived("drive.duration_s", at.as_s(), "s", "sum of its pieces".into()));
-        match Profile::new(pieces, start_clock_s) {
-            Ok(profile) => Some(profile),
+        // A log that carries its own clock says when the drive begins, unless somebody typed that.
+        let typed = s.drive.start_clock.place().is_some();
+        let start = Start {
+            clock_s: stamped.filter(|_| !typed).map_or(start_clock_s, |s: super::Stamp| s.clock_s),
+            date: stamped.map(|s| s.date),
+            weekday: stamped.map(|s| weekday(s.date)),
+        };
+        self.finished(days::told_apart(pieces, start.clock_s), &start)
+    }
+
+    /// The profile of pieces that follow on each other.
+    pub(super) fn finished(&mut self, pieces: Vec<Piece>, start: &Start) -> Option<Profile> {
+        match Profile::new(pieces, start.clock_s) {
+            Ok(mut profile) => {
+                (profile.weekday, profile.date) = (start.weekday, start.date);
+                Some(profile)
+            }
             Err(e) => {
                 self.conflict("drive", None, e.to_string());
                 None
@@ -112,8 +192,9 @@ impl Maker<'_> {
         spec: &PieceSpec,
         ground: &Ground,
         files: &dyn Fn(usize) -> Option<DriveFile>,
+        engine: &mut EngineWarmth,
         out: &mut Vec<Stretch>,
-    ) {
+    ) -> Option<DriveFile> {
         let path = format!("drive.piece.{n}");
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
@@ -128,20 +209,24 @@ impl Maker<'_> {
                 let seconds = duration.value * unit;
                 let Some(rpm) = &spec.engine_rpm else {
                     if self.syntax || self.was_told(&path) {
-                        return;
+                        return None;
                     }
                     let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
                     self.conflict(&path, Some(duration), what);
-                    return;
+                    return None;
                 };
                 let sample = Sample { rpm: rpm.value, ..Sample::default() };
+                engine.book(rpm.value > 0.0, seconds, ground);
                 out.push(Stretch { seconds, piece: ground.conditions(spec, &sample) });
             }
             (Some(_), []) => {
                 // Whoever reads files has reported a file that cannot be used.
-                if let Some(file) = files(n) {
-                    self.sampled(&path, spec, &file, ground, out);
-                }
+                let file = files(n)?;
+                let samples = self.samples(&path, spec.file.as_ref(), &file, ground, engine);
+                let stretch =
+                    |(seconds, sample)| Stretch { seconds, piece: ground.conditions(spec, &sample) };
+                out.extend(samples.into_iter().map(stretch));
+                return Some(file);
             }
             // A misspelt duration has been told as an unknown key.
             (None, []) if self.syntax || self.was_told(&path) => {}
@@ -159,59 +244,70 @@ impl Maker<'_> {
                 self.conflict(&path, Some(last), what.into());
             }
         }
+        None
     }
 
-    /// For each sample, whether stop-start has stopped the engine: standing for longer than the rule says.
-    fn stop_start(file: &DriveFile, ground: &Ground) -> Vec<bool> {
-        let gears = &ground.scenario.gears;
-        let mut stopped = vec![false; file.time_s.len()];
-        let Some(speed) = file.speed_kmh.as_ref().filter(|_| gears.stop_start.value == "yes") else {
-            return stopped;
-        };
-        let mut standing_since = None;
-        for (k, &t) in file.time_s.iter().enumerate() {
-            if speed[k] > 0.0 {
-                standing_since = None;
-                continue;
-            }
-            let since: f64 = *standing_since.get_or_insert(t);
-            stopped[k] = t - since >= gears.stop_after_s.value;
-        }
-        stopped
-    }
-
-    fn sampled(
+    /// What a drive file says from sample to sample, with the seconds that each lasts.
+    pub(super) fn samples(
         &mut self,
         path: &str,
-        spec: &PieceSpec,
+        named: Option<&Text>,
         file: &DriveFile,
         ground: &Ground,
-        out: &mut Vec<Stretch>,
-    ) {
-        let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v));
-        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else {
-            let place = spec.file.as_ref().and_then(|f| f.place());
+        engine: &mut EngineWarmth,
+    ) -> Vec<(f64, Sample)> {
+        if file.engine_rpm.is_none() && file.speed_kmh.is_none() {
+            let place = named.and_then(|f| f.place());
             let what = "a drive file has a column speed_kmh or engine_rpm".to_owned();
             self.problems.push(Problem::conflict(path, place, what));
-            return;
-        };
+        }
+        ground.drive_samples(file, engine)
+    }
+}
+
+impl Ground<'_> {
+    /// What a drive file says from sample to sample, with the seconds that each lasts.
+    pub(super) fn drive_samples(&self, file: &DriveFile, engine: &mut EngineWarmth) -> Vec<(f64, Sample)> {
+        let ground = self;
+        let gears = &ground.scenario.gears;
+        let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v));
+        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else { return Vec::new() };
+        let from_speed = file.engine_rpm.is_none();
         let column = |c: &Option<Vec<f64>>, k: usize| c.as_ref().map(|c| c[k]);
-        let stops = Self::stop_start(file, ground);
+        let mut standing_since = None;
+        let mut samples = Vec::with_capacity(file.time_s.len());
         for (k, times) in file.time_s.windows(2).enumerate() {
             let seconds = times[1] - times[0];
             let parked = seconds > ground.longest_sample_s;
+            let warm = engine.warm(ground);
+            let stands = column(&file.speed_kmh, k).is_some_and(|v| v <= 0.0) && !parked;
+            let since: f64 = if stands { *standing_since.get_or_insert(times[0]) } else { times[0] };
+            if !stands {
+                standing_since = None;
+            }
+            let air_c = column(&file.air_c, k).unwrap_or(ground.scenario.drive.air_c.value);
+            let stop_start = stands
+                && gears.stop_start.value == "yes"
+                && times[0] - since >= gears.stop_after_s.value
+                && warm
+                && air_c >= gears.stop_from_c.value;
+            let runs = rpm[k] > 0.0 && !parked && !stop_start;
+            // A cold engine idles faster; a measured engine speed says so itself.
+            let least_rpm = if from_speed && !warm { gears.fast_idle_rpm.value } else { 0.0 };
+            engine.book(runs || stop_start, seconds, ground);
             let sample = Sample {
-                rpm: if parked || stops[k] { 0.0 } else { rpm[k] },
+                rpm: if runs { rpm[k].max(least_rpm) } else { 0.0 },
                 phase: file.speed_kmh.as_ref().map(|v| phase_between(v[k], v[k + 1], seconds)),
-                stop_start: stops[k] && !parked,
+                stop_start,
                 set_point_v: column(&file.set_point_v, k),
                 vehicle_load_a: column(&file.vehicle_load_a, k).filter(|_| !parked),
                 house_load_w: column(&file.house_load_w, k),
                 house_solar_w: column(&file.house_solar_w, k),
                 air_c: column(&file.air_c, k),
             };
-            out.push(Stretch { seconds, piece: ground.conditions(spec, &sample) });
+            samples.push((seconds, sample));
         }
+        samples
     }
 }
 
@@ -245,20 +341,20 @@ fn phase_of(spec: &PieceSpec, rpm: f64) -> Phase {
 }
 
 /// What a sample says; the piece's own keys stand where it says nothing.
-#[derive(Default)]
-struct Sample {
-    rpm: f64,
-    phase: Option<Phase>,
-    stop_start: bool,
-    set_point_v: Option<f64>,
-    vehicle_load_a: Option<f64>,
-    house_load_w: Option<f64>,
-    house_solar_w: Option<f64>,
-    air_c: Option<f64>,
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Sample {
+    pub(super) rpm: f64,
+    pub(super) phase: Option<Phase>,
+    pub(super) stop_start: bool,
+    pub(super) set_point_v: Option<f64>,
+    pub(super) vehicle_load_a: Option<f64>,
+    pub(super) house_load_w: Option<f64>,
+    pub(super) house_solar_w: Option<f64>,
+    pub(super) air_c: Option<f64>,
 }
 
 impl Ground<'_> {
-    fn conditions(&self, spec: &PieceSpec, sample: &Sample) -> Piece {
+    pub(super) fn conditions(&self, spec: &PieceSpec, sample: &Sample) -> Piece {
         let s = self.scenario;
         let pick = |sampled: Option<f64>, own: &Option<Num>, otherwise: f64| {
             sampled.or(own.as_ref().map(|n| n.value)).unwrap_or(otherwise)

@@ -2,7 +2,9 @@
 //!
 //! Every number of the result is listed with where it came from.
 
+mod calendar;
 mod cross_checks;
+mod days;
 mod drive;
 mod effects;
 mod entry;
@@ -13,7 +15,7 @@ mod warnings;
 
 pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
-pub use trace_file::{DriveFile, Gearbox};
+pub use trace_file::{DriveFile, Gearbox, Stamp};
 
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
@@ -37,7 +39,8 @@ pub struct Resolved {
     pub warnings: Vec<Warning>,
 }
 
-/// Resolves a scenario. `files` hands over the drive file of the piece with that number, already read.
+/// Resolves a scenario. `files` hands over the drive file with that number
+/// ([`Scenario::drive_files`]), already read.
 ///
 /// # Errors
 /// Every problem found.

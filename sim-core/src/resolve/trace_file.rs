@@ -21,6 +21,17 @@ pub struct DriveFile {
     pub house_solar_w: Option<Vec<f64>>,
     /// Temperature of the air, °C.
     pub air_c: Option<Vec<f64>>,
+    /// Clock and date of the first row, where the file carries wall-clock stamps.
+    pub stamp: Option<Stamp>,
+}
+
+/// A moment by the clock on the wall.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stamp {
+    /// Seconds after midnight.
+    pub clock_s: f64,
+    /// The date.
+    pub date: jiff::civil::Date,
 }
 
 impl DriveFile {

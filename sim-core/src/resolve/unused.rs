@@ -15,17 +15,28 @@ pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
     batteries(s, &mut drop);
     unit(s, &mut drop);
     sources(s, &mut drop);
-    let files = s.pieces.iter().any(|p| p.file.is_some());
+    let files = !s.drive_files().is_empty();
     if !files {
-        drop("gears", &["idle_rpm", "shift_up_rpm", "shift_down_rpm", "stop_after_s"]);
+        let all = ["idle_rpm", "shift_up_rpm", "shift_down_rpm", "stop_after_s", "stop_from_c"];
+        drop("gears", &all);
+        drop("gears", &["warm_up_min", "fast_idle_rpm", "cools_h"]);
         drop("drive", &["longest_sample_s"]);
     } else if s.gears.stop_start.value == "no" {
-        drop("gears", &["stop_after_s"]);
+        drop("gears", &["stop_after_s", "stop_from_c"]);
+    }
+    if s.gears.warm_up_min.value == 0.0 {
+        drop("gears", &["fast_idle_rpm", "cools_h"]);
     }
     if s.vehicle.awake_load_a.value == 0.0 {
         drop("vehicle", &["sleep_after_min"]);
     }
     drop("drive", &["repeat"]);
+    drop("calendar", &["drive_factor", "sun_step_min"]);
+    for (path, drive) in s.calendar.iter().flat_map(|c| c.drives()) {
+        if drive.times.place().is_none() {
+            drop(&path, &["times"]);
+        }
+    }
     entries.retain(|e| !matches!(e.from, From::Default(_)) || !unused.contains(&e.name));
 }
 
@@ -116,15 +127,29 @@ fn sources(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     const REGULATOR: [&str; 2] = ["set_point_v", "resistance_mohm"];
     let any = |shines: fn(&PieceSpec) -> bool| s.pieces.iter().any(shines);
     let above = |n: &Option<crate::scenario::Num>| n.as_ref().is_some_and(|w| w.value > 0.0);
+    let days = || s.calendar.iter().flat_map(|c| c.days.iter().flat_map(|d| &d.during));
+    let lay_ups = || s.calendar.iter().flat_map(|c| &c.lay_ups);
+    let seasons = || s.calendar.iter().flat_map(|c| &c.seasons);
     let sun = s.house_solar.power_w.value > 0.0
+        || days().any(|d| above(&d.house_solar_w))
+        || lay_ups().any(|l| above(&l.house_solar_w))
+        || seasons().any(|x| above(&x.noon_w))
         || any(|p| p.file.is_some() || p.house_solar_w.as_ref().is_some_and(|w| w.value > 0.0));
     if !sun {
         drop("house_solar", &REGULATOR);
     }
-    if s.house_mains.current_a.value == 0.0 && !s.pieces.iter().any(|p| above(&p.house_mains_a)) {
+    if s.house_mains.current_a.value == 0.0
+        && !s.pieces.iter().any(|p| above(&p.house_mains_a))
+        && !days().any(|d| above(&d.house_mains_a))
+        && !lay_ups().any(|l| above(&l.house_mains_a))
+    {
         drop("house_mains", &REGULATOR);
     }
-    if s.starter_solar.power_w.value == 0.0 && !s.pieces.iter().any(|p| above(&p.starter_solar_w)) {
+    if s.starter_solar.power_w.value == 0.0
+        && !s.pieces.iter().any(|p| above(&p.starter_solar_w))
+        && !days().any(|d| above(&d.starter_solar_w))
+        && !lay_ups().any(|l| above(&l.starter_solar_w))
+    {
         drop("starter_solar", &REGULATOR);
     }
 }

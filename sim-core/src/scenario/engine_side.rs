@@ -134,6 +134,14 @@ section! {
         stop_start: Text = choice(&["no", "yes"]).or_word("no", "switched off, or not fitted"),
         /// How long it stands before the engine stops, s.
         stop_after_s: Num = number(Unit::S, 0.0, 60.0).or(2.0, "from memory"),
+        /// Air temperature from which stop-start stops the engine, °C.
+        stop_from_c: Num = number(Unit::C, -60.0, 60.0).or(3.0, "from memory; most refuse near freezing"),
+        /// How long a cold engine runs until it is warm, min: until then it idles fast, and stop-start leaves it running.
+        warm_up_min: Num = number(Unit::Min, 0.0, 60.0).or(0.0, "not known; 3 to 10 min from memory"),
+        /// Idle speed of an engine that is not warm, rpm.
+        fast_idle_rpm: Num = number(Unit::Rpm, 300.0, 3000.0).or(1100.0, "from memory, 1000 to 1300 rpm"),
+        /// How long it stands until it counts as cold, h.
+        cools_h: Num = number(Unit::H, 0.0, 48.0).or(3.0, "from memory, 2 to 4 h"),
         /// Engine speed below which the next lower gear is taken, rpm.
         shift_down_rpm: Num = number(Unit::Rpm, 300.0, 9000.0).or(1250.0, "common practice, diesel van"),
     }

@@ -15,6 +15,10 @@ section! {
         longest_run_on_min: Option<Num> = number(Unit::Min, 0.0, 1e6),
         /// Lowest state of charge of the house battery at the end, %.
         least_house_end_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
+        /// Lowest state of charge of the house battery at any time, %.
+        least_house_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
+        /// Crank reserve: state of charge that the starter battery needs at every engine start, and at every day's end, %.
+        crank_reserve_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
         /// Lowest state of charge of the starter battery at the end, %.
         least_starter_end_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
         /// Largest input current, A.

@@ -2,6 +2,7 @@
 //!
 //! All problems are reported at once. Units are the user's here; [`crate::resolve`] makes SI of them.
 
+pub mod calendar;
 pub mod drive;
 pub mod engine_side;
 pub mod field;
@@ -23,6 +24,7 @@ pub use problem::{Problem, ProblemKind};
 pub use section::Section;
 pub use warning::{Warning, WarningKind};
 
+use calendar::{Calendar, CalendarSpec, DayDriveSpec, DaySpec, DuringSpec, LayUpSpec, SeasonSpec};
 use drive::{DriveSpec, PieceSpec};
 use engine_side::{AlternatorSpec, GearsSpec, StarterBatterySpec, VehicleSpec};
 use head::HeadSpec;
@@ -79,6 +81,37 @@ pub struct Scenario {
     pub drive: DriveSpec,
     /// `[[drive.piece]]`
     pub pieces: Vec<PieceSpec>,
+    /// `[calendar]`, in place of pieces.
+    pub calendar: Option<Calendar>,
+}
+
+/// A drive file that a scenario names.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NamedFile<'a> {
+    /// Its number, as [`crate::resolve::resolve`] asks for it.
+    pub number: usize,
+    /// Path of the key that names it.
+    pub key: String,
+    /// The path as written.
+    pub file: &'a Text,
+    /// Zone of wall-clock stamps that carry none.
+    pub zone: Option<&'a Text>,
+}
+
+impl Scenario {
+    /// The drive files that it names, by number: pieces in order, or the drives of a calendar's days in order.
+    pub fn drive_files(&self) -> Vec<NamedFile<'_>> {
+        let pieces = self.pieces.iter().enumerate().filter_map(|(number, piece)| {
+            let key = format!("drive.piece.{number}.file");
+            piece.file.as_ref().map(|file| NamedFile { number, key, file, zone: piece.zone.as_ref() })
+        });
+        let drives = self.calendar.iter().flat_map(|c| c.drives().enumerate());
+        let drives = drives.filter_map(|(number, (path, drive))| {
+            let key = format!("{path}.file");
+            drive.file.as_ref().map(|file| NamedFile { number, key, file, zone: drive.zone.as_ref() })
+        });
+        if self.calendar.is_some() { drives.collect() } else { pieces.collect() }
+    }
 }
 
 /// Calls a macro with every plain section: field and type.
@@ -99,7 +132,19 @@ macro_rules! section_names {
         /// Names of the plain sections, in the order of the print.
         pub const SECTIONS: &[&str] = &[$(stringify!($field)),+];
 
-        /// Keys of a section by its name; the head under the empty name, `drive` and `drive.piece` included.
+        /// Names of the sections behind the plain ones: the drive, the calendar and their lists.
+        pub const DRIVE_SECTIONS: &[&str] = &[
+            "drive",
+            "drive.piece",
+            "calendar",
+            "calendar.day",
+            "calendar.day.drive",
+            "calendar.day.during",
+            "calendar.season",
+            "calendar.lay_up",
+        ];
+
+        /// Keys of a section by its name; the head under the empty name, those of [`DRIVE_SECTIONS`] included.
         pub fn keys_of(section: &str) -> Option<Vec<key::Key>> {
             described(section).map(|(_, keys)| keys)
         }
@@ -115,6 +160,12 @@ macro_rules! section_names {
                 $(stringify!($field) => Some((<$ty>::doc(), <$ty>::keys())),)+
                 "drive" => Some((DriveSpec::doc(), DriveSpec::keys())),
                 "drive.piece" => Some((PieceSpec::doc(), PieceSpec::keys())),
+                "calendar" => Some((CalendarSpec::doc(), CalendarSpec::keys())),
+                "calendar.day" => Some((DaySpec::doc(), DaySpec::keys())),
+                "calendar.day.drive" => Some((DayDriveSpec::doc(), DayDriveSpec::keys())),
+                "calendar.day.during" => Some((DuringSpec::doc(), DuringSpec::keys())),
+                "calendar.season" => Some((SeasonSpec::doc(), SeasonSpec::keys())),
+                "calendar.lay_up" => Some((LayUpSpec::doc(), LayUpSpec::keys())),
                 _ => None,
             }
         }
@@ -138,6 +189,9 @@ macro_rules! section_names {
                     piece.each_number(&mut |name, unit, num| {
                         visit(format!("drive.piece.{n}.{name}"), unit, num);
                     });
+                }
+                if let Some(calendar) = &self.calendar {
+                    calendar.each_number(visit);
                 }
             }
         }
@@ -177,7 +231,7 @@ fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: 
     scenario.name = head.name.map(|t| t.value).unwrap_or_default();
     scenario.about = head.about.map(|t| t.value).unwrap_or_default();
     let mut known: Vec<&str> = HeadSpec::keys().iter().map(|k| k.name).collect();
-    known.push("drive");
+    known.extend(["drive", "calendar"]);
     known.extend(SECTIONS);
     for entry in entries {
         match entry.key.as_str() {
@@ -200,15 +254,40 @@ fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: 
     }
 }
 
+fn pieces_of(entries: &[Entry]) -> Option<&Entry> {
+    let drive = entries.iter().find(|e| e.key == "drive")?.node.entries()?;
+    drive.iter().find(|e| e.key == "piece")
+}
+
 fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: &mut Vec<Problem>) {
-    let missing = |place| Problem {
+    let missing = |place| {
+        Problem {
         path: "drive".into(),
         place: Some(place),
         kind: ProblemKind::Missing { what: "[[drive.piece]]".into() },
-        help: Some("a drive has at least one piece: a duration and an engine_rpm, or a file".into()),
+        help: Some(
+            "a drive has at least one piece: a duration and an engine_rpm, or a file; or there is a [calendar]"
+                .into(),
+        ),
+    }
     };
+    let calendar = entries.iter().find(|e| e.key == "calendar");
+    let pieces = pieces_of(entries);
+    // In files that build on others the one on top decides: it has the smaller number.
+    let (calendar, pieces_rest) = match (calendar, pieces) {
+        (Some(c), Some(p)) if p.key_place.source < c.key_place.source => (None, false),
+        (Some(c), Some(p)) if p.key_place.source == c.key_place.source => {
+            let what = "a drive is a list of pieces or a calendar, and this file has both".to_owned();
+            problems.push(Problem::conflict("calendar", Some(c.key_place), what));
+            (Some(c), true)
+        }
+        (c, p) => (c, c.is_some() && p.is_some()),
+    };
+    scenario.calendar = calendar.map(|e| Calendar::read(&e.node, e.key_place, problems));
     let Some(entry) = entries.iter().find(|e| e.key == "drive") else {
-        problems.push(missing(node::Place { end: root.place.start, ..root.place }));
+        if calendar.is_none() {
+            problems.push(missing(node::Place { end: root.place.start, ..root.place }));
+        }
         return;
     };
     let Value::Table(drive) = &entry.node.value else {
@@ -219,12 +298,14 @@ fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems:
     let node = Node { place: entry.node.place, value: Value::Table(plain) };
     scenario.drive = DriveSpec::read(Some(&node), "drive", problems);
     match drive.iter().find(|e| e.key == "piece").map(|e| &e.node) {
+        Some(_) if pieces_rest => {}
         Some(Node { value: Value::List(items), .. }) if !items.is_empty() => {
             for (n, item) in items.iter().enumerate() {
                 scenario.pieces.push(PieceSpec::read(Some(item), &format!("drive.piece.{n}"), problems));
             }
         }
-        Some(Node { value: Value::List(_), place }) => problems.push(missing(*place)),
+        Some(Node { value: Value::List(_), place }) if calendar.is_none() => problems.push(missing(*place)),
+        Some(Node { value: Value::List(_), .. }) => {}
         Some(other) => problems.push(Problem {
             path: "drive.piece".into(),
             place: Some(other.place),
@@ -234,6 +315,7 @@ fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems:
             },
             help: None,
         }),
-        None => problems.push(missing(entry.key_place)),
+        None if calendar.is_none() => problems.push(missing(entry.key_place)),
+        None => {}
     }
 }

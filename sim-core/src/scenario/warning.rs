@@ -99,6 +99,52 @@ pub enum WarningKind {
         /// Input current limit, A.
         input_a: f64,
     },
+    /// Steps of a drive file that are too long to be driving.
+    #[error(
+        "{} of more than {limit_s} s, {hours:.1} h in all, count as parked: before {rows}", gaps(*.count)
+    )]
+    DriveGapsParked {
+        /// How many.
+        count: usize,
+        /// How long together, h.
+        hours: f64,
+        /// Longest step that is still driving, s.
+        limit_s: f64,
+        /// The rows behind them, in words.
+        rows: String,
+    },
+    /// Steps of a drive file that are much longer than usual; the row before each holds.
+    #[error("{} in steps of {usual_s:.1} s, {seconds:.0} s in all; the row before each is held: before {rows}", gaps(*.count))]
+    DriveHolesHeld {
+        /// How many.
+        count: usize,
+        /// How long together, s.
+        seconds: f64,
+        /// The usual step, s.
+        usual_s: f64,
+        /// The rows behind them, in words.
+        rows: String,
+    },
+    /// Rows of a drive file that say again what the row before them says.
+    #[error("the same time and the same values again are left out ({count}): {rows}")]
+    DriveRowsRepeated {
+        /// How many.
+        count: usize,
+        /// The rows, in words.
+        rows: String,
+    },
+    /// Changes of road speed that no vehicle makes.
+    #[error(
+        "road speed changes by more than {most_m_per_s2} m/s² from one row to the next ({count}): {rows}"
+    )]
+    DriveSpeedJumps {
+        /// How many.
+        count: usize,
+        /// Greatest change that passes without a word, m/s².
+        most_m_per_s2: f64,
+        /// The rows, in words.
+        rows: String,
+    },
     /// Absorption ends the moment it begins.
     #[error(
         "a tail current of {tail_a} A is not below the output limit of {unit_a} A: absorption ends as it begins"
@@ -109,6 +155,10 @@ pub enum WarningKind {
         /// Output current limit, A.
         unit_a: f64,
     },
+}
+
+fn gaps(count: usize) -> String {
+    if count == 1 { "1 gap".to_owned() } else { format!("{count} gaps") }
 }
 
 impl WarningKind {
@@ -147,6 +197,14 @@ impl WarningKind {
             WarningKind::FuseUnderLimit { .. } => {
                 "input amps are highest at the lowest input volts; a fuse carries about three quarters of its rating for \
                  hours, less in a hot engine bay"
+            }
+            WarningKind::DriveGapsParked { .. } => {
+                "right for a log that pauses with the engine; if not, raise drive.longest_sample_s"
+            }
+            WarningKind::DriveHolesHeld { .. } => "look whether the logger lost rows while the engine ran",
+            WarningKind::DriveRowsRepeated { .. } => "harmless, unless the logger's clock stood still",
+            WarningKind::DriveSpeedJumps { .. } => {
+                "a lost fix or a wrong unit: check these rows, and the unit in the column's name"
             }
             WarningKind::TailAboveLimit { .. } => "a usual tail current is 0.02 to 0.05 of the capacity",
         }

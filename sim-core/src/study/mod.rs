@@ -6,6 +6,7 @@
 mod case;
 mod trial;
 mod verdict;
+pub mod week;
 
 pub use case::{Case, CaseError};
 pub use trial::{Trial, TrialError};

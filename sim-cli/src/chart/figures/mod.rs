@@ -17,3 +17,4 @@ pub mod temperatures;
 pub mod timeline;
 
 pub use sheet::Heading;
+pub mod week;

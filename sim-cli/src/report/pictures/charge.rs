@@ -1,86 +1,11 @@
 //! Fills the charge bars: what the unit could have given, and what each bus took in and gave out.
 
 use super::super::Told;
-use super::quadrature::nodes;
 use super::view::heading;
 use crate::chart::figures::charge_bars::{Block, ChargeBars, Part, PartKind};
 use crate::clock::duration;
-use sim_core::logic::Stage;
-use sim_core::network::Limit;
-use sim_core::record::{Line, Sample};
-
-/// What kept the unit from giving its limit while the engine ran, As.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Missed {
-    /// Off before its first turn-on in a drive.
-    pub waiting_c: f64,
-    /// Off in a drive in which it never came on.
-    pub never_on_c: f64,
-    /// Off again after a drop-out.
-    pub dropped_out_c: f64,
-    /// Soft start.
-    pub soft_start_c: f64,
-    /// Input current limit.
-    pub input_limit_c: f64,
-    /// A source that could give no more, or the input-voltage floor.
-    pub source_c: f64,
-    /// Absorption: the battery takes less.
-    pub absorption_c: f64,
-    /// Float.
-    pub float_c: f64,
-}
-
-impl Missed {
-    /// Sorts every ampere-second under the output limit by its cause.
-    pub fn of(told: &Told) -> Missed {
-        let cap_a = told.model.link().converter.output_limit_a;
-        let mut m = Missed::default();
-        // Charge missed so far in this drive, unit never on yet.
-        let mut not_yet_c = 0.0;
-        let (mut driving, mut has_run) = (false, false);
-        for knot in told.run.trace.knots() {
-            if !knot.mode.engine_runs {
-                m.end_drive(&mut not_yet_c, has_run);
-                (driving, has_run) = (false, false);
-                continue;
-            }
-            if !driving {
-                (driving, has_run) = (true, knot.mode.on);
-            }
-            if !knot.mode.on {
-                let missed_c = cap_a * knot.ns as f64 * 1e-9;
-                *(if has_run { &mut m.dropped_out_c } else { &mut not_yet_c }) += missed_c;
-                continue;
-            }
-            if !has_run {
-                has_run = true;
-                m.end_drive(&mut not_yet_c, true);
-            }
-            if knot.regime.limit == Limit::OutputCurrent && !knot.mode.ramping() {
-                continue;
-            }
-            for (sample, seconds) in nodes(told, knot) {
-                *m.cause(&sample) += (cap_a - sample.net.output_a) * seconds;
-            }
-        }
-        m.end_drive(&mut not_yet_c, has_run);
-        m
-    }
-
-    fn end_drive(&mut self, not_yet_c: &mut f64, has_run: bool) {
-        *(if has_run { &mut self.waiting_c } else { &mut self.never_on_c }) += std::mem::take(not_yet_c);
-    }
-
-    fn cause(&mut self, s: &Sample) -> &mut f64 {
-        match (s.regime.limit, s.mode.stage) {
-            (Limit::Off | Limit::OutputCurrent, _) => &mut self.soft_start_c,
-            (Limit::InputCurrent, _) => &mut self.input_limit_c,
-            (Limit::Floor | Limit::Source | Limit::SourceKink | Limit::Starved, _) => &mut self.source_c,
-            (Limit::Voltage | Limit::Idle, Stage::Float) => &mut self.float_c,
-            (Limit::Voltage | Limit::Idle, _) => &mut self.absorption_c,
-        }
-    }
-}
+use sim_core::record::Line;
+use sim_core::record::missed::Missed;
 
 /// Everything the bars show.
 pub fn fill(told: &Told) -> ChargeBars {
@@ -96,22 +21,24 @@ fn part(name: &str, ah: f64, kind: PartKind) -> Part {
 /// Limit times engine time against what came of it.
 pub fn offer(told: &Told) -> Block {
     let cap_a = told.model.link().converter.output_limit_a;
-    let m = Missed::of(told);
+    let m = Missed::of(told.run, told.model, told.profile);
     let l = &told.run.ledger;
-    let missed = |name: &str, c: f64| part(name, c / 3600.0, PartKind::Missed);
+    let missed = |name: &str, ah: f64| part(name, ah, PartKind::Missed);
     Block {
         title: "While the engine ran: what the unit could have given".to_owned(),
         whole_ah: cap_a * told.summary.driving_s / 3600.0,
         whole: format!("{cap_a:.0} A for {}", duration(told.summary.driving_s)),
         parts: vec![
-            missed("waited for turn-on", m.waiting_c),
-            missed("drives without a turn-on", m.never_on_c),
-            missed("off again after a drop-out", m.dropped_out_c),
-            missed("soft start", m.soft_start_c),
-            missed("held by the input limit", m.input_limit_c),
-            missed("held by a weak source", m.source_c),
-            missed("absorption: battery takes less", m.absorption_c),
-            missed("float", m.float_c),
+            missed("waited for turn-on", m.waiting_ah),
+            missed("drives without a turn-on", m.never_on_ah),
+            missed("off again after a drop-out", m.dropped_out_ah),
+            missed("soft start", m.soft_start_ah),
+            missed("held back by heat", m.heat_ah),
+            missed("held by the input limit", m.input_limit_ah),
+            missed("held by a weak source", m.source_ah),
+            missed("absorption: battery takes less", m.absorption_ah),
+            missed("float", m.float_ah),
+            missed("charge refused by protection", m.protection_ah),
             part("delivered", l.ah(Line::OutputC) - l.ah(Line::OutputParkedC), PartKind::Kept),
         ],
     }

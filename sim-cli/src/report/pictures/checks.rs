@@ -1,7 +1,7 @@
 //! Pictures of whole runs: labels apart at every size, sums exact, every awkward case drawn.
 
 use super::super::Told;
-use super::charge::{Missed, house, offer, starter};
+use super::charge::{house, offer, starter};
 use super::moment::{Moment, bias_on};
 use super::starter_balance::account;
 use super::view::View;
@@ -11,6 +11,7 @@ use crate::chart::scene::Text;
 use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
 use crate::load::{Loaded, load};
+use sim_core::record::missed::Missed;
 use sim_core::record::{Line, Summary};
 use sim_core::{Options, Run, simulate};
 use std::path::Path;
@@ -73,6 +74,8 @@ impl Case {
             run_on_band_s: None,
             fuse: None,
             broken: &[],
+            days: &[],
+            crank_reserve_soc: None,
         }
     }
 }
@@ -120,21 +123,25 @@ fn the_charge_bars_sum_exactly_and_close_against_the_ledger() {
 #[test]
 fn what_was_missed_is_sorted_by_its_cause() {
     let never = Case::new(REFERENCE, &["start_stop.turn_on_v=14.5"]);
-    let m = Missed::of(&never.told());
-    assert!((m.never_on_c - 40.0 * 2700.0).abs() < 1e-6, "{m:?}");
-    assert_eq!(Missed { never_on_c: 0.0, ..m }, Missed::default());
+    let missed = |case: &Case| {
+        let told = case.told();
+        Missed::of(told.run, told.model, told.profile)
+    };
+    let m = missed(&never);
+    assert!((m.never_on_ah - 30.0).abs() < 1e-9, "{m:?}");
+    assert_eq!(Missed { never_on_ah: 0.0, ..m }, Missed::default());
 
     // 30 s of delay once over turn-on, then the two-second soft start loses half of its 80 As.
     let steady = Case::new(REFERENCE, &[]);
-    let m = Missed::of(&steady.told());
+    let m = missed(&steady);
     let on_s = steady.summary.first_on_s.expect("it comes on");
-    assert!((m.waiting_c - 40.0 * (on_s - 60.0)).abs() < 1e-5, "{m:?}");
-    assert!((m.soft_start_c - 40.0).abs() < 1e-6, "{m:?}");
-    assert_eq!(m.dropped_out_c, 0.0);
+    assert!((m.waiting_ah - 40.0 * (on_s - 60.0) / 3600.0).abs() < 1e-8, "{m:?}");
+    assert!((m.soft_start_ah - 40.0 / 3600.0).abs() < 1e-9, "{m:?}");
+    assert_eq!(m.dropped_out_ah, 0.0);
 
     let limited = Case::new(REFERENCE, &["converter.input_limit_a=30"]);
-    let m = Missed::of(&limited.told());
-    assert!(m.input_limit_c > 1000.0 && m.source_c == 0.0, "{m:?}");
+    let m = missed(&limited);
+    assert!(m.input_limit_ah > 0.3 && m.source_ah == 0.0, "{m:?}");
 }
 
 #[test]

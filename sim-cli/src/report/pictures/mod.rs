@@ -14,6 +14,7 @@ mod quadrature;
 mod stages;
 mod starter_balance;
 mod view;
+mod week;
 
 use super::Told;
 use crate::chart::figures as f;
@@ -67,6 +68,8 @@ pictures! {
     LoadLine = "load-line",
     /// Charge stages of each drive, and why they ended
     Stages = "stages",
+    /// Seven days under each other: engine, house current, what came in and went out, both states of charge
+    Week = "week",
     /// What came into the starter battery and what went out
     StarterBalance = "starter-balance",
     /// The first turn-on under the glass
@@ -88,6 +91,7 @@ pub fn draw(told: &Told, wanted: &[Picture], theme: &Theme, size: FigureSize) ->
         Picture::DropLadder => f::drop_ladder::drop_ladder(&drop_ladder::fill(told), theme, size),
         Picture::LoadLine => f::load_line::load_line(&load_line::fill(told), theme, size),
         Picture::Stages => f::stages::stages(&stages::fill(told), theme, size),
+        Picture::Week => f::week::week(&week::fill(told), theme, size),
         Picture::StarterBalance => {
             f::starter_balance::starter_balance(&starter_balance::fill(&view), theme, size)
         }

@@ -122,7 +122,7 @@ fn range(values: impl Iterator<Item = f64>, decimals: usize) -> String {
 /// States and events that some samples span.
 pub fn timeline(told: &Told, samples: &[Sample]) -> Timeline {
     let mut t = Timeline {
-        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: None },
+        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: told.profile.weekday },
         start_s: samples.first().map_or(0.0, |s| s.t.as_s()),
         end_s: samples.last().map_or(0.0, |s| s.t.as_s()),
         ..Timeline::default()

@@ -1,0 +1,237 @@
+//! `tickover week`: how a calendar goes on, in an installer's words, each answer found by running it.
+
+use crate::Exit;
+use crate::args::WeekArgs;
+use crate::clock::duration;
+use crate::failure::Failure;
+use crate::load::load_from;
+use crate::problems::render_warnings;
+use crate::progress::while_working;
+use crate::report::days::{a_day, moment};
+use crate::report::page::paragraph;
+use crate::streams::Streams;
+use serde_json::json;
+use sim_core::record::days::{DAY_S, Headlines, rows};
+use sim_core::scenario::calendar::WEEKDAYS;
+use sim_core::study::week::{
+    Balance, BreakEven, Ending, FULL_SOC, Outlook, TripPays, break_even, outlook, trip_pays,
+};
+use sim_core::study::{Case, TrialError};
+use sim_core::{Options, Profile, Record, simulate};
+use std::io::Write;
+
+/// Everything that is asked.
+struct Answers {
+    headlines: Option<Headlines>,
+    outlook: Outlook,
+    house: Option<BreakEven>,
+    starter: Option<BreakEven>,
+    trip: Option<TripPays>,
+}
+
+/// Runs the command.
+pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let colour = io.err.colour();
+    write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let reserve = loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0);
+    let options = Options { record: Record::Summary, ..Options::default() };
+    let has_calendar = loaded.scenario.calendar.is_some();
+    let answers = while_working(io, "living it", || -> Result<Answers, Failure> {
+        let run = simulate(model, profile, &options)?;
+        let even = |balance| -> Result<Option<BreakEven>, Failure> {
+            has_calendar.then(|| solved(&loaded.case, balance)).transpose()
+        };
+        Ok(Answers {
+            headlines: Headlines::of(&rows(&run, model, profile)),
+            outlook: outlook(model, profile, reserve, most_repeats(profile, args.days), &options)?,
+            house: even(Balance::House)?,
+            starter: even(Balance::Starter)?,
+            trip: trip_pays(model, profile, &options)?,
+        })
+    })?;
+    if args.json {
+        let whole = json!({
+            "headlines": answers.headlines,
+            "outlook": answers.outlook,
+            "house_break_even": answers.house,
+            "starter_break_even": answers.starter,
+            "trip": answers.trip,
+            "note": "Model result from the inputs listed; verify by measurement before hand-over.",
+        });
+        serde_json::to_writer_pretty(&mut io.out, &whole).map_err(|e| Failure::Output(e.into()))?;
+        writeln!(io.out)?;
+        return Ok(Exit::Done);
+    }
+    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
+    for sentence in sentences(&answers, profile, reserve) {
+        paragraph(&mut io.out, &sentence)?;
+    }
+    writeln!(io.out, "\nHOW")?;
+    paragraph(
+        &mut io.out,
+        &format!(
+            "The calendar was run {} in a row, each time from where the last one ended: no averages. Break-even: every drive \
+             as many times as long, begun when it begins now, until the calendar can go on and on with no loads shed. A \
+             trip: the first drive of the calendar, cut short; half an hour after key-off the starter battery is held \
+             against the same time parked.",
+            match answers.outlook.repeats {
+                1 => "once".to_owned(),
+                n => format!("{n} times"),
+            }
+        ),
+    )?;
+    paragraph(
+        &mut io.out,
+        "Not validated on vehicles: check with a meter. `tickover run` shows the days one by one; `tickover cautions` \
+         prints the cautions.",
+    )?;
+    Ok(Exit::Done)
+}
+
+/// How often a calendar fits into so many days, at least once.
+fn most_repeats(profile: &Profile, days: u32) -> u32 {
+    let once = profile.end().since(profile.start()) / DAY_S;
+    (f64::from(days) / once).floor().clamp(1.0, 3660.0) as u32
+}
+
+fn solved(case: &Case, balance: Balance) -> Result<BreakEven, Failure> {
+    break_even(case, balance).map_err(|e| match e {
+        TrialError::Run(e) => Failure::from(e),
+        other => Failure::Usage(other.to_string()),
+    })
+}
+
+/// The answers, the most important first.
+fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(h) = &a.headlines {
+        lines.push(format!("{}, {}.", a_day(h.house_net_ah_per_day), ends(&a.outlook, profile)));
+        if let Some(even) = &a.house {
+            lines.push(house_even(even, h));
+        }
+        if let Some(got) = h.ah_per_drive_hour {
+            lines.push(format!(
+                "Each hour behind the wheel brings {got:.1} of {:.0} Ah; the engine runs {} a day.",
+                h.could_ah_per_drive_hour,
+                duration(h.driving_h_per_day * 3600.0)
+            ));
+        }
+    }
+    lines.extend(a.trip.as_ref().map(|t| match t {
+        TripPays::From { trip_s } => {
+            format!("Trips under {} cost the starter battery more than they give.", duration(*trip_s))
+        }
+        TripPays::Always => "Even the shortest trip gives the starter battery more than it costs.".to_owned(),
+        TripPays::Never { longest_s } => {
+            format!("No trip of up to {} gives the starter battery back what it costs.", duration(*longest_s))
+        }
+    }));
+    let drives = |h: &&Headlines| h.driving_h_per_day > 0.0;
+    if let (Some(even), Some(h)) = (&a.starter, a.headlines.as_ref().filter(drives)) {
+        lines.push(starter_even(even, h));
+    }
+    lines.push(starter_reserve(&a.outlook, profile, reserve));
+    lines
+}
+
+/// When it ends, as "flat on Thursday" or in how many days.
+fn ends(o: &Outlook, profile: &Profile) -> String {
+    let when = |t_s: f64| {
+        let days = t_s / DAY_S;
+        let at = profile.start_clock_s + t_s;
+        let name = profile.weekday_of((at / DAY_S) as u32).map(|w| capital(WEEKDAYS[usize::from(w)]));
+        match (days, name) {
+            (d, Some(name)) if d < 7.0 => format!("on {name} ({})", clock_of(profile, t_s)),
+            (d, Some(name)) => format!("after {d:.0} days, on a {name}"),
+            (d, None) => format!("after {d:.1} days"),
+        }
+    };
+    let pct = |soc: f64| soc * 100.0;
+    match o.ending {
+        Ending::Flat { t_s } => format!("flat {}", when(t_s)),
+        Ending::Full { t_s } => format!("full (over {:.0} %) {}", FULL_SOC * 100.0, when(t_s)),
+        Ending::Settles { low_soc, end_soc, t_s } => format!(
+            "and settles: after {:.0} days it swings down to {:.0} % and comes back to {:.0} %, neither flat nor full",
+            t_s / DAY_S,
+            pct(low_soc),
+            pct(end_soc)
+        ),
+        Ending::Undecided { end_soc, t_s } => {
+            format!("neither flat nor full after {:.0} days ({:.0} %)", t_s / DAY_S, pct(end_soc))
+        }
+    }
+}
+
+fn clock_of(profile: &Profile, t_s: f64) -> String {
+    let moment = moment(profile, t_s);
+    moment.rsplit(' ').next().unwrap_or_default().to_owned()
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map(|c| c.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
+}
+
+fn minutes(min: f64) -> String {
+    if min < 10.0 { format!("{min:.1} minutes") } else { format!("{min:.0} minutes") }
+}
+
+fn house_even(even: &BreakEven, h: &Headlines) -> String {
+    let now = minutes(h.driving_h_per_day * 60.0);
+    match *even {
+        BreakEven::At { driving_min_per_day, factor } => format!(
+            "It breaks even at {} of driving a day ({factor:.2} times as long as now, {now}).",
+            minutes(driving_min_per_day)
+        ),
+        BreakEven::Always { driving_min_per_day } => {
+            format!("It gains even with {} of driving a day.", minutes(driving_min_per_day))
+        }
+        BreakEven::Never { driving_min_per_day }
+            if h.driving_h_per_day == 0.0 || driving_min_per_day == 0.0 =>
+        {
+            "There is no driving in it.".to_owned()
+        }
+        BreakEven::Never { driving_min_per_day } => {
+            format!("No driving makes up for it: it still loses with {} a day.", minutes(driving_min_per_day))
+        }
+    }
+}
+
+fn starter_even(even: &BreakEven, h: &Headlines) -> String {
+    let now = h.starter_net_ah_per_day;
+    let word = if now < 0.0 { "loses" } else { "gains" };
+    let first = format!("The starter battery {word} {:.2} Ah a day", now.abs());
+    match *even {
+        BreakEven::At { driving_min_per_day, .. } => {
+            format!("{first}; it holds its charge from {} of driving a day on.", minutes(driving_min_per_day))
+        }
+        BreakEven::Always { driving_min_per_day } => {
+            format!("{first}, and would with {} of driving a day.", minutes(driving_min_per_day))
+        }
+        BreakEven::Never { .. } => format!("{first}, however long these drives are."),
+    }
+}
+
+fn starter_reserve(o: &Outlook, profile: &Profile, reserve: Option<f64>) -> String {
+    let least = o.starter_least_soc * 100.0;
+    match (o.starter_short, reserve) {
+        (Some((t_s, soc)), Some(reserve)) => format!(
+            "The starter battery stands under the crank reserve of {:.0} % by {} (after {:.1} days): {:.1} %.",
+            reserve * 100.0,
+            moment(profile, t_s),
+            t_s / DAY_S,
+            soc * 100.0
+        ),
+        (None, Some(reserve)) => format!(
+            "At every start and every midnight the starter battery holds {least:.1} % or more; the crank reserve is {:.0} %.",
+            reserve * 100.0
+        ),
+        (_, None) => format!(
+            "At every start and every midnight the starter battery holds {least:.1} % or more; no crank reserve is typed \
+             (limits.crank_reserve_pct)."
+        ),
+    }
+}

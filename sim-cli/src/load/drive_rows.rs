@@ -1,0 +1,129 @@
+//! What is odd about the rows of a drive file and stops nothing: holes, repeats, jumps, each told by its rows.
+
+use sim_core::scenario::node::Place;
+use sim_core::scenario::{Warning, WarningKind};
+
+/// Most rows that are named; the rest is counted.
+const NAMED: usize = 5;
+/// A step this many usual ones long is a hole.
+const USUAL: f64 = 3.0;
+/// Change of road speed that no vehicle on wheels makes, m/s²; from memory, hard braking is under 10.
+const MOST_M_PER_S2: f64 = 15.0;
+
+/// Rows of one kind.
+#[derive(Debug, Default)]
+struct Rows {
+    count: usize,
+    named: Vec<u64>,
+    first: Option<(u64, u64)>,
+    seconds: f64,
+}
+
+impl Rows {
+    fn add(&mut self, row: &Row, seconds: f64) {
+        self.count += 1;
+        self.seconds += seconds;
+        self.first.get_or_insert((row.start, row.end));
+        if self.named.len() < NAMED {
+            self.named.push(row.line);
+        }
+    }
+
+    fn words(&self) -> String {
+        let lines: Vec<String> = self.named.iter().map(u64::to_string).collect();
+        let more = self.count - self.named.len();
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let rows = if self.count == 1 { "row" } else { "rows" };
+        format!("{rows} {}{more}", lines.join(", "))
+    }
+}
+
+/// Where a row stands.
+#[derive(Debug, Clone, Copy)]
+pub struct Row {
+    /// Its line in the file, from 1.
+    pub line: u64,
+    /// First byte.
+    pub start: u64,
+    /// One past the last byte.
+    pub end: u64,
+}
+
+/// What is odd about a file.
+pub struct Oddities {
+    longest_sample_s: f64,
+    parked: Rows,
+    steps: Vec<(f64, Row)>,
+    repeats: Rows,
+    jumps: Rows,
+}
+
+impl Oddities {
+    /// With the longest step that is still driving.
+    pub fn new(longest_sample_s: f64) -> Oddities {
+        Oddities {
+            longest_sample_s,
+            parked: Rows::default(),
+            steps: Vec::new(),
+            repeats: Rows::default(),
+            jumps: Rows::default(),
+        }
+    }
+
+    /// A row that says the same as the one before it, at the same time.
+    pub fn repeat(&mut self, row: &Row) {
+        self.repeats.add(row, 0.0);
+    }
+
+    /// A row that follows after `seconds`, with the change of road speed since the one before it.
+    pub fn step(&mut self, row: &Row, seconds: f64, by_kmh: Option<f64>) {
+        if seconds > self.longest_sample_s {
+            self.parked.add(row, seconds);
+            return;
+        }
+        self.steps.push((seconds, *row));
+        if by_kmh.is_some_and(|v| (v / 3.6 / seconds).abs() > MOST_M_PER_S2) {
+            self.jumps.add(row, seconds);
+        }
+    }
+
+    /// All of it as warnings.
+    pub fn warnings(mut self, key: &str, source: u16, warnings: &mut Vec<Warning>) {
+        let mut usual: Vec<f64> = self.steps.iter().map(|s| s.0).collect();
+        let usual_s = if usual.is_empty() {
+            0.0
+        } else {
+            let middle = usual.len() / 2;
+            *usual.select_nth_unstable_by(middle, f64::total_cmp).1
+        };
+        let mut holes = Rows::default();
+        for (seconds, row) in self.steps.drain(..).filter(|s| s.0 > USUAL * usual_s) {
+            holes.add(&row, seconds);
+        }
+        let limit_s = self.longest_sample_s;
+        let mut tell = |rows: &Rows, kind: &dyn Fn(&Rows) -> WarningKind| {
+            if let Some((start, end)) = rows.first {
+                let place = Place { source, start: start as u32, end: end as u32 };
+                warnings.push(Warning { path: key.to_owned(), place: Some(place), kind: kind(rows) });
+            }
+        };
+        tell(&self.parked, &|r| WarningKind::DriveGapsParked {
+            count: r.count,
+            hours: r.seconds / 3600.0,
+            limit_s,
+            rows: r.words(),
+        });
+        tell(&holes, &|r| WarningKind::DriveHolesHeld {
+            count: r.count,
+            seconds: r.seconds,
+            usual_s,
+            rows: r.words(),
+        });
+        tell(&self.repeats, &|r| WarningKind::DriveRowsRepeated { count: r.count, rows: r.words() });
+        tell(&self.jumps, &|r| WarningKind::DriveSpeedJumps {
+            count: r.count,
+            most_m_per_s2: MOST_M_PER_S2,
+            rows: r.words(),
+        });
+    }
+}

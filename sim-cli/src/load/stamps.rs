@@ -1,0 +1,111 @@
+//! Wall-clock stamps of logs: with their own offset, or in a zone that the scenario states. None is guessed.
+
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::{Offset, TimeZone};
+use sim_core::resolve::Stamp;
+
+/// Reads the stamps of one file.
+pub struct Stamps {
+    zone: Option<TimeZone>,
+    first: Option<Timestamp>,
+    /// Clock and date of the first one.
+    pub start: Option<Stamp>,
+}
+
+impl Stamps {
+    /// With the zone that the scenario states, if it does.
+    pub fn new(zone: Option<&str>) -> Result<Stamps, String> {
+        let zone = zone.map(zone_of).transpose()?;
+        Ok(Stamps { zone, first: None, start: None })
+    }
+
+    /// Seconds since the first stamp.
+    pub fn seconds(&mut self, text: &str) -> Result<f64, String> {
+        let (at, local) = self.read(text)?;
+        let first = *self.first.get_or_insert(at);
+        self.start.get_or_insert_with(|| {
+            let time = local.time();
+            let whole =
+                i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second());
+            Stamp {
+                clock_s: f64::from(whole) + f64::from(time.subsec_nanosecond()) * 1e-9,
+                date: local.date(),
+            }
+        });
+        Ok((at.as_nanosecond() - first.as_nanosecond()) as f64 / 1e9)
+    }
+
+    fn read(&self, text: &str) -> Result<(Timestamp, DateTime), String> {
+        if let Ok(at) = text.parse::<Timestamp>() {
+            // It carries its offset; the clock on the wall is that of the stated zone, else its own.
+            let local = match &self.zone {
+                Some(zone) => at.to_zoned(zone.clone()).datetime(),
+                None => text.parse::<DateTime>().unwrap_or_else(|_| at.to_zoned(TimeZone::UTC).datetime()),
+            };
+            return Ok((at, local));
+        }
+        let local: DateTime = text.parse().map_err(|_| {
+            format!("stamp is `{text}`, which is no date and time; write it like 2026-03-02T07:59:30+01:00")
+        })?;
+        let zone = self.zone.as_ref().ok_or_else(|| {
+            "the stamps carry no zone: state it where the file is named, `zone = \"Europe/Berlin\"` or \"+01:00\"".to_owned()
+        })?;
+        let at = zone.to_ambiguous_timestamp(local).compatible().map_err(|e| e.to_string())?;
+        Ok((at, local))
+    }
+}
+
+/// A place name of the time-zone database, "UTC", or an offset such as "+01:00".
+fn zone_of(text: &str) -> Result<TimeZone, String> {
+    let wrong = || {
+        format!(
+            "`{text}` is no zone: write a place name of the time-zone database, such as \"Europe/Berlin\", or an offset, \
+             such as \"+01:00\""
+        )
+    };
+    let offset = |sign: i32, rest: &str| -> Option<TimeZone> {
+        let (hours, minutes) = rest.split_once(':')?;
+        let two = |s: &str| (s.len() == 2).then(|| s.parse::<i32>().ok()).flatten();
+        let (hours, minutes) = (two(hours)?, two(minutes)?);
+        let seconds = (hours <= 14 && minutes < 60).then_some(sign * (hours * 3600 + minutes * 60))?;
+        Offset::from_seconds(seconds).ok().map(TimeZone::fixed)
+    };
+    match text.trim() {
+        "UTC" => Ok(TimeZone::UTC),
+        t if t.starts_with('+') => offset(1, &t[1..]).ok_or_else(wrong),
+        t if t.starts_with('-') => offset(-1, &t[1..]).ok_or_else(wrong),
+        t => TimeZone::get(t).map_err(|_| wrong()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stamps_with_an_offset_need_no_zone_and_others_do() {
+        let mut own = Stamps::new(None).expect("no zone");
+        assert_eq!(own.seconds("2026-03-02T07:59:30+01:00"), Ok(0.0));
+        assert_eq!(own.seconds("2026-03-02T07:00:00Z"), Ok(30.0));
+        assert_eq!(own.start.expect("a start").clock_s, 7.0 * 3600.0 + 59.0 * 60.0 + 30.0);
+        let bare = Stamps::new(None).expect("no zone").seconds("2026-03-02 07:59:30");
+        assert!(bare.expect_err("no zone").contains("state it where the file is named"));
+        let mut berlin = Stamps::new(Some("Europe/Berlin")).expect("a place");
+        assert_eq!(berlin.seconds("2026-03-29 01:59:59"), Ok(0.0));
+        assert_eq!(berlin.seconds("2026-03-29 03:00:00"), Ok(1.0), "the hour that is left out in spring");
+        assert_eq!(
+            berlin.seconds("2026-10-25 02:30:00"),
+            Ok(210.0 * 86_400.0 - 1799.0),
+            "the first of the two"
+        );
+    }
+
+    #[test]
+    fn a_wrong_zone_says_what_is_allowed() {
+        for wrong in ["Europe/Nowhere", "+1", "+25:00", "-ab:cd", ""] {
+            assert!(Stamps::new(Some(wrong)).is_err_and(|e| e.contains("is no zone")), "{wrong}");
+        }
+        assert!(Stamps::new(Some("-03:30")).is_ok() && Stamps::new(Some("UTC")).is_ok());
+    }
+}

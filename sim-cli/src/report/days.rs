@@ -1,0 +1,219 @@
+//! A run of several days: its headlines in words, a row a day, the same as a table.
+
+use super::Told;
+use super::page::paragraph;
+use crate::failure::Failure;
+use crate::problems::count;
+use serde_json::{Map, Value, json};
+use sim_core::Profile;
+use sim_core::record::days::{DAY_S, Headlines};
+use sim_core::state::STARTER;
+use std::io::{self, Write};
+
+/// Most days that are printed: the first and the last of more.
+const PRINTED: usize = 16;
+
+/// A moment by its day and clock: "Fri 18:41"; midnight is the end of the day before, but for the start.
+pub fn moment(profile: &Profile, t_s: f64) -> String {
+    let at = profile.start_clock_s + t_s;
+    let mut day = (at / DAY_S).floor();
+    if at == day * DAY_S && t_s > 0.0 {
+        day -= 1.0;
+    }
+    let minutes = ((at - day * DAY_S) / 60.0).floor() as u32;
+    format!("{} {:02}:{:02}", profile.day_name(day as u32), minutes / 60, minutes % 60)
+}
+
+/// Headlines as sentences; none where the run is all one day.
+pub fn answer(told: &Told) -> Vec<String> {
+    let Some(h) = Headlines::of(told.days) else { return Vec::new() };
+    let flat = h.house_flat_at_s.map(|t| format!(" and is FLAT, {}", moment(told.profile, t)));
+    let mut lines = vec![format!(
+        "{}{}: lowest {:.1} % ({}), {:.1} % at the end.",
+        a_day(h.house_net_ah_per_day),
+        flat.unwrap_or_default(),
+        h.house_low_soc * 100.0,
+        moment(told.profile, h.house_low_at_s),
+        h.house_end_soc * 100.0
+    )];
+    if let Some(got) = h.ah_per_drive_hour {
+        lines.push(per_drive_hour(got, &h));
+    }
+    let morning = h.starter_lowest_morning_soc * 100.0;
+    let which = told.profile.day_name(h.starter_lowest_morning_day - 1);
+    let mut text = format!("Starter battery, lowest of its mornings: {morning:.1} % ({which})");
+    match told.crank_reserve_soc {
+        Some(reserve) if h.starter_lowest_morning_soc < reserve => {
+            let first = told.days.iter().find(|d| d.starter_morning_soc < reserve);
+            // Days that are booked as one hide the moment; it is looked for in the run itself.
+            let long = first.is_some_and(|d| d.days > 1.5);
+            let day = match falls_under(told, reserve).filter(|_| long) {
+                Some(t_s) => moment_and_days(told.profile, t_s),
+                None => first.map_or(which, |d| d.name.clone()),
+            };
+            text.push_str(&format!(", under the crank reserve of {:.0} % from {day} on", reserve * 100.0));
+        }
+        Some(reserve) => text.push_str(&format!(", over the crank reserve of {:.0} %", reserve * 100.0)),
+        None => text.push_str("; no crank reserve is typed (limits.crank_reserve_pct)"),
+    }
+    lines.push(format!("{text}."));
+    if let Some(t_s) = falls_under(told, 0.0) {
+        lines.push(format!(
+            "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
+            moment_and_days(told.profile, t_s)
+        ));
+    }
+    lines
+}
+
+/// A moment with the time since the start in days.
+fn moment_and_days(profile: &Profile, t_s: f64) -> String {
+    format!("{} (after {:.1} days)", moment(profile, t_s), t_s / DAY_S)
+}
+
+/// When the starter battery's state of charge first falls under a level, s since the start.
+fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
+    let soc = |t: sim_core::Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER]);
+    if told.run.start[STARTER] < level_soc {
+        return Some(told.run.span.0.as_s());
+    }
+    let ends = told.run.trace.knots().iter().map(|k| (k.start, k.start.plus_ns(k.ns)));
+    let (from, to) = ends.into_iter().find(|(_, end)| soc(*end).is_some_and(|s| s < level_soc))?;
+    let (mut high, mut low) = (to, from);
+    while high.ns() - low.ns() > 1_000_000_000 {
+        let mid = low.plus_ns((high.ns() - low.ns()) / 2);
+        if soc(mid).is_some_and(|s| s < level_soc) { high = mid } else { low = mid }
+    }
+    Some(high.as_s())
+}
+
+/// A daily balance in an installer's words.
+pub fn a_day(net_ah: f64) -> String {
+    match net_ah {
+        n if n < -0.05 => format!("The house battery loses {:.1} Ah a day", -n),
+        n if n > 0.05 => format!("The house battery gains {n:.1} Ah a day"),
+        _ => "The house battery breaks even".to_owned(),
+    }
+}
+
+fn per_drive_hour(got: f64, h: &Headlines) -> String {
+    let mut causes: Vec<(&str, f64)> =
+        h.missed_ah.named().into_iter().filter(|(_, ah)| *ah >= 0.05).collect();
+    causes.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let lost: Vec<String> = causes.iter().take(4).map(|(what, ah)| format!("{what} {ah:.1} Ah")).collect();
+    let rest =
+        if lost.is_empty() { String::new() } else { format!("; the rest went to {}", lost.join(", ")) };
+    format!(
+        "Each hour behind the wheel brings {got:.1} Ah of the {:.0} Ah that the unit could give{rest}.",
+        h.could_ah_per_drive_hour
+    )
+}
+
+/// The table of days.
+pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+    if told.days.len() < 2 {
+        return Ok(());
+    }
+    writeln!(
+        out,
+        "\nDAY BY DAY           driving   unit    sun   load    net    house, %      starter, %    most lost to, Ah"
+    )?;
+    writeln!(out, "                           h     Ah     Ah     Ah     Ah   low    end  morning    end")?;
+    let skipped = told.days.len().saturating_sub(PRINTED);
+    for (n, d) in told.days.iter().enumerate() {
+        if skipped > 0 && (PRINTED / 2..PRINTED / 2 + skipped).contains(&n) {
+            if n == PRINTED / 2 {
+                writeln!(out, "  ...  {}, all in days.csv", count(skipped, "day"))?;
+            }
+            continue;
+        }
+        let lost = d.missed_ah.largest().map(|(what, ah)| format!("{what} {ah:.1}")).unwrap_or_default();
+        writeln!(
+            out,
+            "  {:<17} {:>8.2} {:>6.1} {:>6.1} {:>6.1} {:>+6.1} {:>5.1} {:>6.1} {:>8.1} {:>6.1}  {lost}",
+            d.label(),
+            d.driving_h,
+            d.unit_output_ah,
+            d.solar_ah,
+            d.house_load_ah,
+            d.house_net_ah + 0.0,
+            d.house_low_soc * 100.0,
+            d.house_end_soc * 100.0,
+            d.starter_morning_soc * 100.0,
+            d.starter_end_soc * 100.0,
+        )?;
+    }
+    paragraph(
+        out,
+        "Starter: at the first engine start of the day, or at its end where there is none; and at midnight.",
+    )
+}
+
+/// Columns of days.csv; what kept the unit from its limit follows.
+const COLUMNS: [&str; 23] = [
+    "day",
+    "name",
+    "date",
+    "from_s",
+    "days",
+    "driving_h",
+    "starts",
+    "came_on",
+    "dropped_out_driving",
+    "unit_output_ah",
+    "ah_per_drive_hour",
+    "could_ah",
+    "solar_ah",
+    "mains_ah",
+    "house_load_ah",
+    "house_net_ah",
+    "house_low_soc",
+    "house_low_at_s",
+    "house_end_soc",
+    "house_flat_at_s",
+    "starter_morning_soc",
+    "starter_net_ah",
+    "starter_end_soc",
+];
+const MISSED: [&str; 10] = [
+    "waiting_ah",
+    "never_on_ah",
+    "dropped_out_ah",
+    "soft_start_ah",
+    "heat_ah",
+    "input_limit_ah",
+    "source_ah",
+    "absorption_ah",
+    "float_ah",
+    "protection_ah",
+];
+
+/// days.csv: a row a day.
+pub fn csv(told: &Told) -> Result<Vec<u8>, Failure> {
+    let cell = |value: &Value| match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Number(n) if n.is_f64() => format!("{:.6}", n.as_f64().unwrap_or(0.0) + 0.0),
+        other => other.to_string(),
+    };
+    let plain = COLUMNS;
+    let missed: Vec<String> = MISSED.iter().map(|m| format!("missed_{m}")).collect();
+    let head: Vec<&str> = plain.iter().copied().chain(missed.iter().map(String::as_str)).collect();
+    let rows = told.days.iter().map(|d| {
+        let value = json!(d);
+        let own = plain.iter().map(|c| cell(&value[*c]));
+        own.chain(MISSED.iter().map(|m| cell(&value["missed_ah"][*m]))).collect()
+    });
+    super::tables::table(&head, rows)
+}
+
+/// The same as JSON: headlines and days.
+pub fn json(told: &Told) -> Value {
+    if told.days.is_empty() {
+        return Value::Null;
+    }
+    let mut whole = Map::new();
+    whole.insert("headlines".into(), json!(Headlines::of(told.days)));
+    whole.insert("days".into(), json!(told.days));
+    Value::Object(whole)
+}

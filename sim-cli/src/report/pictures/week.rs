@@ -1,0 +1,116 @@
+//! Fills the week: seven days of the run, those around its worst moment.
+
+use super::super::Told;
+use super::super::days::{a_day, moment};
+use super::view::heading;
+use crate::chart::figures::week::{DayStrip, Week, Worst};
+use crate::chart::time_axis::Clock;
+use sim_core::Instant;
+use sim_core::record::days::{DAY_S, DayRow, Headlines};
+use sim_core::state::{HOUSE, STARTER};
+
+/// Days in the picture.
+const SHOWN: usize = 7;
+/// Parts of a day that a current is averaged over, and samples in each.
+const PARTS: usize = 288;
+const SAMPLES: usize = 10;
+/// Samples of a day in the lower strip.
+const POINTS: f64 = 96.0;
+
+/// Everything the picture shows.
+pub fn fill(told: &Told) -> Week {
+    let Some(h) = Headlines::of(told.days).filter(|_| told.days.len() > 1) else {
+        return Week { heading: heading(told, "Day by day", String::new()), ..Week::default() };
+    };
+    let lowest = || {
+        let days = told.days.iter().enumerate();
+        days.min_by(|a, b| a.1.house_low_soc.total_cmp(&b.1.house_low_soc)).map(|(n, _)| n)
+    };
+    let flat = told.days.iter().position(|d| d.house_flat_at_s.is_some());
+    let worst = flat.or_else(lowest).unwrap_or(0);
+    // Whole weeks from the first day on: the one that holds the worst moment.
+    let first = (worst / SHOWN * SHOWN).min(told.days.len().saturating_sub(SHOWN));
+    let shown = &told.days[first..(first + SHOWN).min(told.days.len())];
+    let span_s = (shown[0].from_s, shown.last().map_or(0.0, |d| d.from_s + d.days * DAY_S));
+    let several = told.days.len() > SHOWN;
+    let mut week = Week {
+        heading: heading(told, "Day by day", answer(told, &h, several)),
+        days: shown.iter().map(|d| strip(told, d, several)).collect(),
+        worst: Some(worst_of(told, worst - first, &told.days[worst])),
+        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: told.profile.weekday },
+        span_s,
+        reserve_pct: told.crank_reserve_soc.map(|s| s * 100.0),
+        ..Week::default()
+    };
+    let points = (POINTS * (span_s.1 - span_s.0) / DAY_S).ceil().clamp(2.0, 4000.0);
+    for k in 0..=points as usize {
+        let t_s = span_s.0 + (span_s.1 - span_s.0) * k as f64 / points;
+        let t = Instant::from_s(t_s).min(told.run.span.1);
+        if let Some(s) = told.run.trace.at(told.model, told.profile, t) {
+            week.time_s.push(t_s);
+            week.house_pct.push(s.state[HOUSE] * 100.0);
+            week.starter_pct.push(s.state[STARTER] * 100.0);
+        }
+    }
+    week
+}
+
+fn answer(told: &Told, h: &Headlines, several: bool) -> String {
+    let flat = h.house_flat_at_s.map(|t| format!(" and is flat, {}", moment(told.profile, t)));
+    let more = if several { " The week with the worst moment is shown." } else { "" };
+    format!(
+        "{}{}: lowest {:.0} %, {}. Starter battery, lowest of its mornings: {:.0} %.{more}",
+        a_day(h.house_net_ah_per_day),
+        flat.unwrap_or_default(),
+        h.house_low_soc * 100.0,
+        moment(told.profile, h.house_low_at_s),
+        h.starter_lowest_morning_soc * 100.0,
+    )
+}
+
+/// Midnight before a day's beginning, s since the start of the run.
+fn midnight_s(told: &Told, day: &DayRow) -> f64 {
+    f64::from(day.day - 1) * DAY_S - told.profile.start_clock_s
+}
+
+fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
+    let from_s = midnight_s(told, day);
+    let hours = |t: Instant| ((t.as_s() - from_s) / 3600.0).clamp(0.0, 24.0);
+    let engine = told.run.stretches.iter().filter(|s| s.driving).map(|s| (hours(s.from), hours(s.to)));
+    let part_s = DAY_S / PARTS as f64;
+    let mean = |part: usize| {
+        let (mut sum, mut count) = (0.0, 0);
+        for k in 0..SAMPLES {
+            let t_s = from_s + (part as f64 + (k as f64 + 0.5) / SAMPLES as f64) * part_s;
+            if let Some(s) = told.run.trace.at(told.model, told.profile, Instant::from_s(t_s)) {
+                sum += s.net.house_a;
+                count += 1;
+            }
+        }
+        if count == 0 { f64::NAN } else { sum / f64::from(count) }
+    };
+    let name = match (day.days > 1.5, several) {
+        (true, _) => format!("{:.0} days", day.days),
+        (_, true) => format!("{} {}", day.name, day.day),
+        _ => day.name.clone(),
+    };
+    DayStrip {
+        name,
+        engine_h: engine.filter(|(a, b)| b > a).collect(),
+        house_a: (0..PARTS).map(mean).collect(),
+        in_ah: day.unit_output_ah + day.solar_ah + day.mains_ah,
+        out_ah: day.house_load_ah,
+        end_pct: day.house_end_soc * 100.0,
+    }
+}
+
+/// The first time that it is flat, else the lowest point.
+fn worst_of(told: &Told, row: usize, day: &DayRow) -> Worst {
+    let at_s = day.house_flat_at_s.unwrap_or(day.house_low_at_s);
+    let when = moment(told.profile, at_s);
+    let text = match day.house_flat_at_s {
+        Some(_) => format!("flat, {when}"),
+        None => format!("lowest {:.1} %, {when}", day.house_low_soc * 100.0),
+    };
+    Worst { row, at_h: (at_s - midnight_s(told, day)) / 3600.0, text }
+}

@@ -1,0 +1,148 @@
+//! A calendar becomes pieces: what holds by clock time is laid in layers, and each moment shows the top of every layer.
+
+mod clock;
+mod layers;
+mod read;
+
+use super::drive::{EngineWarmth, Ground, LONGEST_S, MOST_PIECES, Sample, Start};
+use super::entry::Entry;
+use super::parts::Maker;
+use super::trace_file::DriveFile;
+use crate::model::Profile;
+use crate::record::days::DAY_S;
+use crate::scenario::Num;
+use crate::scenario::calendar::Calendar;
+use crate::scenario::drive::PieceSpec;
+use layers::{Engine, Layer, Layers, Rank};
+use read::{Plan, PlannedDay, Season};
+use std::rc::Rc;
+
+impl Maker<'_> {
+    /// The profile of a calendar.
+    pub(super) fn calendar(
+        &mut self,
+        calendar: &Calendar,
+        ground: &Ground,
+        files: &dyn Fn(usize) -> Option<DriveFile>,
+    ) -> Option<Profile> {
+        let plan = self.plan(calendar, ground, files);
+        if !self.problems.is_empty() || !self.read.is_empty() {
+            return None;
+        }
+        let layers = lay(&plan, ground);
+        let days = plan.days.len() as f64;
+        if days * DAY_S > LONGEST_S || layers.len() > MOST_PIECES {
+            let what = format!(
+                "the calendar has {days} days and {} stretches; at most ten years and {MOST_PIECES} are simulated",
+                layers.len()
+            );
+            self.problems.push(crate::scenario::Problem::conflict("calendar", None, what));
+            return None;
+        }
+        let pieces = layers.pieces(days * DAY_S, |spec, sample| ground.conditions(spec, sample));
+        self.entries.push(Entry::derived("calendar.duration_s", days * DAY_S, "s", "its days".into()));
+        let start = Start { clock_s: 0.0, date: plan.date, weekday: Some(plan.weekday) };
+        self.finished(pieces, &start)
+    }
+}
+
+/// Everything that holds, as layers.
+fn lay(plan: &Plan, ground: &Ground) -> Layers {
+    let mut layers = Layers::default();
+    let mut engine = EngineWarmth::default();
+    let mut driven_to_s = f64::NEG_INFINITY;
+    for (n, day) in plan.days.iter().enumerate() {
+        let from_s = n as f64 * DAY_S;
+        if let Some(season) = day.season.map(|s| &plan.seasons[s]) {
+            season.lay(from_s, plan.sun_step_s, &mut layers);
+        }
+        // A lay-up is one day to the ledger, however long.
+        layers.day(from_s, day.lay_up.map_or(n, |(first, _)| first) as u32);
+        match day.lay_up {
+            Some((_, lay_up)) => {
+                let (spec, parked_a) = &plan.lay_ups[lay_up];
+                layers.conditions(Rank::LayUp, (from_s, from_s + DAY_S), spec.clone(), *parked_a);
+            }
+            None => {
+                if let Some(planned) = day.planned.map(|p| &plan.named[p]) {
+                    planned.lay(from_s, plan.factor, ground, (&mut engine, &mut driven_to_s), &mut layers);
+                }
+            }
+        }
+    }
+    layers
+}
+
+impl Season {
+    /// Air over a day, and the sun from rise to set as half a sine in steps of equal energy.
+    fn lay(&self, from_s: f64, step_s: f64, layers: &mut Layers) {
+        if let Some(air_c) = self.air_c {
+            let spec = PieceSpec { air_c: Some(Num::typed(air_c)), ..PieceSpec::default() };
+            layers.conditions(Rank::Season, (from_s, from_s + DAY_S), Rc::new(spec), None);
+        }
+        let Some((rise_s, set_s, noon_w)) = self.sun.filter(|s| s.2 > 0.0) else { return };
+        let steps = ((set_s - rise_s) / step_s).ceil().max(1.0);
+        let step = (set_s - rise_s) / steps;
+        for k in 0..steps as usize {
+            let angle = |k: f64| std::f64::consts::PI * k / steps;
+            let (a, b) = (angle(k as f64), angle(k as f64 + 1.0));
+            let watts = noon_w * (a.cos() - b.cos()) / (b - a);
+            let spec = PieceSpec { house_solar_w: Some(Num::typed(watts)), ..PieceSpec::default() };
+            let at_s = from_s + rise_s + k as f64 * step;
+            layers.conditions(Rank::Season, (at_s, at_s + step), Rc::new(spec), None);
+        }
+    }
+}
+
+impl PlannedDay {
+    fn lay(
+        &self,
+        from_s: f64,
+        factor: f64,
+        ground: &Ground,
+        (engine, driven_to_s): (&mut EngineWarmth, &mut f64),
+        layers: &mut Layers,
+    ) {
+        for during in &self.during {
+            let span = (from_s + during.from_s, from_s + during.to_s);
+            layers.conditions(Rank::During, span, during.spec.clone(), during.parked_a);
+        }
+        for drive in &self.drives {
+            let at_s = from_s + drive.at_s;
+            if driven_to_s.is_finite() {
+                engine.book(false, (at_s - *driven_to_s).max(0.0), ground);
+            }
+            let end_s = match &drive.file {
+                None => {
+                    let to_s = at_s + drive.long_s * factor;
+                    let sample = Sample { rpm: drive.rpm, ..Sample::default() };
+                    layers.drive((at_s, to_s), Engine { sample, spec: drive.spec.clone() });
+                    engine.book(true, to_s - at_s, ground);
+                    to_s
+                }
+                Some(file) => {
+                    // Longer driving goes round the file again; shorter driving ends within it.
+                    let (mut t_s, until_s) = (at_s, at_s + drive.long_s * factor);
+                    while t_s < until_s - 1e-9 {
+                        for (seconds, sample) in ground.drive_samples(file, engine) {
+                            let to_s = (t_s + seconds).min(until_s);
+                            if to_s > t_s {
+                                layers.drive((t_s, to_s), Engine { sample, spec: drive.spec.clone() });
+                            }
+                            t_s += seconds;
+                        }
+                    }
+                    until_s
+                }
+            };
+            *driven_to_s = end_s;
+            if let Some(to_s) = drive.stop_start_until_s.map(|s| from_s + s).filter(|to| *to > end_s) {
+                let sample = Sample { stop_start: true, ..Sample::default() };
+                let spec =
+                    PieceSpec { vehicle_load_a: drive.between_a.map(Num::typed), ..PieceSpec::default() };
+                let engine = Engine { sample, spec: Rc::new(spec) };
+                layers.push(Layer::engine(Rank::Between, (end_s, to_s), engine));
+            }
+        }
+    }
+}

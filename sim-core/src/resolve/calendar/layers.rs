@@ -1,0 +1,153 @@
+//! Layers of conditions over time, flattened into pieces: at each moment the highest layer that says something of a
+//! condition is heard.
+
+use super::super::drive::Sample;
+use crate::model::Piece;
+use crate::scenario::Num;
+use crate::scenario::drive::PieceSpec;
+use crate::time::Instant;
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+/// Which layer is heard before which; the later one in this order wins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Rank {
+    /// Air and sun of a season.
+    Season,
+    /// A lay-up.
+    LayUp,
+    /// What a day says by clock time.
+    During,
+    /// Stop-start between drives.
+    Between,
+    /// A drive.
+    Drive,
+}
+
+/// An engine, with what its drive states.
+#[derive(Debug, Clone)]
+pub(super) struct Engine {
+    pub(super) sample: Sample,
+    pub(super) spec: Rc<PieceSpec>,
+}
+
+/// What holds over a stretch.
+#[derive(Debug, Clone)]
+pub(super) struct Layer {
+    rank: Rank,
+    from: Instant,
+    to: Instant,
+    spec: Rc<PieceSpec>,
+    parked_a: Option<f64>,
+    engine: Option<Sample>,
+}
+
+impl Layer {
+    pub(super) fn engine(rank: Rank, span_s: (f64, f64), engine: Engine) -> Layer {
+        let (from, to) = (Instant::from_s(span_s.0), Instant::from_s(span_s.1));
+        Layer { rank, from, to, spec: engine.spec, parked_a: None, engine: Some(engine.sample) }
+    }
+}
+
+/// All layers, and where each day begins.
+#[derive(Debug, Default)]
+pub(super) struct Layers {
+    all: Vec<Layer>,
+    days: Vec<(Instant, u32)>,
+}
+
+impl Layers {
+    pub(super) fn len(&self) -> usize {
+        self.all.len()
+    }
+
+    pub(super) fn push(&mut self, layer: Layer) {
+        if layer.to > layer.from {
+            self.all.push(layer);
+        }
+    }
+
+    pub(super) fn drive(&mut self, span_s: (f64, f64), engine: Engine) {
+        self.push(Layer::engine(Rank::Drive, span_s, engine));
+    }
+
+    pub(super) fn conditions(
+        &mut self,
+        rank: Rank,
+        span_s: (f64, f64),
+        spec: Rc<PieceSpec>,
+        parked_a: Option<f64>,
+    ) {
+        let (from, to) = (Instant::from_s(span_s.0), Instant::from_s(span_s.1));
+        self.push(Layer { rank, from, to, spec, parked_a, engine: None });
+    }
+
+    /// Says that a day begins; days of a lay-up share the number of its first.
+    pub(super) fn day(&mut self, from_s: f64, day: u32) {
+        if self.days.last().is_none_or(|(_, last)| *last != day) {
+            self.days.push((Instant::from_s(from_s), day));
+        }
+    }
+
+    /// Flattens them, from zero to `end_s`.
+    pub(super) fn pieces(&self, end_s: f64, conditions: impl Fn(&PieceSpec, &Sample) -> Piece) -> Vec<Piece> {
+        let end = Instant::from_s(end_s);
+        let mut turns: Vec<(Instant, bool, usize)> = Vec::with_capacity(2 * self.all.len());
+        for (n, layer) in self.all.iter().enumerate() {
+            turns.push((layer.from, true, n));
+            turns.push((layer.to, false, n));
+        }
+        turns.sort_by_key(|t| t.0);
+        let mut active: BTreeSet<(Rank, usize)> = BTreeSet::new();
+        let mut pieces = Vec::new();
+        let (mut at, mut turn, mut day) = (Instant::ZERO, 0, 0);
+        while at < end {
+            while let Some(&(_, begins, n)) = turns.get(turn).filter(|t| t.0 <= at) {
+                let key = (self.all[n].rank, n);
+                if begins {
+                    active.insert(key);
+                } else {
+                    active.remove(&key);
+                }
+                turn += 1;
+            }
+            while self.days.get(day + 1).is_some_and(|d| d.0 <= at) {
+                day += 1;
+            }
+            let next = turns.get(turn).map_or(end, |t| t.0);
+            let midnight = self.days.get(day + 1).map_or(end, |d| d.0);
+            let to = next.min(midnight).min(end);
+            let piece = self.shown(&active, &conditions);
+            let day = self.days.get(day).map_or(0, |d| d.1);
+            pieces.push(Piece { start: at, end: to, day, ..piece });
+            at = to;
+        }
+        pieces
+    }
+
+    /// What the layers show together.
+    fn shown(
+        &self,
+        active: &BTreeSet<(Rank, usize)>,
+        conditions: &impl Fn(&PieceSpec, &Sample) -> Piece,
+    ) -> Piece {
+        let layers = || active.iter().map(|(_, n)| &self.all[*n]);
+        let engine = layers().rev().find(|l| l.engine.is_some());
+        let sample = engine.and_then(|l| l.engine).unwrap_or_default();
+        let ignition = sample.rpm > 0.0 || sample.stop_start;
+        let mut spec = PieceSpec::default();
+        for layer in layers().filter(|l| l.engine.is_none()) {
+            spec = spec.under(&layer.spec);
+            spec.vehicle_load_a = layer.parked_a.map(Num::typed).or(spec.vehicle_load_a);
+        }
+        let parked_a = spec.vehicle_load_a.take().filter(|_| !ignition);
+        if let Some(engine) = engine {
+            spec = spec.under(&engine.spec);
+        }
+        // A gap in a drive's file is parked: neither the drive's own vehicle load holds in it nor a running one.
+        if !ignition {
+            spec.vehicle_load_a = parked_a;
+        }
+        conditions(&spec, &sample)
+    }
+}
