@@ -1,9 +1,9 @@
 //! One change that would have prevented a story, found by simulating.
 
+use super::Scene;
 use super::ended::next_key;
 use super::knob::Knob;
 use super::story::{Family, Story, delivered_ah};
-use super::Scene;
 use crate::engine::{Options, Record, Run, simulate};
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
@@ -33,8 +33,10 @@ pub struct Counterfactual {
 
 /// Values that are scanned before an edge is bracketed: there can be more than one.
 const SCAN: u32 = 10;
-/// Halvings of the bracket.
-const HALVINGS: u32 = 12;
+/// The bracket is closed to this share of the step to which values are rounded.
+const CLOSE: f64 = 0.1;
+/// Most steps that a value is moved on until something is left to spare: a dip shorter than the delay is no drop-out.
+const STEPS_ON: u32 = 6;
 
 /// Looks for one change that would have prevented a story; `None` where none of those that suit its kinds does.
 pub fn find(run: &Run, model: &Model, profile: &Profile, story: &Story) -> Option<Counterfactual> {
@@ -71,14 +73,23 @@ impl<'a> Asked<'a> {
         let at = |n: u32| now + (most - now) * f64::from(n) / f64::from(SCAN);
         let first = (1..=SCAN).find(|&n| self.quiet(knob, at(n)))?;
         let (mut loud, mut quiet) = (at(first - 1), at(first));
-        for _ in 0..HALVINGS {
+        while (quiet - loud).abs() > CLOSE * knob.step() {
             let mid = 0.5 * (loud + quiet);
             if self.quiet(knob, mid) { quiet = mid } else { loud = mid }
         }
-        let nice = knob.rounded(now, quiet);
-        let within = (nice - most) * (most - now).signum() <= 0.0;
-        let tried = if within && self.quiet(knob, nice) { nice } else { quiet };
-        self.told(knob, Some((now, quiet)), tried)
+        let way = (most - now).signum();
+        let mut best = self.told(knob, Some((now, quiet)), quiet);
+        for n in 0..STEPS_ON {
+            let nice = knob.rounded(now, quiet) + f64::from(n) * knob.step() * way;
+            if (nice - most) * way > 0.0 || !self.quiet(knob, nice) {
+                break;
+            }
+            best = self.told(knob, Some((now, quiet)), nice);
+            if best.is_none_or(|b| b.spare.is_none_or(|s| s > 0.0)) {
+                break;
+            }
+        }
+        best
     }
 
     fn run(&self, knob: Knob, value: f64, record: Record) -> Option<(Run, Model, Profile)> {

@@ -6,7 +6,6 @@ use super::moment::Moment;
 use super::switch::{Switch, restored};
 use crate::network::Limit;
 use crate::record::event::EventKind;
-use crate::state;
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -71,7 +70,9 @@ pub(super) fn ended(scene: &Scene, switches: &[Switch], last: usize, longest_s: 
     let then = Moment::before(scene, off.t);
     let now = Moment::at(scene, on.t.plus_s(HELD_S.min(0.5 * held_s)));
     let (Some(then), Some(now)) = (then, now) else { return Ended::StayedOn };
-    let crate::record::event::Cause::InputHeld { threshold_v, .. } = off.cause else { return Ended::StayedOn };
+    let crate::record::event::Cause::InputHeld { threshold_v, .. } = off.cause else {
+        return Ended::StayedOn;
+    };
     why_it_stays(&then, &now, threshold_v)
 }
 
@@ -89,10 +90,7 @@ fn why_it_stays(then: &Moment, now: &Moment, off_v: f64) -> Ended {
     if !full.stands(off_v) {
         return Ended::Derated;
     }
-    let mut as_before = *now;
-    state::put_starter(&mut as_before.y, &state::starter(&then.y));
-    as_before.mode.starter_hold = then.mode.starter_hold;
-    if as_before.seen(|_| ()).stands(off_v) { Ended::StayedOn } else { Ended::StarterRisen }
+    if now.with_starter_of(then).seen(|_| ()).stands(off_v) { Ended::StayedOn } else { Ended::StarterRisen }
 }
 
 /// When the key is next turned after `t`, and which way; the end of the run where it is not.

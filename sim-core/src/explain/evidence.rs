@@ -30,10 +30,14 @@ pub enum Evidence {
         /// Volts.
         volts: f64,
     },
-    /// What the unit would have seen behind an alternator that can give any current.
-    WithoutCeiling {
-        /// Volts.
-        volts: f64,
+    /// The same drive simulated behind an alternator that can give any current, and without resistance in the run.
+    OneThingMended {
+        /// Drop-outs in the story's time as it was.
+        drop_outs: u32,
+        /// ... behind an alternator that can give any current; `None` where that could not be run.
+        strong_source: Option<u32>,
+        /// ... without resistance in the run; `None` where that could not be run.
+        no_run: Option<u32>,
     },
     /// The alternator was giving all it can.
     AlternatorFull {

@@ -71,8 +71,14 @@ impl Knob {
         let (m, p) = (scene.model, scene.profile);
         let link = m.link();
         let extra = p.pieces().iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);
-        let lowest = p.pieces().iter().filter(|p| p.engine_runs()).map(|p| p.set_point_v).fold(f64::INFINITY, f64::min);
-        let rule_v = m.alternator.rule.map_or(f64::INFINITY, |r| r.accelerating_v.min(r.cruise_v).min(r.idle_v));
+        let lowest = p
+            .pieces()
+            .iter()
+            .filter(|p| p.engine_runs())
+            .map(|p| p.set_point_v)
+            .fold(f64::INFINITY, f64::min);
+        let rule_v =
+            m.alternator.rule.map_or(f64::INFINITY, |r| r.accelerating_v.min(r.cruise_v).min(r.idle_v));
         match self {
             Knob::LessRun => Some((0.0, link.input_run.resistance_ohm() + extra)),
             Knob::LessDroop => Some((0.0, 0.95 * m.alternator.droop_ohm)),
@@ -86,13 +92,18 @@ impl Knob {
         }
     }
 
-    /// A value that is easy to say, at least `edge` moved on by a little away from `now`.
-    pub(super) fn rounded(self, now: f64, edge: f64) -> f64 {
-        let step = match self {
+    /// Step of values that are easy to say, in the unit of the knob.
+    pub(super) fn step(self) -> f64 {
+        match self {
             Knob::LessRun | Knob::LessDroop => 1e-3,
             Knob::OutputLimit | Knob::HouseTemp => 1.0,
             _ => 0.05,
-        };
+        }
+    }
+
+    /// A value that is easy to say, at least `edge` moved on by a little away from `now`.
+    pub(super) fn rounded(self, now: f64, edge: f64) -> f64 {
+        let step = self.step();
         if edge >= now { (edge / step + 0.1).ceil() * step } else { (edge / step - 0.1).floor() * step }
     }
 

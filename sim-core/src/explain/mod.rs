@@ -10,6 +10,8 @@
 
 mod change;
 pub mod counterfactual;
+mod driving;
+mod driving_evidence;
 mod drops;
 mod ended;
 mod evidence;

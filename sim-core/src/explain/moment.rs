@@ -78,6 +78,14 @@ impl<'a> Moment<'a> {
         m
     }
 
+    /// The same moment with the starter battery as it is at another.
+    pub fn with_starter_of(&self, other: &Moment) -> Self {
+        let mut m = *self;
+        state::put_starter(&mut m.y, &state::starter(&other.y));
+        m.mode.starter_hold = other.mode.starter_hold;
+        m
+    }
+
     /// The run between starter battery and unit, warm and with whatever its joints have on top, Ω.
     pub fn run_ohm(&self) -> f64 {
         self.held().input_run_ohm(&self.y)

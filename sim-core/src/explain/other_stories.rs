@@ -36,9 +36,8 @@ pub(super) fn tell(scene: &Scene) -> Vec<Story> {
 /// Whether the unit comes on before charge is let in again.
 fn engine_follows(scene: &Scene, refused: &Event) -> bool {
     let after = scene.run.events.iter().filter(|e| e.t >= refused.t);
-    let next = after
-        .clone()
-        .find(|e| matches!(e.kind, EventKind::ChargeRefused { why: None } | EventKind::UnitOn));
+    let next =
+        after.clone().find(|e| matches!(e.kind, EventKind::ChargeRefused { why: None } | EventKind::UnitOn));
     next.is_some_and(|e| e.kind == EventKind::UnitOn)
 }
 
@@ -73,17 +72,23 @@ fn story(scene: &Scene, group: &[&Event], family: Family) -> Story {
         _ => None,
     };
     let kinds = named.map(|(kind, evidence)| Named { kind, times, evidence: vec![evidence] });
-    let (until, key) = next_key(scene, last.t);
-    let span_s = last.t.since(first.t);
+    // A refusal lasts until charge is let in again; what a battery refuses before a drive it refuses in it.
+    let let_in = |e: &&Event| e.t >= last.t && e.kind == EventKind::ChargeRefused { why: None };
+    let to = match family {
+        Family::Protection => scene.run.events.iter().find(let_in).map_or(scene.run.span.1, |e| e.t),
+        _ => last.t,
+    };
+    let (until, key) = next_key(scene, to);
+    let until = if family == Family::Protection { to } else { until };
     Story {
         family,
         from: first.t,
-        to: last.t,
+        to,
         times,
         period,
         duty: 1.0,
         delivered_ah: delivered_ah(scene, first.t, until),
-        steady_ah: scene.model.link().converter.output_limit_a * (until.since(first.t)).max(span_s) / 3600.0,
+        steady_ah: scene.model.link().converter.output_limit_a * until.since(first.t) / 3600.0,
         ended: match key {
             Some(EventKind::KeyOff) => Ended::KeyOff,
             Some(_) => Ended::KeyOn,

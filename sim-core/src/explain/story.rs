@@ -3,10 +3,8 @@
 use super::ended::{Ended, ended};
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
-use super::switch::{Engine, Switch};
-use super::{Scene, parked};
-use crate::engine::{Options, simulate};
-use crate::model::Profile;
+use super::switch::Switch;
+use super::{Scene, driving, parked};
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -48,7 +46,7 @@ pub struct Story {
     pub family: Family,
     /// Its beginning: the unit coming on before the first drop-out.
     pub from: Instant,
-    /// Its last drop-out.
+    /// Its last drop-out; of a refusal, when charge was let in again.
     pub to: Instant,
     /// How often.
     pub times: u32,
@@ -86,23 +84,22 @@ fn fewest(family: Family) -> usize {
 
 /// An engine stop longer than this parts two drives, s.
 pub(super) const A_STOP_S: f64 = 180.0;
-/// A kind is named from this share of a story's drop-outs on.
-const NAMED: f64 = 0.1;
-/// A story that ends by itself within this time of its beginning is one of starting up, s.
-const START_UP_S: f64 = 1800.0;
-/// Rise of the starter posts, unit off, that is worth a simulation, V.
-const ROSE_V: f64 = 0.005;
 
 /// The stories that the switchings tell.
 pub(super) fn tell(scene: &Scene, switches: &[Switch]) -> Vec<Story> {
     tell_with(scene, switches, true)
 }
 
-fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<Story> {
+pub(super) fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<Story> {
     let mut stories = Vec::new();
     for family in [Family::Driving, Family::Stop, Family::Parked, Family::Heat, Family::Signal] {
         let offs: Vec<usize> =
             (0..switches.len()).filter(|&n| !switches[n].on && switches[n].family == family).collect();
+        // Stopping with the engine is what a unit should do; only stops that are over soon make a story.
+        let offs: Vec<usize> = offs
+            .into_iter()
+            .filter(|&n| family != Family::Stop || stops_for_a_moment(scene, switches[n].t))
+            .collect();
         for group in grouped(scene, switches, &offs, family) {
             stories.push(story(scene, switches, group, family, ask));
         }
@@ -126,6 +123,15 @@ fn grouped<'o>(scene: &Scene, switches: &[Switch], offs: &'o [usize], family: Fa
     }
     groups.retain(|g| g.len() >= fewest(family));
     groups
+}
+
+/// Whether the engine stop that holds an instant, or ends with it, is a short one.
+fn stops_for_a_moment(scene: &Scene, t: Instant) -> bool {
+    let stop = scene.run.stretches.iter().find(|s| !s.driving && s.from <= t && s.to >= t);
+    // Cranking belongs to the drive that follows.
+    let stop = stop.or_else(|| scene.run.stretches.iter().rev().find(|s| !s.driving && s.to <= t));
+    let at_end = |s: &crate::engine::Run, to: Instant| to >= s.span.1;
+    stop.is_some_and(|s| s.to.since(s.from) <= A_STOP_S && !at_end(scene.run, s.to))
 }
 
 /// Whether the engine stood for long between two instants.
@@ -158,7 +164,7 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family, as
         typical: Some(typical(switches, group)),
     };
     story.kinds = match family {
-        Family::Driving => driving(scene, switches, group, &story, ask),
+        Family::Driving => driving::kinds(scene, switches, group, &story, ask),
         Family::Parked => parked::kinds(scene, switches, group, &story),
         Family::Stop => vec![Named {
             kind: Kind::StopStart,
@@ -167,7 +173,9 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family, as
         }],
         Family::Heat => {
             let evidence = match last.cause {
-                crate::record::event::Cause::Heat { case_c, limit_c } => vec![Evidence::TooHot { case_c, limit_c }],
+                crate::record::event::Cause::Heat { case_c, limit_c } => {
+                    vec![Evidence::TooHot { case_c, limit_c }]
+                }
                 _ => Vec::new(),
             };
             vec![Named { kind: Kind::Heat, times: story.times, evidence }]
@@ -209,69 +217,4 @@ pub(super) fn delivered_ah(scene: &Scene, from: Instant, to: Instant) -> f64 {
         c += (b - a) as f64 * 1e-9 * thirds / 6.0;
     }
     c / 3600.0
-}
-
-fn driving(scene: &Scene, switches: &[Switch], group: &[usize], story: &Story, ask: bool) -> Vec<Named> {
-    let count = |kind: Kind| group.iter().filter(|&&n| switches[n].kinds.contains(&kind)).count();
-    let mut kinds: Vec<(Kind, usize)> = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun]
-        .into_iter()
-        .map(|kind| (kind, count(kind)))
-        .filter(|&(_, times)| times > 0 && times as f64 >= NAMED * group.len() as f64)
-        .collect();
-    kinds.sort_by_key(|&(_, times)| std::cmp::Reverse(times));
-    let drops = kinds.iter().any(|(k, _)| matches!(k, Kind::OwnDrop | Kind::WeakSource));
-    let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
-    if drops && !others && let Some(evidence) = starts_up(scene, switches, group, story, ask) {
-        return vec![Named { kind: Kind::StartUp, times: story.times, evidence }];
-    }
-    kinds
-        .into_iter()
-        .map(|(kind, times)| Named {
-            kind,
-            times: times as u32,
-            evidence: parked::driving_evidence(scene, switches, group, story, kind),
-        })
-        .collect()
-}
-
-/// Whether it is over as soon as the starter battery has risen: read off the run, or off the same drive prolonged.
-fn starts_up(
-    scene: &Scene,
-    switches: &[Switch],
-    group: &[usize],
-    story: &Story,
-    ask: bool,
-) -> Option<Vec<Evidence>> {
-    let (first, last) = (&switches[group[0]], &switches[group[group.len() - 1]]);
-    let after_s = last.t.since(first.t);
-    let soon = matches!(first.engine, Engine::Runs { for_s } if for_s < START_UP_S) && after_s < START_UP_S;
-    let rose = Evidence::Rose { from_v: first.posts_after_v, to_v: last.posts_after_v };
-    if !soon {
-        return None;
-    }
-    if story.ended == Ended::StarterRisen {
-        return Some(vec![rose, Evidence::EndedByItself { after_s, prolonged: false }]);
-    }
-    let cut_short = matches!(story.ended, Ended::KeyOff | Ended::EndOfRun | Ended::Conditions { .. });
-    let rising = group.len() == 1 || last.posts_after_v > first.posts_after_v + ROSE_V;
-    if !(ask && cut_short && rising) {
-        return None;
-    }
-    let over = prolonged(scene, first.t, last.t)?;
-    (over.ended == Ended::StarterRisen && over.to.since(first.t) < START_UP_S).then(|| {
-        vec![rose, Evidence::EndedByItself { after_s: over.to.since(first.t), prolonged: true }]
-    })
-}
-
-/// The same story had the drive gone on as it was at its last drop-out.
-fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
-    let index = scene.profile.index_at(last.plus_ns(-1));
-    let mut pieces = scene.profile.pieces()[..=index].to_vec();
-    pieces[index].end = last.plus_s(2.0 * START_UP_S);
-    let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
-    let run = simulate(scene.model, &profile, &Options::default()).ok()?;
-    let longer = Scene { run: &run, model: scene.model, profile: &profile };
-    let switches = super::switch::all(&longer);
-    let stories = tell_with(&longer, &switches, false);
-    stories.into_iter().find(|s| s.family == Family::Driving && s.from <= first && s.to >= first)
 }

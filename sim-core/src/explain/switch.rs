@@ -1,11 +1,11 @@
 //! Every switching of the unit with what fired, where the drop sat and what had changed.
 
+use super::Scene;
 use super::change::{Change, between};
 use super::drops::Drops;
 use super::kind::Kind;
 use super::moment::Moment;
 use super::story::Family;
-use super::Scene;
 use crate::record::event::{Cause, Event, EventKind};
 use crate::state::{CASE_C, INPUT_RUN_C, WINDING_C};
 use crate::time::Instant;
@@ -79,6 +79,13 @@ const FELL_V: f64 = 0.2;
 const SOON_S: f64 = 60.0;
 /// Share of the drop from which one side is named alone; under one less this, the other.
 const MOST_OF_IT: f64 = 0.6;
+/// Drop from set-point to starter posts under which a source that holds its set-point is well, V (common practice for the
+/// drop allowed in a charging circuit, from memory, no source).
+const SOURCE_V: f64 = 0.5;
+/// Time on after which the starter battery counts as carrying the unit, s.
+const SETTLED_S: f64 = 30.0;
+/// Time after an engine start within which the alternator still takes up its load, s.
+const PICKS_UP_S: f64 = 5.0;
 /// Most pieces of the drive that are looked through for the highest set-point.
 const LOOK_BACK: usize = 200;
 
@@ -116,9 +123,10 @@ pub(super) fn all(scene: &Scene) -> Vec<Switch> {
 }
 
 fn engine(m: &Moment, t: Instant, memory: &Memory) -> Engine {
+    // At the instant of a key the moment before it still shows the engine as it was.
     if m.mode.cranking() {
         Engine::Cranks
-    } else if m.mode.engine_runs {
+    } else if memory.running {
         Engine::Runs { for_s: memory.key_on.map_or(0.0, |k| t.since(k)) }
     } else {
         Engine::Stands { for_s: memory.key_off.map(|k| t.since(k)) }
@@ -137,7 +145,9 @@ fn came_on(scene: &Scene, event: &Event, memory: &Memory) -> Option<Switch> {
     let began = event.t.plus_s(-rule.turn_on_delay_s - 0.5).max(scene.run.span.0);
     if let Some(off) = memory.last_off.filter(|off| since(off.t) <= rule.turn_on_delay_s + 1.0) {
         changed.push(Change::DropGone { by_v: off.after.in_v - off.before.in_v });
-    } else if let Some(key) = memory.key_on.filter(|k| memory.running && since(*k) <= rule.turn_on_delay_s + 120.0) {
+    } else if let Some(key) =
+        memory.key_on.filter(|k| memory.running && since(*k) <= rule.turn_on_delay_s + 120.0)
+    {
         changed.push(Change::KeyOn { ago_s: since(key) });
     }
     if changed.is_empty()
@@ -182,7 +192,14 @@ fn dropped_out(scene: &Scene, event: &Event, memory: &Memory) -> Option<Switch> 
         on_since: Some(on_since),
     };
     let key_off = memory.key_off.filter(|_| !memory.running);
+    // On through a stop and gone just after it: cranking and an alternator that only picks up are part of the stop.
+    let rides =
+        |held_s: f64| memory.key_on.is_some_and(|k| on_since < k && event.t.since(k) < held_s + PICKS_UP_S);
     match (event.cause, switch.engine) {
+        (Cause::InputHeld { held_s, .. }, Engine::Runs { .. }) if rides(held_s) => {
+            switch.family = if on_driving { Family::Stop } else { Family::Parked };
+            switch.changed = vec![Change::Crank];
+        }
         (Cause::Heat { case_c, .. }, _) => {
             switch.family = Family::Heat;
             switch.kinds = vec![Kind::Heat];
@@ -199,7 +216,7 @@ fn dropped_out(scene: &Scene, event: &Event, memory: &Memory) -> Option<Switch> 
             switch.probes = Some(found.probes);
         }
         (_, Engine::Cranks) => {
-            switch.family = Family::Stop;
+            switch.family = if on_driving { Family::Stop } else { Family::Parked };
             switch.changed = vec![Change::Crank];
         }
         _ => {
@@ -226,7 +243,8 @@ impl Found {
         for then in &thens {
             for change in between(then, now) {
                 let cures = restored(now, then, &change).seen(|_| ()).stands(off_v);
-                let known = changed.iter().any(|c| std::mem::discriminant(c) == std::mem::discriminant(&change));
+                let known =
+                    changed.iter().any(|c| std::mem::discriminant(c) == std::mem::discriminant(&change));
                 if cures && !known {
                     changed.push(change);
                 }
@@ -242,7 +260,7 @@ impl Found {
             .iter()
             .filter(|t| t.set_point_v > now.set_point_v)
             .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v))
-            .map(|t| (t.set_point_v, now.with_set_point_of(t).seen(|_| ()).v));
+            .map(|t| (t.set_point_v, now.with_set_point_of(t).with_starter_of(t).seen(|_| ()).v));
         let as_it_was = now.seen(|_| ());
         let without_run = now.seen(|b| b.starter.run_ohm = 0.0);
         let without_ceiling = now.seen(|b| {
@@ -277,12 +295,13 @@ impl Found {
 /// Kinds by where the drop sits.
 fn located(drops: &Drops, run_cures: bool, ceiling_cures: bool) -> Vec<Kind> {
     let run = drops.run_share().unwrap_or(0.5);
+    let source_well = drops.alternator_v.is_some_and(|v| v < SOURCE_V);
     let both = vec![Kind::OwnDrop, Kind::WeakSource];
     match (ceiling_cures, run_cures) {
         // At its limit, and that is what takes it under turn-off: the run is named beside it where it drops as much.
-        (true, _) if run < 0.5 => vec![Kind::WeakSource],
+        (true, _) if run < MOST_OF_IT => vec![Kind::WeakSource],
         (true, _) => both,
-        (false, true) if run >= MOST_OF_IT => vec![Kind::OwnDrop],
+        (false, true) if run >= MOST_OF_IT || source_well => vec![Kind::OwnDrop],
         (false, _) if run <= 1.0 - MOST_OF_IT => vec![Kind::WeakSource],
         (false, true) => both,
         // Neither alone would be enough.
@@ -294,7 +313,9 @@ fn located(drops: &Drops, run_cures: bool, ceiling_cures: bool) -> Vec<Kind> {
 fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Moment<'a>> {
     let pieces = scene.profile.pieces();
     let (first, last) = (scene.profile.index_at(on_since), scene.profile.index_at(began));
-    let mut thens: Vec<Moment> = Moment::at(scene, on_since).into_iter().collect();
+    // On for a while, so that the starter battery carries the unit.
+    let settled = on_since.plus_s((0.5 * began.since(on_since)).clamp(0.0, SETTLED_S));
+    let mut thens: Vec<Moment> = Moment::at(scene, settled).into_iter().collect();
     if last > first {
         thens.extend(Moment::before(scene, pieces[last].start));
     }
@@ -308,13 +329,20 @@ fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Mome
     thens
 }
 
-/// A moment with one change undone.
+/// A moment with one change undone. Where it is the source's, the starter battery is as it was then too: it follows the
+/// source within seconds, and drained it would hide any source.
 pub(super) fn restored<'a>(now: &Moment<'a>, then: &Moment, change: &Change) -> Moment<'a> {
     let mut m = *now;
     match change {
-        Change::SetPoint { .. } => return now.with_set_point_of(then),
-        Change::Speed { .. } => m.piece.engine_rpm = then.piece.engine_rpm,
-        Change::VehicleLoad { .. } => m.piece.vehicle_load_a = then.piece.vehicle_load_a,
+        Change::SetPoint { .. } => return now.with_set_point_of(then).with_starter_of(then),
+        Change::Speed { .. } => {
+            m.piece.engine_rpm = then.piece.engine_rpm;
+            return m.with_starter_of(then);
+        }
+        Change::VehicleLoad { .. } => {
+            m.piece.vehicle_load_a = then.piece.vehicle_load_a;
+            return m.with_starter_of(then);
+        }
         Change::HouseLoad { .. } => m.piece.house_load_w = then.piece.house_load_w,
         Change::Joint { .. } => m.piece.input_joint_extra_ohm = then.piece.input_joint_extra_ohm,
         Change::RunOpened => m.piece.input_open = false,
