@@ -8,6 +8,7 @@ use crate::outputs::Outputs;
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
+use crate::report::why::Why;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
 use sim_core::record::{Summary, limits};
@@ -33,6 +34,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
+    let why = while_working(io, "explaining", || Why::new(&run, model, profile));
     let told = Told {
         name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
         changed: &args.scenario.set,
@@ -44,6 +46,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
+        why: &why,
     };
     let json = tables::summary_json(&told);
     let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;

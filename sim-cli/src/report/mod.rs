@@ -1,12 +1,12 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
-mod cause;
 pub mod meter;
 pub mod page;
 pub mod pictures;
 mod sections;
 pub mod tables;
 pub mod warmth;
+pub mod why;
 
 use sim_core::record::Summary;
 use sim_core::record::fuse::FuseWork;
@@ -38,4 +38,6 @@ pub struct Told<'a> {
     pub fuse: Option<FuseWork>,
     /// Limits of the user's that it breaks.
     pub broken: &'a [Broken],
+    /// Why the unit switched.
+    pub why: &'a why::Why,
 }

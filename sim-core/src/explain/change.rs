@@ -6,7 +6,6 @@ use serde::Serialize;
 /// One thing that changed.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "changed")]
-#[non_exhaustive]
 pub enum Change {
     /// Nothing but the unit's own current, which its soft start had just brought up.
     OwnRamp {

@@ -2,6 +2,7 @@
 
 use super::Scene;
 use super::ended::next_key;
+use super::kind::Kind;
 use super::knob::Knob;
 use super::story::{Family, Story, delivered_ah};
 use crate::engine::{Options, Record, Run, simulate};
@@ -21,7 +22,7 @@ pub struct Counterfactual {
     pub now: Option<f64>,
     /// Where the story just stops to happen, bracketed on whole simulations.
     pub edge: Option<f64>,
-    /// The value that was simulated for the figures below: the edge, rounded away from trouble.
+    /// The value that was simulated for the figures below: past the edge, far enough to leave 0.3 V where that can be had.
     pub tried: Option<f64>,
     /// What is then left to the threshold that fired: V; for heat K.
     pub spare: Option<f64>,
@@ -35,8 +36,13 @@ pub struct Counterfactual {
 const SCAN: u32 = 10;
 /// The bracket is closed to this share of the step to which values are rounded.
 const CLOSE: f64 = 0.1;
-/// Most steps that a value is moved on until something is left to spare: a dip shorter than the delay is no drop-out.
-const STEPS_ON: u32 = 6;
+/// After an engine start a drop-out counts only from here on, s, as it does for the verdict on a run: until then the starter
+/// battery is still rising.
+const SETTLED_S: f64 = 300.0;
+/// Steps that a value is moved on from the edge until enough is left to spare: at the edge itself there is nothing.
+const STEPS_ON: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 8.0, 12.0];
+/// Enough to spare, V (common practice for the margin to turn-off, no source); of heat, K.
+const TO_SPARE: f64 = 0.3;
 
 /// Looks for one change that would have prevented a story; `None` where none of those that suit its kinds does.
 pub fn find(run: &Run, model: &Model, profile: &Profile, story: &Story) -> Option<Counterfactual> {
@@ -79,13 +85,19 @@ impl<'a> Asked<'a> {
         }
         let way = (most - now).signum();
         let mut best = self.told(knob, Some((now, quiet)), quiet);
-        for n in 0..STEPS_ON {
-            let nice = knob.rounded(now, quiet) + f64::from(n) * knob.step() * way;
+        for steps in STEPS_ON {
+            let nice = knob.rounded(now, quiet) + steps * knob.step() * way;
             if (nice - most) * way > 0.0 || !self.quiet(knob, nice) {
                 break;
             }
-            best = self.told(knob, Some((now, quiet)), nice);
-            if best.is_none_or(|b| b.spare.is_none_or(|s| s > 0.0)) {
+            let told = self.told(knob, Some((now, quiet)), nice);
+            let spare = told.and_then(|t| t.spare);
+            // Further on is no better where it leaves no more to spare.
+            if spare <= best.and_then(|b| b.spare) && steps > 0.0 {
+                break;
+            }
+            best = told;
+            if spare.is_none_or(|s| s >= TO_SPARE) {
                 break;
             }
         }
@@ -102,10 +114,14 @@ impl<'a> Asked<'a> {
     fn quiet(&self, knob: Knob, value: f64) -> bool {
         let Some((run, ..)) = self.run(knob, value, Record::Summary) else { return false };
         let (mut driving, mut on, mut served, mut bad) = (false, false, false, 0);
+        let mut settled = self.window.0;
         for e in &run.events {
-            let inside = e.t >= self.window.0 && e.t <= self.window.1;
+            let inside = e.t >= self.window.0 && e.t <= self.window.1 && e.t >= settled;
             match e.kind {
-                EventKind::KeyOn => driving = true,
+                EventKind::KeyOn => {
+                    driving = true;
+                    settled = if self.lasts() { e.t.plus_s(SETTLED_S) } else { settled };
+                }
                 EventKind::KeyOff => driving = false,
                 EventKind::UnitOn => on = true,
                 EventKind::UnitOff => on = false,
@@ -116,6 +132,12 @@ impl<'a> Asked<'a> {
         }
         let allowed = u32::from(self.story.family == Family::Stages);
         bad <= allowed && (served || self.story.family == Family::Parked)
+    }
+
+    /// Whether it is a story of a drive that goes on past the starter battery's rise, so that only what comes then counts.
+    fn lasts(&self) -> bool {
+        let start_up = self.story.kinds.iter().any(|k| k.kind == Kind::StartUp);
+        self.story.family == Family::Driving && !start_up && self.story.to.since(self.window.0) > SETTLED_S
     }
 
     fn belongs(&self, kind: EventKind, cause: Cause, driving: bool) -> bool {

@@ -6,7 +6,6 @@ use serde::Serialize;
 /// One piece of evidence.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "evidence")]
-#[non_exhaustive]
 pub enum Evidence {
     /// How far the unit's input and the starter posts swing.
     Swing {

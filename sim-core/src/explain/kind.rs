@@ -6,7 +6,6 @@ use serde::Serialize;
 /// Why a unit keeps switching, or stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[non_exhaustive]
 pub enum Kind {
     /// Its own current makes a drop in the run that takes its input under turn-off; off, the drop is gone.
     OwnDrop,

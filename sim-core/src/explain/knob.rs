@@ -11,7 +11,6 @@ use serde::Serialize;
 /// One thing that can be changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[non_exhaustive]
 pub enum Knob {
     /// Resistance taken out of the input run, Ω: joints first, then conductors.
     LessRun,

@@ -1,6 +1,7 @@
 //! Pictures of whole runs: labels apart at every size, sums exact, every awkward case drawn.
 
 use super::super::Told;
+use super::super::why::Why;
 use super::charge::{Missed, house, offer, starter};
 use super::moment::{Moment, bias_on};
 use super::starter_balance::account;
@@ -48,6 +49,7 @@ struct Case {
     sets: Vec<String>,
     run: Run,
     summary: Summary,
+    why: Why,
 }
 
 impl Case {
@@ -58,7 +60,8 @@ impl Case {
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
         let run = simulate(model, profile, &Options::default()).expect("a run");
         let summary = Summary::new(&run, model, profile);
-        Case { loaded, sets, run, summary }
+        let why = Why::new(&run, model, profile);
+        Case { loaded, sets, run, summary, why }
     }
 
     fn told(&self) -> Told<'_> {
@@ -73,6 +76,7 @@ impl Case {
             run_on_band_s: None,
             fuse: None,
             broken: &[],
+            why: &self.why,
         }
     }
 }
