@@ -53,6 +53,18 @@ pub enum Command {
         tickover week van.toml --json | jq .outlook\n\n\
         Each answer is found by running the calendar, many times: none is an average.")]
     Week(WeekArgs),
+    /// Run a scenario and explain why the unit switched
+    #[command(after_help = "Examples:\n  \
+        tickover why van.toml                              what happened, where the volts went, what would help\n  \
+        tickover why van.toml --depth customer             the same in a few plain sentences\n  \
+        tickover why van.toml --depth engineer             every number that speaks for it, every switching\n  \
+        tickover why van.toml --set input_run.length_m=12  with one thing changed")]
+    Why(WhyArgs),
+    /// Say what a word means that a page uses; all of them without one
+    #[command(after_help = "Examples:\n  \
+        tickover glossary droop\n  \
+        tickover glossary | less")]
+    Glossary(GlossaryArgs),
     /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
         tickover check van.toml\n  \
@@ -175,6 +187,24 @@ pub struct WeekArgs {
     /// Print the answers as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// Arguments of `why`.
+#[derive(Debug, ClapArgs)]
+pub struct WhyArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// For whom
+    #[arg(long, value_enum, default_value = "apprentice")]
+    pub depth: crate::report::why::Depth,
+}
+
+/// Arguments of `glossary`.
+#[derive(Debug, ClapArgs)]
+pub struct GlossaryArgs {
+    /// A word, or the beginning of one
+    pub term: Vec<String>,
 }
 
 /// Arguments of `check`.

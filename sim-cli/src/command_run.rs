@@ -8,6 +8,7 @@ use crate::outputs::Outputs;
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
+use crate::report::why::Why;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
 use sim_core::record::{Summary, days, limits};
@@ -35,6 +36,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let broken = limits::broken(&loaded.scenario.limits, &summary);
     let of_days = run.days.len() > 1 || summary.span_s > 1.5 * days::DAY_S;
     let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
+    let why = while_working(io, "explaining", || Why::new(&run, model, profile));
     let told = Told {
         name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
         changed: &args.scenario.set,
@@ -48,6 +50,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         broken: &broken,
         days: &days,
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
+        why: &why,
     };
     let json = tables::summary_json(&told);
     let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;

@@ -13,7 +13,9 @@ mod command_new;
 mod command_run;
 mod command_shell;
 mod command_week;
+mod command_why;
 mod failure;
+mod glossary;
 mod keys;
 pub mod load;
 mod new;
@@ -28,6 +30,7 @@ mod schema;
 mod streams;
 
 pub use cautions::{CAUTIONS, Caution};
+pub use glossary::{GLOSSARY, Term};
 pub use printable::Clean;
 pub use streams::Streams;
 
@@ -73,6 +76,8 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
         args::Command::New(args) => command_new::run(args, io),
         args::Command::Run(args) => command_run::run(args, io),
         args::Command::Week(args) => command_week::run(args, io),
+        args::Command::Why(args) => command_why::run(args, io),
+        args::Command::Glossary(args) => glossary::run(args, &mut io.out),
         args::Command::Check(args) => command_check::run(args, io),
         args::Command::Model(args) => command_model::run(args, io),
         args::Command::Keys(args) => keys::run(args, &mut io.out),

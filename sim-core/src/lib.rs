@@ -35,6 +35,7 @@
 //! ```
 
 pub mod engine;
+pub mod explain;
 pub mod logic;
 pub mod model;
 pub mod netlist;

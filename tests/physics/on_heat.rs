@@ -121,6 +121,18 @@ fn lock_out_and_reclose() {
     assert!(!on.is_empty() && !off.is_empty());
     assert!(matches!(on[0].cause, Cause::Heat { case_c, limit_c } if (case_c - limit_c).abs() < 1e-6));
     assert_eq!(on[0].after.output_a, 0.0);
+    // Each lock is a drop-out of its own, with the same cause, at the same instant: what counts them finds them.
+    let offs: Vec<_> = r
+        .events
+        .iter()
+        .filter(|e| e.kind == EventKind::UnitOff && matches!(e.cause, Cause::Heat { .. }))
+        .collect();
+    assert_eq!(offs.len(), on.len());
+    assert!(offs.iter().zip(&on).all(|(off, lock)| off.t == lock.t && off.before.output_a > 0.0));
+    let s = sim_core::record::Summary::new(&r, &m, &p);
+    let on_s: f64 = r.trace.knots().iter().filter(|k| k.mode.on).map(|k| k.ns as f64 * 1e-9).sum();
+    assert!((s.unit_on_s - on_s).abs() < 1e-6, "{} s counted, {on_s} s in the trace", s.unit_on_s);
+    assert_eq!(s.came_on, s.dropped_out + u32::from(r.trace.knots().last().is_some_and(|k| k.mode.on)));
     let again = times_s(&r, EventKind::UnitOn).into_iter().find(|t| *t > off[0].t.as_s());
     assert!((again.expect("it starts again") - off[0].t.as_s() - 30.0).abs() < 1.0);
 }

@@ -6,6 +6,7 @@ pub mod bisect;
 pub mod compare;
 pub mod day;
 pub mod dice;
+pub mod faulty;
 pub mod fleet;
 pub mod full;
 pub mod halved;

@@ -143,8 +143,8 @@ impl<'e> EventRow<'e> {
                     }
                 }
             } else if short {
-                let on = count(cluster, EventKind::On);
-                put(format!("{}×", on.max(count(cluster, EventKind::Off))), middle(cluster), 0, None);
+                let on = count(cluster, EventKind::On).max(count(cluster, EventKind::Off));
+                put(format!("{}×", if on == 0 { cluster.len() } else { on }), middle(cluster), 0, None);
             } else {
                 put(count_text(cluster), middle(cluster), 0, commonest(cluster));
             }
@@ -193,16 +193,21 @@ fn count(cluster: &[(&Event, f64)], kind: EventKind) -> usize {
     cluster.iter().filter(|(e, _)| e.kind == kind).count()
 }
 
-/// The commonest reason for going off.
+/// The commonest reason for going off; for anything where the unit neither comes on nor goes off.
 fn commonest(cluster: &[(&Event, f64)]) -> Option<char> {
-    let letters = || cluster.iter().filter(|(e, _)| e.kind == EventKind::Off).filter_map(|(e, _)| e.letter);
+    let switches = cluster.iter().any(|(e, _)| e.kind != EventKind::Mark);
+    let kind = if switches { EventKind::Off } else { EventKind::Mark };
+    let letters = || cluster.iter().filter(|(e, _)| e.kind == kind).filter_map(|(e, _)| e.letter);
     letters().max_by_key(|&l| letters().filter(|&m| m == l).count())
 }
 
-/// "79 on/off (V)": how often, and the commonest reason for going off.
+/// "79 on/off (V)": how often, and the commonest reason for going off; "24 changes (R)" where the unit does neither.
 fn count_text(cluster: &[(&Event, f64)]) -> String {
     let (on, off) = (count(cluster, EventKind::On), count(cluster, EventKind::Off));
     let reason = commonest(cluster).map_or(String::new(), |l| format!(" ({l})"));
+    if on + off == 0 {
+        return format!("{} changes{reason}", cluster.len());
+    }
     if on == off { format!("{on} on/off{reason}") } else { format!("{on} on, {off} off{reason}") }
 }
 
@@ -266,6 +271,20 @@ mod tests {
         assert_eq!(row.clusters.len(), 1);
         assert!(row.has_blocks());
         assert_eq!(count_text(&row.clusters[0]), "79 on/off (V)");
+    }
+
+    #[test]
+    fn a_dense_stretch_of_stages_says_changes() {
+        let stages: Vec<Event> = (0..24)
+            .map(|i| Event {
+                time_s: f64::from(i) * 9.0,
+                kind: EventKind::Mark,
+                letter: Some(if i % 3 == 0 { 'A' } else { 'R' }),
+                meaning: String::new(),
+            })
+            .collect();
+        let row = EventRow::new(&stages, &TimeScale::new(0.0, 6600.0, 0.0, 700.0));
+        assert_eq!(count_text(&row.clusters[0]), "24 changes (R)");
     }
 
     #[test]

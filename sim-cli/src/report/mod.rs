@@ -1,6 +1,5 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
-mod cause;
 pub mod days;
 pub mod meter;
 pub mod page;
@@ -8,6 +7,7 @@ pub mod pictures;
 mod sections;
 pub mod tables;
 pub mod warmth;
+pub mod why;
 
 use sim_core::record::Summary;
 use sim_core::record::days::DayRow;
@@ -44,4 +44,6 @@ pub struct Told<'a> {
     pub days: &'a [DayRow],
     /// State of charge that the starter battery needs to crank, share of full, if somebody typed it.
     pub crank_reserve_soc: Option<f64>,
+    /// Why the unit switched.
+    pub why: &'a why::Why,
 }

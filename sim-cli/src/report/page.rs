@@ -1,13 +1,13 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::Told;
-use super::cause::{back_again, changed_before, critical_run_ohm, drop_out, last_drop_outs, loaded_run_ohm};
+use super::why::{self, Depth};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
 use sim_core::model::SignalUse;
-use sim_core::record::{EventKind, Line};
+use sim_core::record::{Cause, Event, EventKind, Line};
 use std::io::{self, Write};
 
 /// Prints the whole page.
@@ -19,6 +19,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     sections::broken_limits(told, out)?;
     super::days::print(told, out)?;
+    why::print(told, Depth::Apprentice, out)?;
     sections::events(told, out)?;
     meter::print(told, out)?;
     sections::volts(told, out)?;
@@ -29,7 +30,8 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     sections::left_out(told, out)
 }
 
-fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
+/// The title of a page.
+pub fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let right = "predicted by a model; check with a meter";
     let gap = WIDTH.saturating_sub(told.name.chars().count() + right.len());
     writeln!(out, "{}{}{right}", told.name.to_uppercase(), " ".repeat(gap.max(2)))?;
@@ -169,7 +171,7 @@ fn starter_pays(told: &Told) -> Option<String> {
 }
 
 /// Whether it came on, and whether it cycled, and why.
-fn switching(told: &Told) -> Vec<String> {
+pub fn switching(told: &Told) -> Vec<String> {
     let s = told.summary;
     let at = |t_s: f64| clock(told.profile.start_clock_s, t_s);
     let Some(first) = s.first_on_s else { return never(told) };
@@ -178,52 +180,36 @@ fn switching(told: &Told) -> Vec<String> {
     match (s.dropped_out_driving, driving_off) {
         (0, _) | (_, None) => lines
             .push(format!("The unit comes on at {} and does not drop out while the engine runs.", at(first))),
-        (1, Some(off)) => {
-            let changed = changed_before(told, &off).map(|c| format!("; {c}")).unwrap_or_default();
-            lines.push(format!(
-                "The unit comes on at {} and drops out once with the engine running, at {}: {}{changed}.",
-                at(first),
-                at(off.t.as_s()),
-                drop_out(told, &off)
-            ));
-        }
-        (n, Some(off)) => {
+        (1, Some(off)) => lines.push(format!(
+            "The unit comes on at {} and drops out once with the engine running, at {}, {}.",
+            at(first),
+            at(off.t.as_s()),
+            counted(&told.run.events)
+        )),
+        (n, Some(_)) => {
             let cycles = n >= 3 && s.cycle_period_s.is_some_and(|p| p < CYCLES_WITHIN_S);
             let period = s
                 .cycle_period_s
                 .map(|p| format!(", one every {} at the end", period_in_words(p)))
                 .unwrap_or_default();
+            let why = counted(&told.run.events);
             lines.push(if cycles {
                 format!(
-                    "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}.",
+                    "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}, {why}.",
                     s.came_on
                 )
             } else {
-                format!("The unit comes on {} and drops out {} with the engine running.", times(s.came_on), times(n))
+                format!(
+                    "The unit comes on {} and drops out {} with the engine running, {why}.",
+                    times(s.came_on),
+                    times(n)
+                )
             });
-            let mut why = format!("Why: at {} {}", at(off.t.as_s()), drop_out(told, &off));
-            let changed = changed_before(told, &off);
-            if let Some(changed) = &changed {
-                why.push_str(&format!("; {changed}"));
-            } else if let Some(back) = back_again(told, &off) {
-                why.push_str(&format!("; {back}"));
-            }
-            lines.push(format!("{why}."));
-            // With the set-point fallen, no run of any thickness may be enough: that is another question.
-            if let Some(ohm) = critical_run_ohm(told, &off).filter(|_| changed.is_none()) {
-                lines.push(format!(
-                    "With the source as it was then, a run of {:.1} mΩ would just stand at turn-off; this one has {:.1} mΩ. \
-                     Measure the drop across each joint before touching the threshold: it protects the starter battery.",
-                    ohm * 1e3,
-                    loaded_run_ohm(told, &off) * 1e3
-                ));
-            }
-            let full = told.model.link().converter.output_limit_a * s.driving_s / 3600.0;
-            lines.push(format!(
-                "It delivers {:.1} Ah; held at its limit it would have delivered {full:.1} Ah.",
-                s.unit_output_ah
-            ));
         }
+    }
+    let kinds: Vec<&str> = told.why.explanation.kinds().into_iter().map(why::name).collect();
+    if !kinds.is_empty() {
+        lines.push(format!("Called here: {}; see WHY.", kinds.join(", ")));
     }
     if let Some(ran_on) = s.ran_on_s {
         let taken = s.unit_input_parked_ah;
@@ -251,6 +237,47 @@ fn switching(told: &Told) -> Vec<String> {
     lines
 }
 
+/// The last drop-out with the engine running, and the last after key-off.
+fn last_drop_outs(told: &Told) -> (Option<Event>, Option<Event>) {
+    let mut driving = false;
+    let mut found = (None, None);
+    for event in &told.run.events {
+        match event.kind {
+            EventKind::KeyOn => driving = true,
+            EventKind::KeyOff => driving = false,
+            EventKind::UnitOff if driving => found.0 = Some(*event),
+            EventKind::UnitOff => found.1 = Some(*event),
+            _ => {}
+        }
+    }
+    found
+}
+
+/// What the drop-outs with the engine running were for: one reason, or several with their counts.
+fn counted(events: &[Event]) -> String {
+    let mut driving = false;
+    let mut reasons = [("on low input volts", 0u32), ("for heat", 0), ("for its run signal", 0)];
+    for event in events {
+        match (event.kind, event.cause) {
+            (EventKind::KeyOn, _) => driving = true,
+            (EventKind::KeyOff, _) => driving = false,
+            (EventKind::UnitOff, Cause::Heat { .. }) if driving => reasons[1].1 += 1,
+            (EventKind::UnitOff, Cause::Signal { .. }) if driving => reasons[2].1 += 1,
+            (EventKind::UnitOff, _) if driving => reasons[0].1 += 1,
+            _ => {}
+        }
+    }
+    let met: Vec<(&str, u32)> = reasons.into_iter().filter(|(_, n)| *n > 0).collect();
+    match met.as_slice() {
+        [(only, _)] => (*only).to_owned(),
+        several => {
+            let words: Vec<String> =
+                several.iter().map(|(what, n)| format!("{} {what}", times(*n))).collect();
+            words.join(" and ")
+        }
+    }
+}
+
 fn times(n: u32) -> String {
     match n {
         1 => "once".to_owned(),
@@ -266,7 +293,8 @@ fn period_in_words(s: f64) -> String {
     if s < 120.0 { format!("{s:.1} s") } else { duration(s) }
 }
 
-fn never(told: &Told) -> Vec<String> {
+/// Why a unit never came on.
+pub fn never(told: &Told) -> Vec<String> {
     let rule = &told.model.link().start_stop;
     let live = told.profile.pieces().iter().any(|p| p.run_signal);
     if rule.signal == SignalUse::Required && !live {

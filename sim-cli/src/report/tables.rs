@@ -59,6 +59,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "run_on_band_s": told.run_on_band_s,
         "input_fuse": told.fuse,
         "limits_broken": told.broken,
+        "stories": stories(told),
         "summary": told.summary,
         "ledger": ledger(&told.run.ledger),
         "calendar": super::days::json(told),
@@ -69,6 +70,13 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
     let mut text = serde_json::to_vec_pretty(&whole).unwrap_or_default();
     text.push(b'\n');
     text
+}
+
+/// What repeated itself, with its kinds, their evidence and what would have prevented it.
+fn stories(told: &Told) -> Vec<Value> {
+    let prevented = |n: usize| told.why.prevented.get(n).copied().flatten();
+    let stories = told.why.explanation.stories.iter().enumerate();
+    stories.map(|(n, s)| json!({ "story": s, "prevented_by": prevented(n) })).collect()
 }
 
 /// Every temperature that was followed: at the start, hottest, at the end.

@@ -20,14 +20,14 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         Derate::Past
     };
     if !mode.locked && temp_c >= c.lock_c {
-        mode.locked = true;
+        let cause = Cause::Heat { case_c: temp_c, limit_c: c.lock_c };
+        // Dropping out is an event of its own, or nobody could count it; the lock follows in the next round.
         if mode.on {
             super::start_stop::turn_off(mode, sight);
+            return Some(Transition { kind: EventKind::UnitOff, cause });
         }
-        return Some(Transition {
-            kind: EventKind::HeatLock { locked: true },
-            cause: Cause::Heat { case_c: temp_c, limit_c: c.lock_c },
-        });
+        mode.locked = true;
+        return Some(Transition { kind: EventKind::HeatLock { locked: true }, cause });
     }
     if mode.locked && temp_c < c.reclose_c {
         mode.locked = false;

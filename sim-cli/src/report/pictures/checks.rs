@@ -1,6 +1,7 @@
 //! Pictures of whole runs: labels apart at every size, sums exact, every awkward case drawn.
 
 use super::super::Told;
+use super::super::why::Why;
 use super::charge::{house, offer, starter};
 use super::moment::{Moment, bias_on};
 use super::starter_balance::account;
@@ -49,6 +50,7 @@ struct Case {
     sets: Vec<String>,
     run: Run,
     summary: Summary,
+    why: Why,
 }
 
 impl Case {
@@ -59,7 +61,8 @@ impl Case {
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
         let run = simulate(model, profile, &Options::default()).expect("a run");
         let summary = Summary::new(&run, model, profile);
-        Case { loaded, sets, run, summary }
+        let why = Why::new(&run, model, profile);
+        Case { loaded, sets, run, summary, why }
     }
 
     fn told(&self) -> Told<'_> {
@@ -76,6 +79,7 @@ impl Case {
             broken: &[],
             days: &[],
             crank_reserve_soc: None,
+            why: &self.why,
         }
     }
 }

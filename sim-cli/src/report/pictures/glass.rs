@@ -5,7 +5,8 @@ use super::view::{View, heading, samples_at, timeline};
 use crate::chart::figures::glass::{GlassData, Step};
 use crate::clock::{clock, duration};
 use sim_core::Instant;
-use sim_core::record::{Event, EventKind};
+use sim_core::explain::Kind;
+use sim_core::record::{Cause, Event, EventKind};
 
 /// Samples over the window.
 const POINTS: u32 = 1500;
@@ -48,7 +49,7 @@ pub fn busiest(view: &View) -> GlassData {
     let told = view.told;
     let mut driving = false;
     let mut offs: Vec<Instant> = Vec::new();
-    let mut best: Option<(Instant, Instant)> = None;
+    let mut best: Option<(Instant, Instant, Cause)> = None;
     for event in &told.run.events {
         match event.kind {
             EventKind::KeyOn => driving = true,
@@ -58,16 +59,16 @@ pub fn busiest(view: &View) -> GlassData {
             }
             EventKind::UnitOff if driving => {
                 if let Some(&last) = offs.last()
-                    && best.is_none_or(|(a, b)| event.t.since(last) < b.since(a) - 1e-3)
+                    && best.is_none_or(|(a, b, _)| event.t.since(last) < b.since(a) - 1e-3)
                 {
-                    best = Some((last, event.t));
+                    best = Some((last, event.t, event.cause));
                 }
                 offs.push(event.t);
             }
             _ => {}
         }
     }
-    let Some((a, b)) = best else {
+    let Some((a, b, cause)) = best else {
         let mut data = first_minutes(view);
         let first = std::mem::take(&mut data.ladder.heading);
         let answer = format!("It does not cycle, so there is no period to enlarge. {}", first.answer);
@@ -88,10 +89,31 @@ pub fn busiest(view: &View) -> GlassData {
     };
     let shown = if brief { "the burst is shown, the wait is cut" } else { "all of it is shown" };
     let answer = format!(
-        "Period {period_s:.1} s, of which the unit is on for {on_s:.1} s ({shown}). Its own current pulls its input under \
-         turn-off; once it is off the drop is gone.",
+        "Period {period_s:.1} s, of which the unit is on for {on_s:.1} s ({shown}). {}",
+        ends_by(told, b, cause)
     );
     under_glass(view, "One period", answer, window)
+}
+
+/// What ends the period, by what fired and what the explanation calls it.
+fn ends_by(told: &super::super::Told, off: Instant, cause: Cause) -> &'static str {
+    let switch = told.why.explanation.switches.iter().find(|s| !s.on && s.t == off);
+    let kinds: &[Kind] = switch.map_or(&[], |s| &s.kinds);
+    match cause {
+        Cause::Heat { .. } => "Its case reaches the lock-out; it stays off until it has cooled.",
+        Cause::Signal { .. } => "Its run signal goes away, and it stops at once.",
+        _ if kinds.contains(&Kind::SetPoint) => {
+            "The alternator's set-point falls, and its input with it, under turn-off."
+        }
+        _ if kinds.contains(&Kind::OpenRun) => "Its input run opens.",
+        _ if kinds == [Kind::WeakSource] => {
+            "The source cannot carry it: the starter posts fall, and its input under turn-off."
+        }
+        _ if kinds.contains(&Kind::OwnDrop) => {
+            "Its own current pulls its input under turn-off; once it is off the drop is gone."
+        }
+        _ => "Its input falls under turn-off.",
+    }
 }
 
 fn under_glass(view: &View, what: &str, answer: String, (from_s, to_s): (f64, f64)) -> GlassData {
@@ -122,6 +144,13 @@ fn steps(view: &View, from_s: f64, to_s: f64) -> Vec<Step> {
     for event in events {
         let t_s = event.t.as_s();
         match event.kind {
+            EventKind::UnitOn if matches!(event.cause, Cause::Signal { .. }) => {
+                put(t_s, event.before.in_v, "comes on: run signal".to_owned());
+            }
+            EventKind::UnitOff if !matches!(event.cause, Cause::InputHeld { .. }) => {
+                let why = if matches!(event.cause, Cause::Heat { .. }) { "too hot" } else { "signal gone" };
+                put(t_s, event.before.in_v, format!("drops out: {why}"));
+            }
             EventKind::UnitOn => {
                 put(t_s, event.before.in_v, "comes on".to_owned());
                 let began_s = t_s - rule.turn_on_delay_s;

@@ -8,7 +8,7 @@ use crate::chart::figures::timeline::{Span, Timeline};
 use crate::chart::time_axis::Clock;
 use crate::clock::{clock, duration};
 use sim_core::Instant;
-use sim_core::record::{EventKind, Line, Sample};
+use sim_core::record::{Cause, EventKind, Line, Sample};
 use sim_core::state::STARTER;
 
 /// Samples over the log axis.
@@ -80,7 +80,11 @@ fn crossings(told: &Told, from: Instant, samples: &[Sample]) -> Vec<Crossing> {
     let switches = told.run.events.iter().filter(|e| e.t > from);
     for event in switches.filter(|e| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff)) {
         let at_s = event.t.since(from);
-        if event.kind == EventKind::UnitOff {
+        if event.kind == EventKind::UnitOff && !matches!(event.cause, Cause::InputHeld { .. }) {
+            let why = if matches!(event.cause, Cause::Heat { .. }) { "too hot" } else { "run signal gone" };
+            let text = format!("off {}:\n{why}", minutes(at_s));
+            found.push(Crossing { time_s: at_s, volts_v: event.before.in_v, text });
+        } else if event.kind == EventKind::UnitOff {
             let under_s = at_s - rule.turn_off_delay_s;
             let text = format!(
                 "under turn-off {},\noff {} later",

@@ -24,7 +24,7 @@ pub fn fill(told: &Told) -> StageData {
             open = Some(Drive::new(event.t, open_on(told, event.t)));
         }
         if let Some(drive) = &mut open {
-            drive.see(event);
+            drive.see(told, event);
         }
     }
     drives.extend(open.take().map(|d| d.close(told, told.run.span.1, &ledgers, drives.len())));
@@ -84,12 +84,14 @@ impl Drive {
         }
     }
 
-    fn see(&mut self, event: &Event) {
+    fn see(&mut self, told: &Told, event: &Event) {
         let driving = self.key_off.is_none();
         let next = match event.kind {
             EventKind::UnitOn => {
                 self.came_on = true;
-                StageState::Bulk
+                // A unit that resumes goes on with the stage that it left.
+                let after = told.run.trace.at(told.model, told.profile, event.t);
+                after.filter(|s| s.mode.on).map_or(StageState::Bulk, |s| state(s.mode.stage))
             }
             EventKind::UnitOff => {
                 if driving {

@@ -160,8 +160,15 @@ fn extend<S: PartialEq + Copy>(spans: &mut Vec<Span<S>>, start_s: f64, end_s: f6
 /// The tick of an event in the lane, if it has one.
 fn tick(event: &sim_core::record::Event) -> Option<Tick> {
     let (kind, letter, meaning) = match (event.kind, event.cause) {
+        (EventKind::UnitOn, Cause::Signal { .. }) => (TickKind::On, 'S', "run signal"),
         (EventKind::UnitOn, _) => (TickKind::On, 'T', "turn-on held for its delay"),
+        (EventKind::UnitOff, Cause::Heat { .. }) => (TickKind::Off, 'H', "heat: locked out"),
+        (EventKind::UnitOff, Cause::Signal { .. }) => (TickKind::Off, 'S', "run signal"),
         (EventKind::UnitOff, _) => (TickKind::Off, 'V', "voltage under turn-off"),
+        (EventKind::ChargeRefused { why: Some(_) }, _) => {
+            (TickKind::Mark, 'P', "house battery refuses charge")
+        }
+        (EventKind::LoadsShed { shed: true }, _) => (TickKind::Mark, 'L', "house loads shed"),
         (EventKind::KeyOff, _) => (TickKind::Mark, 'K', "key off"),
         (EventKind::Stage { to: Stage::Float }, Cause::AbsorptionCap { .. }) => {
             (TickKind::Mark, 'C', "absorption cap")

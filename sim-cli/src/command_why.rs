@@ -1,0 +1,54 @@
+//! `tickover why`: runs a scenario and explains why the unit switched; writes no files.
+
+use crate::Exit;
+use crate::args::WhyArgs;
+use crate::failure::Failure;
+use crate::load::load_from;
+use crate::problems::render_warnings;
+use crate::progress::while_working;
+use crate::report::why::{self, Why};
+use crate::report::{Told, page};
+use crate::streams::Streams;
+use sim_core::record::Summary;
+use sim_core::{Options, simulate};
+use std::io::Write;
+
+/// Runs the command.
+pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let colour = io.err.colour();
+    write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let run = while_working(io, "simulating", || simulate(model, profile, &Options::default()))?;
+    let summary = Summary::new(&run, model, profile);
+    let why = while_working(io, "explaining", || Why::new(&run, model, profile));
+    let told = Told {
+        name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
+        changed: &args.scenario.set,
+        entries: &loaded.resolved.entries,
+        model,
+        profile,
+        run: &run,
+        summary: &summary,
+        run_on_band_s: None,
+        fuse: None,
+        broken: &[],
+        days: &[],
+        crank_reserve_soc: None,
+        why: &why,
+    };
+    let out = &mut io.out;
+    page::heading(&told, out)?;
+    writeln!(out, "ANSWER")?;
+    for sentence in page::switching(&told) {
+        page::paragraph(out, &sentence)?;
+    }
+    why::print(&told, args.depth, out)?;
+    why::print_switchings(&told, args.depth, out)?;
+    writeln!(out)?;
+    page::paragraph(
+        out,
+        "Predicted for these inputs; `tickover glossary` says what a word means. Measure before you change anything.",
+    )?;
+    Ok(Exit::Done)
+}

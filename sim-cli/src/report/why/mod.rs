@@ -1,0 +1,122 @@
+//! Why the unit switched, in words: for a customer, an apprentice or an engineer.
+
+mod change;
+mod ended;
+mod evidence;
+mod kind;
+mod knob;
+mod story;
+mod switch;
+#[cfg(test)]
+mod tests;
+
+pub use kind::name;
+
+use super::Told;
+use super::page::paragraph;
+use crate::clock::clock;
+use sim_core::explain::{Counterfactual, Explanation, counterfactual};
+use sim_core::{Instant, Model, Profile, Run};
+use std::io::{self, Write};
+
+/// How deep an explanation goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, clap::ValueEnum)]
+pub enum Depth {
+    /// What happened and what would help, without a number more than needed
+    Customer,
+    /// Where the volts went, what to measure, what would have prevented it
+    Apprentice,
+    /// Every number that speaks for it, and every switching
+    Engineer,
+}
+
+/// A run explained.
+#[derive(Debug, Clone)]
+pub struct Why {
+    /// Causes, as data.
+    pub explanation: Explanation,
+    /// For each of the first stories, one change that would have prevented it.
+    pub prevented: Vec<Option<Counterfactual>>,
+}
+
+/// Most stories for which a remedy is simulated: a day of many drives tells the same one over and over.
+const MOST_REMEDIES: usize = 3;
+/// Most stories that are told.
+const MOST_STORIES: usize = 6;
+/// Switchings that are told one by one: the first and the last.
+const HEAD: usize = 8;
+const TAIL: usize = 3;
+
+impl Why {
+    /// Explains a run and looks for what would have prevented its stories.
+    pub fn new(run: &Run, model: &Model, profile: &Profile) -> Why {
+        let explanation = Explanation::new(run, model, profile);
+        let told = explanation.stories.iter().take(MOST_REMEDIES);
+        let prevented = told.map(|s| counterfactual::find(run, model, profile, s)).collect();
+        Why { explanation, prevented }
+    }
+}
+
+/// What the sentences draw on.
+#[derive(Clone, Copy)]
+struct Words<'a> {
+    model: &'a Model,
+    start_clock_s: f64,
+    depth: Depth,
+}
+
+impl Words<'_> {
+    fn at(&self, t: Instant) -> String {
+        clock(self.start_clock_s, t.as_s())
+    }
+}
+
+/// The chapter, a paragraph an entry.
+pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
+    let words = Words { model: told.model, start_clock_s: told.profile.start_clock_s, depth };
+    let e = &told.why.explanation;
+    let mut lines = Vec::new();
+    for (n, s) in e.stories.iter().enumerate().take(MOST_STORIES) {
+        let prevented = told.why.prevented.get(n).copied().flatten();
+        lines.extend(story::sentences(&words, e, s, prevented.as_ref()));
+    }
+    if e.stories.len() > MOST_STORIES {
+        lines.push(format!("{} more stories like these follow.", e.stories.len() - MOST_STORIES));
+    }
+    lines
+}
+
+/// Prints the chapter of the page; nothing where nothing went wrong.
+pub fn print(told: &Told, depth: Depth, out: &mut dyn Write) -> io::Result<()> {
+    let lines = chapter(told, depth);
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\nWHY")?;
+    for line in lines {
+        paragraph(out, &line)?;
+    }
+    Ok(())
+}
+
+/// Prints every switching with its cause: the first and the last, all of them for an engineer up to a hundred.
+pub fn print_switchings(told: &Told, depth: Depth, out: &mut dyn Write) -> io::Result<()> {
+    let switches = &told.why.explanation.switches;
+    if depth == Depth::Customer || switches.is_empty() {
+        return Ok(());
+    }
+    let words = Words { model: told.model, start_clock_s: told.profile.start_clock_s, depth };
+    let (head, tail) = if depth == Depth::Engineer { (80, 20) } else { (HEAD, TAIL) };
+    writeln!(out, "\nEACH SWITCHING")?;
+    let skipped = switches.len().saturating_sub(head + tail);
+    for (n, s) in switches.iter().enumerate() {
+        if skipped > 0 && n == head {
+            writeln!(out, "  ...       {skipped} more")?;
+        }
+        if skipped > 0 && (head..head + skipped).contains(&n) {
+            continue;
+        }
+        paragraph(out, &switch::sentence(&words, s))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,144 @@
+//! A story in words.
+
+use super::{Depth, Words, change, ended, evidence, kind, knob};
+use crate::clock::duration;
+use sim_core::explain::{Counterfactual, Drops, Explanation, Family, Kind, Story};
+
+fn times(n: u32) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
+fn period(s: f64) -> String {
+    if s < 120.0 { format!("{s:.1} s") } else { duration(s) }
+}
+
+/// What happened: how often, from when to when, how regularly, and what it cost.
+fn what(words: &Words, s: &Story) -> String {
+    let verb = match s.family {
+        Family::Driving => "it dropped out",
+        Family::Stop => "it went off with the engine",
+        Family::Parked => "it came on with the engine stopped",
+        Family::Heat => "it locked itself out",
+        Family::Signal => "it stopped for its run signal",
+        Family::Protection => "the house battery refused charge",
+        Family::Stages => "a new charge began",
+    };
+    let (from, to) = (words.at(s.from), words.at(s.to));
+    let mut text = if s.times == 1 && s.family != Family::Protection {
+        format!("At {to} {verb}, once")
+    } else {
+        format!("From {from} to {to} {verb} {}", times(s.times))
+    };
+    if let Some(p) = s.period.filter(|_| s.times > 2) {
+        text.push_str(&format!(", one every {}", period(p.mean_s)));
+        if words.depth > Depth::Customer && period(p.least_s) != period(p.most_s) {
+            text.push_str(&format!(" ({} to {})", period(p.least_s), period(p.most_s)));
+        }
+    }
+    if s.times > 1 && s.family != Family::Parked {
+        if words.depth > Depth::Customer && s.typical.is_some() {
+            text.push_str(&format!("; on for {:.0} % of that time", 100.0 * s.duty));
+        }
+        text.push_str(&format!(
+            "; {:.1} Ah came out of it, where one held at its limit would have given {:.1} Ah",
+            s.delivered_ah, s.steady_ah
+        ));
+    }
+    text.push('.');
+    text
+}
+
+/// Where the drop sat at a typical drop-out.
+fn drops(words: &Words, d: &Drops) -> Option<String> {
+    let mut parts = Vec::new();
+    let head = match (d.set_point_v, d.alternator_v) {
+        (Some(set), Some(v)) => {
+            let full = if d.alternator_full {
+                format!(", which gives all it can ({:.0} A)", d.alternator_a)
+            } else {
+                String::new()
+            };
+            parts.push(format!("{v:.2} V at the alternator and its cable{full}"));
+            format!("From the set-point ({set:.2} V) to the input ({:.2} V)", d.input_v)
+        }
+        _ => format!("From the starter posts ({:.2} V) to the input ({:.2} V)", d.posts_v, d.input_v),
+    };
+    if d.input_v <= 0.0 {
+        return None;
+    }
+    parts.push(format!("{:.2} V along the positive leg", d.positive_v));
+    parts.push(format!("{:.2} V along the negative leg", d.negative_v));
+    parts.push(format!("{:.2} V at joints and fuses", d.joints_v));
+    let turn_off_v = words.model.link().start_stop.turn_off_v;
+    let left = if d.input_v < turn_off_v {
+        format!("{:.2} V under turn-off", turn_off_v - d.input_v)
+    } else {
+        format!("{:.2} V over turn-off", d.input_v - turn_off_v)
+    };
+    Some(format!(
+        "{head} it lost {}: {left} ({turn_off_v:.2} V), with {:.1} A through the {:.1} mΩ of the run.",
+        parts.join(", "),
+        d.input_a,
+        1e3 * d.run_ohm
+    ))
+}
+
+/// Where the starter battery stands in it.
+fn battery(d: &Drops) -> Option<String> {
+    (d.starter_a < -1.0).then(|| {
+        format!(
+            "The starter battery gave {:.0} A of it: what the alternator does not carry comes out of there.",
+            -d.starter_a
+        )
+    })
+}
+
+/// A story's sentences; each entry is a paragraph.
+pub fn sentences(
+    words: &Words,
+    e: &Explanation,
+    s: &Story,
+    prevented: Option<&Counterfactual>,
+) -> Vec<String> {
+    let depth = words.depth;
+    let mut lines = vec![what(words, s)];
+    let mut why: Vec<String> =
+        s.kinds.iter().map(|named| kind::plain(named.kind, depth).to_owned()).collect();
+    if s.kinds.is_empty() {
+        why.push(kind::CANNOT_TELL.to_owned());
+    }
+    if s.kinds.len() > 1 {
+        let counted: Vec<String> =
+            s.kinds.iter().map(|n| format!("{} ({} of {})", kind::name(n.kind), n.times, s.times)).collect();
+        why.insert(0, format!("Two causes at once: {}.", counted.join(" and ")));
+    }
+    lines.push(why.join(" "));
+    if depth > Depth::Customer {
+        let typical = s.typical.and_then(|n| e.switches.get(n));
+        // A remote cause needs no ladder of drops.
+        let voltage = matches!(s.family, Family::Driving | Family::Parked);
+        if let Some(d) = typical.and_then(|t| t.drops.as_ref()).filter(|_| voltage) {
+            let told = [drops(words, d), battery(d)].into_iter().flatten();
+            lines.push(
+                told.chain(typical.and_then(|t| change::sentence(&t.changed))).collect::<Vec<_>>().join(" "),
+            );
+        }
+        if depth == Depth::Engineer {
+            for named in &s.kinds {
+                let told: Vec<String> = named.evidence.iter().map(evidence::sentence).collect();
+                lines.push(format!("Speaks for {}: {}", kind::name(named.kind), told.join(" ")));
+            }
+        }
+        lines.push(ended::sentence(&s.ended));
+    }
+    let remedy = prevented.map_or_else(|| knob::NONE.to_owned(), |c| knob::sentence(c, s.family, depth));
+    let look = |k: Kind| kind::look(k).to_owned();
+    let looks = s.kinds.iter().map(|n| look(n.kind)).filter(|_| depth > Depth::Customer);
+    lines.push([remedy].into_iter().chain(looks).collect::<Vec<_>>().join(" "));
+    lines.retain(|l| !l.is_empty());
+    lines
+}

@@ -1,0 +1,304 @@
+//! Every sentence about a cause, from every variant there is: none is empty, none shows a name of the code, no two kinds,
+//! knobs or changes read alike.
+
+use super::{Depth, Words, change, ended, evidence, kind, knob, story, switch};
+use sim_core::explain::{
+    Change, Counterfactual, Drops, Ended, Engine, Evidence, Explanation, Family, Kind, Knob, Named, Period,
+    Probes, Story, Switch,
+};
+use sim_core::logic::Refusal;
+use sim_core::record::Cause;
+use sim_core::{Instant, Model};
+use std::path::Path;
+
+const DEPTHS: [Depth; 3] = [Depth::Customer, Depth::Apprentice, Depth::Engineer];
+
+fn model() -> Model {
+    let van = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/reference-van.toml");
+    crate::load::load(&van, &[]).expect("a scenario of ours").resolved.model
+}
+
+fn reads_well(text: &str) {
+    assert!(text.len() > 10 && text.ends_with('.'), "{text}");
+    for bad in ["{", "}", "::", "_", "NaN", "inf", "  ", "..", " .", "None", "Some"] {
+        assert!(!text.contains(bad), "`{bad}` in: {text}");
+    }
+}
+
+fn all_differ(texts: &[String]) {
+    for (n, a) in texts.iter().enumerate() {
+        assert!(!texts[..n].contains(a), "twice: {a}");
+    }
+}
+
+fn changes() -> Vec<Change> {
+    vec![
+        Change::OwnRamp { input_a: 46.0 },
+        Change::DropGone { by_v: 1.5 },
+        Change::SetPoint { from_v: 14.4, to_v: 13.2 },
+        Change::Speed { from_rpm: 2000.0, to_rpm: 750.0 },
+        Change::VehicleLoad { from_a: 20.0, to_a: 60.0 },
+        Change::HouseLoad { from_w: 20.0, to_w: 600.0 },
+        Change::Joint { from_ohm: 0.0, to_ohm: 0.03 },
+        Change::RunOpened,
+        Change::RunWarmed { from_ohm: 0.014, to_ohm: 0.016 },
+        Change::AlternatorWarmed { from_a: 90.0, to_a: 70.0 },
+        Change::KeyOn { ago_s: 84.0 },
+        Change::KeyOff { ago_s: 2.0 },
+        Change::Crank,
+        Change::Sun { amps: 2.0 },
+        Change::Signal { live: true },
+        Change::Signal { live: false },
+        Change::Heat { case_c: 85.0 },
+    ]
+}
+
+fn evidences() -> Vec<Evidence> {
+    let refused = |why| Evidence::Refused { why, value: -10.0, threshold: 0.0 };
+    vec![
+        Evidence::Swing { input_v: 1.9, posts_v: 0.2 },
+        Evidence::RunShare { share: 0.8 },
+        Evidence::HeldOff { volts: 13.9 },
+        Evidence::WithoutRun { volts: 13.8 },
+        Evidence::OneThingMended { drop_outs: 70, strong_source: Some(0), no_run: None },
+        Evidence::AlternatorFull { times: 70, of: 71, amps: 42.0 },
+        Evidence::SetPointBack { from_v: 14.4, to_v: 13.2, volts: 13.5 },
+        Evidence::Clock { measured_s: 33.4, predicted_s: 33.5 },
+        Evidence::Rose { from_v: 13.5, to_v: 13.9 },
+        Evidence::EndedByItself { after_s: 200.0, prolonged: false },
+        Evidence::EndedByItself { after_s: 200.0, prolonged: true },
+        Evidence::EngineStood { times: 19, since_key_off_s: Some(33.0) },
+        Evidence::EngineStood { times: 19, since_key_off_s: None },
+        Evidence::Rested { volts: 12.7, turn_on_v: 12.8 },
+        Evidence::InTheDark { starts: 19, dark_starts: 0 },
+        Evidence::TooHot { case_c: 85.0, limit_c: 85.0 },
+        refused(Refusal::Cold),
+        refused(Refusal::HighVoltage),
+        refused(Refusal::OverCurrent),
+        Evidence::Stops { times: 22, ran_s: 90.0, stood_s: 30.0 },
+        Evidence::Recharged { times: 5, output_v: 13.1, threshold_v: 13.2 },
+        Evidence::SignalLost { times: 1 },
+        Evidence::SignalLost { times: 3 },
+        Evidence::InputDead { posts_v: 14.1 },
+    ]
+}
+
+fn endings() -> Vec<Ended> {
+    vec![
+        Ended::KeyOff,
+        Ended::KeyOn,
+        Ended::EndOfRun,
+        Ended::StarterRisen,
+        Ended::HouseAsksLess,
+        Ended::Derated,
+        Ended::Conditions { change: Change::Speed { from_rpm: 750.0, to_rpm: 2000.0 } },
+        Ended::StayedOn,
+        Ended::NeverCameBack { input_v: 13.1, turn_on_v: 13.6 },
+        Ended::NeverCameBack { input_v: 13.9, turn_on_v: 13.6 },
+    ]
+}
+
+#[test]
+fn changes_evidence_and_endings_read_well() {
+    let told: Vec<String> = changes().iter().map(|c| change::sentence(&[*c]).expect("a sentence")).collect();
+    told.iter().for_each(|t| reads_well(t));
+    all_differ(&told);
+    assert_eq!(change::sentence(&[]), None);
+    let told: Vec<String> = evidences().iter().map(evidence::sentence).collect();
+    told.iter().for_each(|t| reads_well(t));
+    all_differ(&told);
+    let told: Vec<String> = endings().iter().map(ended::sentence).collect();
+    told.iter().for_each(|t| reads_well(t));
+    all_differ(&told);
+}
+
+#[test]
+fn kinds_read_well_at_every_depth() {
+    for depth in DEPTHS {
+        let told: Vec<String> = Kind::ALL.iter().map(|k| kind::plain(*k, depth).to_owned()).collect();
+        told.iter().for_each(|t| reads_well(t));
+        all_differ(&told);
+    }
+    let looks: Vec<String> = Kind::ALL.iter().map(|k| kind::look(*k).to_owned()).collect();
+    looks.iter().for_each(|t| reads_well(t));
+    all_differ(&looks);
+    all_differ(&Kind::ALL.map(|k| kind::name(k).to_owned()));
+    reads_well(kind::CANNOT_TELL);
+    for k in Kind::ALL {
+        let name = kind::name(k);
+        let defined = |t: &crate::Term| t.term == name || t.also.contains(&name);
+        assert!(crate::GLOSSARY.iter().any(defined), "{name} is not in the glossary");
+    }
+}
+
+const KNOBS: [Knob; 12] = [
+    Knob::LessRun,
+    Knob::LessDroop,
+    Knob::OutputLimit,
+    Knob::SetPointFloor,
+    Knob::TurnOn,
+    Knob::Recharge,
+    Knob::Absorption,
+    Knob::HouseTemp,
+    Knob::Dark,
+    Knob::KeepRunning,
+    Knob::SignalHeld,
+    Knob::RunClosed,
+];
+
+const FAMILIES: [Family; 7] = [
+    Family::Driving,
+    Family::Stop,
+    Family::Parked,
+    Family::Heat,
+    Family::Signal,
+    Family::Protection,
+    Family::Stages,
+];
+
+fn remedy(knob: Knob, spare: Option<f64>, value: Option<f64>) -> Counterfactual {
+    Counterfactual { knob, now: value, edge: value, tried: value, spare, delivered_ah: 2.2, then_ah: 29.1 }
+}
+
+#[test]
+fn remedies_read_well() {
+    for depth in DEPTHS {
+        for family in FAMILIES {
+            let mut told = Vec::new();
+            for knob in KNOBS {
+                for (spare, value) in [(Some(0.3), Some(0.01)), (None, None), (Some(-0.1), Some(0.01))] {
+                    let text = knob::sentence(&remedy(knob, spare, value), family, depth);
+                    if value.is_some()
+                        || matches!(knob, Knob::Dark | Knob::KeepRunning | Knob::SignalHeld | Knob::RunClosed)
+                    {
+                        reads_well(&text);
+                    }
+                    told.push((knob, text));
+                }
+            }
+            for (n, (a, text)) in told.iter().enumerate() {
+                assert!(!told[..n].iter().any(|(b, t)| a != b && t == text), "two knobs read alike: {text}");
+            }
+        }
+    }
+    reads_well(knob::NONE);
+}
+
+fn drops(set_point: bool, full: bool, input_v: f64) -> Drops {
+    Drops {
+        set_point_v: set_point.then_some(14.2),
+        alternator_v: set_point.then_some(0.3),
+        alternator_full: full,
+        capability_a: 90.0,
+        alternator_a: 90.0,
+        posts_v: 13.9,
+        starter_a: if full { -12.0 } else { 5.0 },
+        positive_v: 0.5,
+        negative_v: 0.5,
+        joints_v: 0.1,
+        run_ohm: 0.03,
+        input_a: 45.0,
+        input_v,
+    }
+}
+
+fn switch_of(on: bool, cause: Cause, engine: Engine, d: Option<Drops>, changed: Vec<Change>) -> Switch {
+    let probes = Probes {
+        as_it_was_v: 12.5,
+        held_off_v: 13.9,
+        without_run_v: 13.8,
+        without_ceiling_v: 12.5,
+        set_point_back: None,
+    };
+    Switch {
+        t: Instant::from_s(100.0),
+        on,
+        cause,
+        engine,
+        drops: d,
+        posts_after_v: 13.9,
+        input_after_v: 13.9,
+        changed,
+        probes: Some(probes),
+        family: Family::Driving,
+        kinds: if on { Vec::new() } else { vec![Kind::OwnDrop, Kind::WeakSource] },
+        on_since: None,
+    }
+}
+
+#[test]
+fn stories_read_well() {
+    let model = model();
+    let held = Cause::InputHeld { input_v: 12.5, threshold_v: 12.8, held_s: 2.0 };
+    let engine = Engine::Runs { for_s: 100.0 };
+    let ladders = [
+        drops(true, true, 12.4),
+        drops(true, false, 12.9),
+        drops(false, false, 12.4),
+        drops(true, false, 0.0),
+    ];
+    for depth in DEPTHS {
+        let words = Words { model: &model, start_clock_s: 28_800.0, depth };
+        for family in FAMILIES {
+            for d in ladders {
+                for (times, kinds) in
+                    [(1, vec![]), (2, vec![Kind::Heat]), (9, vec![Kind::OwnDrop, Kind::WeakSource])]
+                {
+                    let named = |kind| Named { kind, times: 5, evidence: evidences() };
+                    let s = Story {
+                        family,
+                        from: Instant::from_s(60.0),
+                        to: Instant::from_s(600.0),
+                        times,
+                        period: (times > 1).then_some(Period { mean_s: 33.0, least_s: 30.0, most_s: 150.0 }),
+                        duty: 0.1,
+                        delivered_ah: 2.2,
+                        steady_ah: 29.0,
+                        ended: Ended::KeyOff,
+                        kinds: kinds.into_iter().map(named).collect(),
+                        typical: Some(0),
+                    };
+                    let switches = vec![switch_of(false, held, engine, Some(d), changes())];
+                    let e = Explanation { switches, stories: vec![] };
+                    for c in [None, Some(remedy(Knob::OutputLimit, Some(0.3), Some(20.0)))] {
+                        let told = story::sentences(&words, &e, &s, c.as_ref());
+                        assert!(told.len() >= 3, "{told:?}");
+                        told.iter().for_each(|t| reads_well(t));
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn switchings_read_well() {
+    let model = model();
+    let causes = [
+        Cause::InputHeld { input_v: 12.5, threshold_v: 12.8, held_s: 2.0 },
+        Cause::Signal { live: true },
+        Cause::Signal { live: false },
+        Cause::Heat { case_c: 85.0, limit_c: 85.0 },
+        Cause::Drive,
+    ];
+    let engines = [
+        Engine::Runs { for_s: 100.0 },
+        Engine::Cranks,
+        Engine::Stands { for_s: Some(20.0) },
+        Engine::Stands { for_s: None },
+    ];
+    for depth in DEPTHS {
+        let words = Words { model: &model, start_clock_s: 28_800.0, depth };
+        for cause in causes {
+            for engine in engines {
+                for on in [true, false] {
+                    for d in [None, Some(drops(true, true, 12.4))] {
+                        let text = switch::sentence(&words, &switch_of(on, cause, engine, d, changes()));
+                        // The clock stands apart from the words.
+                        reads_well(&text.replacen("  ", " ", 1));
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,226 @@
+//! `tickover why` and `tickover glossary`, and the chapter on the page.
+
+mod support;
+
+use sim_cli::{Exit, GLOSSARY};
+use sim_core::scenario::{SECTIONS, keys_of};
+use std::collections::BTreeSet;
+use std::path::Path;
+use support::{Folder, tickover};
+
+fn shipped(name: &str) -> String {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../scenarios")
+        .join(name)
+        .to_str()
+        .expect("a plain path")
+        .to_owned()
+}
+
+fn why(words: &[&str]) -> String {
+    let file = shipped(words[0]);
+    let all: Vec<&str> = ["why", file.as_str()].into_iter().chain(words[1..].iter().copied()).collect();
+    let printed = tickover(&all);
+    assert_eq!(printed.exit, Exit::Done, "{}", printed.err);
+    assert!(printed.out.lines().all(|l| l.chars().count() <= 100), "a line is too long:\n{}", printed.out);
+    printed.out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The thin run: what, why, where, what ended it, what would have prevented it.
+#[test]
+fn the_thin_run_is_explained() {
+    let text = why(&["thin-run.toml"]);
+    for part in [
+        "it dropped out 78 times",
+        "Own drop:",
+        "V along the positive leg",
+        "under turn-off (12.80 V)",
+        "nothing but its own current",
+        "It ended with the engine.",
+        "less in the run, it would have stayed on with 0.",
+        "(simulated)",
+        "Measure millivolts across each joint",
+        "EACH SWITCHING",
+    ] {
+        assert!(text.contains(part), "`{part}` is not in: {text}");
+    }
+    let customer = why(&["thin-run.toml", "--depth", "customer"]);
+    assert!(customer.contains("thicker cable or better joints") && !customer.contains("mΩ"), "{customer}");
+    let engineer = why(&["thin-run.toml", "--depth", "engineer"]);
+    assert!(
+        engineer.contains("Speaks for own drop:") && engineer.contains("The period is 33.5 s"),
+        "{engineer}"
+    );
+    assert!(engineer.len() > text.len() && text.len() > customer.len());
+}
+
+/// Two causes at once are both named: a joint that cycles the unit on the road, thresholds that let it cycle when parked.
+#[test]
+fn two_causes_are_both_named() {
+    let text = why(&[
+        "reference-van-full.toml",
+        "--set",
+        "input_run.joints_mohm=45",
+        "--set",
+        "start_stop.turn_on_v=12.8",
+        "--set",
+        "start_stop.turn_off_v=12.2",
+    ]);
+    assert!(text.contains("Called here: own drop, surface charge"), "{text}");
+}
+
+/// A van on which nothing is wrong gets no chapter, and is told so.
+#[test]
+fn a_healthy_van_needs_no_why() {
+    let text = why(&["reference-van-full.toml"]);
+    assert!(text.contains("does not drop out while the engine runs") && !text.contains("WHY"), "{text}");
+}
+
+#[test]
+fn a_unit_that_never_came_on_is_explained() {
+    let text = why(&["reference-van.toml", "--set", "start_stop.turn_on_v=14.4"]);
+    assert!(text.contains("Its input never reaches turn-on (14.40 V)"), "{text}");
+}
+
+#[test]
+fn a_word_is_looked_up() {
+    let one = tickover(&["glossary", "droop"]);
+    assert!(
+        one.exit == Exit::Done && one.out.contains("DROOP") && one.out.lines().count() < 4,
+        "{}",
+        one.out
+    );
+    let abbreviation = tickover(&["glossary", "SB"]);
+    assert!(abbreviation.out.contains("STARTER BATTERY"), "{}", abbreviation.out);
+    let wrong = tickover(&["glossary", "drooop"]);
+    assert!(wrong.exit == Exit::WrongInput && wrong.err.contains("did you mean `droop`"), "{}", wrong.err);
+    let all = tickover(&["glossary"]);
+    assert!(all.out.lines().count() > GLOSSARY.len() && all.out.lines().all(|l| l.chars().count() <= 100));
+}
+
+/// Words of keys that are plain English wherever a page uses them, or units.
+const PLAIN: [&str; 69] = [
+    "a",
+    "v",
+    "s",
+    "c",
+    "w",
+    "m",
+    "k",
+    "h",
+    "min",
+    "ah",
+    "ohm",
+    "pct",
+    "rpm",
+    "ma",
+    "mm2",
+    "mohm",
+    "kg",
+    "j",
+    "ms",
+    "km",
+    "per",
+    "from",
+    "to",
+    "on",
+    "off",
+    "name",
+    "about",
+    "format",
+    "build",
+    "time",
+    "clock",
+    "start",
+    "end",
+    "full",
+    "empty",
+    "high",
+    "low",
+    "over",
+    "least",
+    "most",
+    "longest",
+    "lowest",
+    "number",
+    "repeat",
+    "file",
+    "piece",
+    "duration",
+    "speed",
+    "mass",
+    "air",
+    "air_c",
+    "cells",
+    "current",
+    "engine",
+    "power",
+    "rated",
+    "sleep",
+    "after",
+    "live",
+    "extra",
+    "mode",
+    "kind",
+    "drive",
+    "area",
+    "length",
+    "charge",
+    "temperature",
+    "cold",
+    "case",
+];
+
+/// Every word of a key that a page uses is a term, or part of one: whoever adds a key defines its words.
+#[test]
+fn every_term_that_a_page_uses_is_defined() {
+    let folder = Folder::new();
+    let mut pages = String::new();
+    for file in ["reference-van-full.toml", "thin-run.toml", "delivery-round.toml"] {
+        let printed = tickover(&["run", &shipped(file), "--out", &folder.path(file)]);
+        assert!(matches!(printed.exit, Exit::Done | Exit::LimitBroken), "{}", printed.err);
+        pages.push_str(&printed.out);
+        pages.push_str(&why(&[file, "--depth", "engineer"]));
+    }
+    let words = |text: &str| -> BTreeSet<String> {
+        text.to_lowercase()
+            .split(|c: char| !c.is_alphanumeric())
+            .filter(|w| !w.is_empty())
+            .map(str::to_owned)
+            .collect()
+    };
+    let used = words(&pages);
+    let sections = SECTIONS.iter().copied().chain(["drive", "drive.piece"]);
+    let of_keys: BTreeSet<String> = sections
+        .flat_map(|s| {
+            keys_of(s)
+                .into_iter()
+                .flatten()
+                .flat_map(|k| words(&k.name.replace('_', " ")))
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    let defined: BTreeSet<String> = GLOSSARY
+        .iter()
+        .flat_map(|t| [t.term].into_iter().chain(t.also.iter().copied()))
+        .flat_map(words)
+        .collect();
+    let missing: Vec<&String> = of_keys
+        .iter()
+        .filter(|w| used.contains(*w) && !PLAIN.contains(&w.as_str()))
+        .filter(|w| !defined.contains(*w) && !defined.contains(&format!("{w}s")))
+        .collect();
+    assert!(missing.is_empty(), "used on a page and not in the glossary: {missing:?}");
+    for short in ["SB", "IN", "OUT", "Ah", "Wh", "mΩ", "rpm"] {
+        let named = |t: &&sim_cli::Term| t.term == short || t.also.contains(&short);
+        assert!(GLOSSARY.iter().any(|t| named(&t)), "{short}");
+    }
+    // A term is defined once, and its own words do not define it.
+    let mut seen = BTreeSet::new();
+    for t in GLOSSARY {
+        for name in [t.term].into_iter().chain(t.also.iter().copied()) {
+            assert!(seen.insert(name), "{name} is defined twice");
+        }
+        assert!(t.means.len() > 15 && t.means.ends_with('.'), "{}", t.term);
+    }
+}

@@ -1,0 +1,156 @@
+//! Kinds of drop-outs with the engine running: named drop-out by drop-out, then weighed over the story, where a short
+//! simulation decides what one moment cannot.
+
+use super::ended::Ended;
+use super::evidence::Evidence;
+use super::kind::{Kind, Named};
+use super::knob::Knob;
+use super::story::{Family, Story, tell_with};
+use super::switch::{Engine, Switch};
+use super::{Scene, driving_evidence};
+use crate::engine::{Options, Record, simulate};
+use crate::model::{Model, Profile};
+use crate::record::event::{Cause, EventKind};
+use crate::time::Instant;
+
+/// A kind is named from this share of a story's drop-outs on.
+const NAMED: f64 = 0.2;
+/// A story that ends by itself within this time of its beginning is one of starting up, s.
+const START_UP_S: f64 = 1800.0;
+/// Rise of the starter posts, unit off, that is worth a simulation, V.
+const ROSE_V: f64 = 0.005;
+
+/// The kinds of a story, the commonest first.
+pub(super) fn kinds(
+    scene: &Scene,
+    switches: &[Switch],
+    group: &[usize],
+    story: &Story,
+    ask: bool,
+) -> Vec<Named> {
+    let count = |kind: Kind| group.iter().filter(|&&n| switches[n].kinds.contains(&kind)).count();
+    let mut kinds: Vec<(Kind, usize)> = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun]
+        .into_iter()
+        .map(|kind| (kind, count(kind)))
+        .filter(|&(_, times)| times > 0 && times as f64 >= NAMED * group.len() as f64)
+        .collect();
+    kinds.sort_by_key(|&(_, times)| std::cmp::Reverse(times));
+    let mut mended = None;
+    if kinds.iter().any(|(k, _)| *k == Kind::WeakSource) && mostly_full(switches, group) {
+        let run_share = switches[story.typical.unwrap_or(group[0])].drops.and_then(|d| d.run_share());
+        let (told, evidence) = source_or_run(scene, story, run_share.unwrap_or(0.5));
+        kinds.retain(|(k, _)| !matches!(k, Kind::OwnDrop | Kind::WeakSource));
+        kinds.extend(told.into_iter().map(|k| (k, group.len())));
+        mended = Some(evidence);
+    }
+    let drops = kinds.iter().any(|(k, _)| matches!(k, Kind::OwnDrop | Kind::WeakSource));
+    let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
+    if drops
+        && !others
+        && let Some(evidence) = starts_up(scene, switches, group, story, ask)
+    {
+        return vec![Named { kind: Kind::StartUp, times: story.times, evidence }];
+    }
+    kinds
+        .into_iter()
+        .map(|(kind, times)| Named {
+            kind,
+            times: times as u32,
+            evidence: {
+                let mut evidence = driving_evidence::of(scene, switches, group, story, kind);
+                let of_two = matches!(kind, Kind::OwnDrop | Kind::WeakSource);
+                evidence.extend(mended.filter(|_| of_two));
+                evidence
+            },
+        })
+        .collect()
+}
+
+/// Whether it is over as soon as the starter battery has risen: read off the run, or off the same drive prolonged.
+fn starts_up(
+    scene: &Scene,
+    switches: &[Switch],
+    group: &[usize],
+    story: &Story,
+    ask: bool,
+) -> Option<Vec<Evidence>> {
+    let (first, last) = (&switches[group[0]], &switches[group[group.len() - 1]]);
+    let after_s = last.t.since(first.t);
+    let soon = matches!(first.engine, Engine::Runs { for_s } if for_s < START_UP_S) && after_s < START_UP_S;
+    let rose = Evidence::Rose { from_v: first.posts_after_v, to_v: last.posts_after_v };
+    if !soon {
+        return None;
+    }
+    if story.ended == Ended::StarterRisen {
+        return Some(vec![rose, Evidence::EndedByItself { after_s, prolonged: false }]);
+    }
+    let cut_short = matches!(story.ended, Ended::KeyOff | Ended::EndOfRun | Ended::Conditions { .. });
+    let rising = group.len() == 1 || last.posts_after_v > first.posts_after_v + ROSE_V;
+    if !(ask && cut_short && rising) {
+        return None;
+    }
+    let over = prolonged(scene, first.t, last.t)?;
+    (over.ended == Ended::StarterRisen && over.to.since(first.t) < START_UP_S)
+        .then(|| vec![rose, Evidence::EndedByItself { after_s: over.to.since(first.t), prolonged: true }])
+}
+
+/// The same story had the drive gone on as it was at its last drop-out.
+fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
+    let index = scene.profile.index_at(last.plus_ns(-1));
+    let mut pieces = scene.profile.pieces()[..=index].to_vec();
+    pieces[index].end = last.plus_s(2.0 * START_UP_S);
+    let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
+    let run = simulate(scene.model, &profile, &Options::default()).ok()?;
+    let longer = Scene { run: &run, model: scene.model, profile: &profile };
+    let switches = super::switch::all(&longer);
+    let stories = tell_with(&longer, &switches, false);
+    stories.into_iter().find(|s| s.family == Family::Driving && s.from <= first && s.to >= first)
+}
+
+/// Whether the alternator gave all it could at most of the drop-outs.
+fn mostly_full(switches: &[Switch], group: &[usize]) -> bool {
+    let full = group.iter().filter(|&&n| switches[n].drops.is_some_and(|d| d.alternator_full)).count();
+    2 * full >= group.len()
+}
+
+/// Share of the drop-outs that may be left where something cures them.
+const CURED: f64 = 0.1;
+/// Share of the drop from which the run is named beside a source that is too weak.
+const MOST_OF_IT: f64 = 0.6;
+
+/// Which of the two it is, from the same run behind an alternator without a ceiling and the same without the run's
+/// resistance: a drained starter battery makes either look hopeless at one moment.
+fn source_or_run(scene: &Scene, story: &Story, run_share: f64) -> (Vec<Kind>, Evidence) {
+    let mut strong = scene.model.clone();
+    strong.alternator.asymptote_a *= 100.0;
+    strong.alternator.heat = None;
+    let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
+    let strong_source = drop_outs(&strong, scene.profile, story);
+    let no_run = Knob::LessRun.range(scene).and_then(|(_, all)| Knob::LessRun.turned(scene, all));
+    let no_run = no_run.and_then(|(m, p)| drop_outs(&m, &p, story));
+    let kinds = match (few(strong_source), few(no_run)) {
+        (true, false) => vec![Kind::WeakSource],
+        (true, true) if run_share < MOST_OF_IT => vec![Kind::WeakSource],
+        (false, true) => vec![Kind::OwnDrop],
+        _ => vec![Kind::OwnDrop, Kind::WeakSource],
+    };
+    (kinds, Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run })
+}
+
+/// Voltage drop-outs with the engine running over the time of a story.
+fn drop_outs(model: &Model, profile: &Profile, story: &Story) -> Option<u32> {
+    let run = simulate(model, profile, &Options { record: Record::Summary, ..Options::default() }).ok()?;
+    let mut driving = false;
+    let mut left = 0;
+    for e in &run.events {
+        match e.kind {
+            EventKind::KeyOn => driving = true,
+            EventKind::KeyOff => driving = false,
+            EventKind::UnitOff if driving && e.t >= story.from && e.t <= story.to => {
+                left += u32::from(matches!(e.cause, Cause::InputHeld { .. }));
+            }
+            _ => {}
+        }
+    }
+    Some(left)
+}

@@ -1,0 +1,82 @@
+//! Why the unit switched: causes as data.
+//!
+//! [`Explanation::new`] reads a run and says of every switching which condition fired, where the drop sat and what had
+//! changed just before ([`Switch`]), and tells what repeats itself as one [`Story`] with its kinds and the evidence for
+//! each. What cannot be read off the run itself is asked of the network with one thing changed (the unit held off, an
+//! alternator without a ceiling, the set-point as it was before), and what that cannot say of a short simulation (the
+//! same parked night without the sun). [`counterfactual::find`] looks for one change that would have prevented a story.
+//!
+//! Everything is a number or a name; whoever prints it finds the words.
+
+mod change;
+pub mod counterfactual;
+mod driving;
+mod driving_evidence;
+mod drops;
+mod ended;
+mod evidence;
+mod kind;
+mod knob;
+mod moment;
+mod other_stories;
+mod parked;
+mod story;
+mod switch;
+
+pub use change::Change;
+pub use counterfactual::Counterfactual;
+pub use drops::Drops;
+pub use ended::Ended;
+pub use evidence::Evidence;
+pub use kind::{Kind, Named};
+pub use knob::Knob;
+pub use story::{Family, Period, Story};
+pub use switch::{Engine, Probes, Switch};
+
+use crate::engine::Run;
+use crate::model::{Model, Profile};
+
+/// Why the unit switched, over a whole run.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Explanation {
+    /// Every time the unit came on or dropped out, in order.
+    pub switches: Vec<Switch>,
+    /// What repeated itself, or went wrong once, in order of its beginning.
+    pub stories: Vec<Story>,
+}
+
+impl Explanation {
+    /// Explains a run; it must have kept its trace ([`crate::Record::Everything`]), without one there is nothing to tell.
+    pub fn new(run: &Run, model: &Model, profile: &Profile) -> Explanation {
+        let scene = Scene { run, model, profile };
+        let switches = switch::all(&scene);
+        let mut stories = story::tell(&scene, &switches);
+        stories.extend(other_stories::tell(&scene));
+        stories.sort_by_key(|s| s.from);
+        Explanation { switches, stories }
+    }
+
+    /// Every kind that was named, each once, in order of first appearance.
+    pub fn kinds(&self) -> Vec<Kind> {
+        let mut kinds = Vec::new();
+        for named in self.stories.iter().flat_map(|s| &s.kinds) {
+            if !kinds.contains(&named.kind) {
+                kinds.push(named.kind);
+            }
+        }
+        kinds
+    }
+
+    /// Whether something repeated itself for which no kind could be named.
+    pub fn cannot_tell(&self) -> bool {
+        self.stories.iter().any(|s| s.kinds.is_empty())
+    }
+}
+
+/// A run with what it was a run of.
+#[derive(Debug, Clone, Copy)]
+struct Scene<'a> {
+    run: &'a Run,
+    model: &'a Model,
+    profile: &'a Profile,
+}
