@@ -28,3 +28,4 @@ mod steppers;
 mod tolerance;
 mod verdicts;
 mod week;
+mod week_answers;

@@ -154,6 +154,30 @@ const OUTSIDE: &[Claim] = &[
         "sim-cli/tests/schedules.rs",
         "schedules_are_as_long_and_as_fast_as_the_regulations_say",
     ),
+    (
+        "days parked at a constant draw, until the starter battery is empty",
+        "closed form (SOC0 − SOC) Q / (24 I)",
+        "derived",
+        "1e-9",
+        "tests/physics/week.rs",
+        "a_parked_month_ends_where_the_closed_form_says",
+    ),
+    (
+        "driving a day at which a calendar breaks even",
+        "closed form: output limit times what each drive leaves over its turn-on",
+        "derived",
+        "0.2 %",
+        "tests/physics/week_answers.rs",
+        "it_breaks_even_where_the_closed_form_says",
+    ),
+    (
+        "energy of a season's sun over a day",
+        "half a sine: noon times daylight times 2/π",
+        "derived",
+        "1e-9",
+        "tests/physics/week.rs",
+        "a_seasons_sun_has_the_energy_of_half_a_sine",
+    ),
 ];
 
 /// What is checked only against ourselves or against figures from memory.
@@ -177,6 +201,12 @@ const OURSELVES: &[(&str, &str)] = &[
         "hysteresis, relaxing top, cold and heat of the LFP battery: from memory and one table",
         "sim-core/src/plant/battery/lithium/tests.rs",
     ),
+    ("a week handed on from day to day ends as in one run: 1e-9", "tests/physics/week.rs"),
+    (
+        "flat on the day of one long calendar; trips that pay, by hand on both sides",
+        "tests/physics/week_answers.rs",
+    ),
+    ("drive patterns show in kind what they are there for", "sim-cli/tests/patterns/main.rs"),
 ];
 
 const NOT_VALIDATED: &str = "\

@@ -109,7 +109,8 @@ fn convert(value: &Spanned<DeValue>, source: u16, depth: usize) -> Node {
         },
         DeValue::Float(f) => number(f.as_str()),
         DeValue::Boolean(b) => Value::Flag(*b),
-        DeValue::Datetime(_) => Value::Other("a date or time"),
+        // Dates and clock times are texts here, with quotes or without.
+        DeValue::Datetime(at) => Value::Text(at.to_string()),
         DeValue::Array(items) => {
             Value::List(items.iter().map(|item| convert(item, source, depth + 1)).collect())
         }

@@ -109,6 +109,16 @@ fn per_drive_hour(got: f64, h: &Headlines) -> String {
     )
 }
 
+/// A cause in a word or two, for a narrow column.
+fn short(what: &str) -> &str {
+    match what {
+        "waiting for turn-on" => "waiting",
+        "drives without a turn-on" => "never on",
+        "off again after a drop-out" => "dropping out",
+        other => other,
+    }
+}
+
 /// The table of days.
 pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     if told.days.len() < 2 {
@@ -116,9 +126,9 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     writeln!(
         out,
-        "\nDAY BY DAY           driving   unit    sun   load    net    house, %      starter, %    most lost to, Ah"
+        "\nDAY BY DAY     driving   unit    sun   load    net    house, %    starter, %   most lost to, Ah"
     )?;
-    writeln!(out, "                           h     Ah     Ah     Ah     Ah   low    end  morning    end")?;
+    writeln!(out, "                     h     Ah     Ah     Ah     Ah   low    end  morning   end")?;
     let skipped = told.days.len().saturating_sub(PRINTED);
     for (n, d) in told.days.iter().enumerate() {
         if skipped > 0 && (PRINTED / 2..PRINTED / 2 + skipped).contains(&n) {
@@ -127,16 +137,17 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             }
             continue;
         }
-        let lost = d.missed_ah.largest().map(|(what, ah)| format!("{what} {ah:.1}")).unwrap_or_default();
+        let lost =
+            d.missed_ah.largest().map(|(what, ah)| format!("{} {ah:.1}", short(what))).unwrap_or_default();
         writeln!(
             out,
-            "  {:<17} {:>8.2} {:>6.1} {:>6.1} {:>6.1} {:>+6.1} {:>5.1} {:>6.1} {:>8.1} {:>6.1}  {lost}",
+            "  {:<14} {:>5.2} {:>6.1} {:>6.1} {:>6.1} {:>+6.1} {:>5.1} {:>6.1} {:>8.1} {:>5.1}  {lost}",
             d.label(),
             d.driving_h,
             d.unit_output_ah,
             d.solar_ah,
             d.house_load_ah,
-            d.house_net_ah + 0.0,
+            if d.house_net_ah.abs() < 0.05 { 0.0 } else { d.house_net_ah },
             d.house_low_soc * 100.0,
             d.house_end_soc * 100.0,
             d.starter_morning_soc * 100.0,

@@ -180,6 +180,9 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
         n
     };
     let driving_h = driving_s / 3600.0;
+    let event = run.events.iter().find(|e| (book.from..book.to).contains(&e.t) && goes_flat(e.kind));
+    // A battery that nothing sheds the loads of goes past empty without an event.
+    let flat = event.map(|e| e.t).or((book.lows.house_soc <= 0.0).then_some(book.lows.house_at));
     let driven_ah = l.ah(Line::OutputC) - l.ah(Line::OutputParkedC);
     DayRow {
         day: book.day + 1,
@@ -200,11 +203,7 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
         house_low_soc: book.lows.house_soc,
         house_low_at_s: book.lows.house_at.as_s(),
         house_end_soc: book.end[HOUSE],
-        house_flat_at_s: run
-            .events
-            .iter()
-            .find(|e| (book.from..book.to).contains(&e.t) && goes_flat(e.kind))
-            .map(|e| e.t.as_s()),
+        house_flat_at_s: flat.map(Instant::as_s),
         starter_morning_soc: morning.unwrap_or(book.end[STARTER]),
         starter_net_ah: gain(STARTER, model.starter.capacity_c()),
         starter_end_soc: book.end[STARTER],

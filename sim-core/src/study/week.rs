@@ -12,6 +12,8 @@ use serde::Serialize;
 
 /// State of charge from which a house battery counts as full.
 pub const FULL_SOC: f64 = 0.98;
+/// State of charge under which a house battery is empty.
+const EMPTY_SOC: f64 = 1e-9;
 /// Change of the state of charge from one repeat to the next under which it has settled.
 const SETTLED_SOC: f64 = 0.0005;
 
@@ -120,7 +122,14 @@ fn cranks(run: &Run) -> impl Iterator<Item = (Instant, f64)> + '_ {
 }
 
 fn flat(run: &Run) -> Option<Instant> {
-    run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t)
+    let event = run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t);
+    // A battery that nothing sheds the loads of goes past empty without an event; the day it does so is known.
+    event.or_else(|| run.days.iter().find(|d| d.lows.house_soc <= EMPTY_SOC).map(|d| d.lows.house_at))
+}
+
+/// Whether the loads are shed, or the house battery is empty, as a run begins or ends.
+fn is_flat(standing: &Standing) -> bool {
+    standing.mode.shed || standing.state[HOUSE] <= EMPTY_SOC
 }
 
 fn full(run: &Run) -> Option<Instant> {
@@ -188,12 +197,12 @@ pub fn break_even(case: &Case, balance: Balance) -> Result<BreakEven, TrialError
         let (model, profile) = (&resolved.model, &resolved.profile);
         let options = Options { record: Record::Summary, ..Options::default() };
         let mut run = simulate(model, profile, &options)?;
-        let mut emptied = run.standing.mode.shed || flat(&run).is_some();
+        let mut emptied = is_flat(&run.standing) || flat(&run).is_some();
         if balance == Balance::House {
             for _ in 1..PASSES {
                 let from = run.standing.moved_to(profile.start());
                 run = simulate_from(model, profile, &options, &from)?;
-                emptied = from.mode.shed || flat(&run).is_some();
+                emptied = is_flat(&from) || flat(&run).is_some();
                 if emptied {
                     break;
                 }

@@ -102,7 +102,7 @@ fn signed(sign: char, ah: f64) -> String {
 }
 
 fn inks(theme: &Theme) -> (Ink, Ink, Ink) {
-    let idle = theme.ribbons.running.fill.at(0.38);
+    let idle = theme.ribbons.running.fill.at(0.5);
     (theme.ribbons.bulk.fill, theme.roles.starter.ink.mixed(theme.paper, 0.35), idle)
 }
 
@@ -151,7 +151,7 @@ impl Rows {
         };
         let top = self.area.y0 - 6.0;
         let title = format!(
-            "Net current of the house battery, means of 5 minutes, up to {:.0} A in and {:.0} A out",
+            "Net house current, 5-minute means, up to {:.0} A in and {:.0} A out",
             self.most.0, self.most.1
         );
         let title = super::super::font::fit(&title, theme.sizes.panel, Face::Bold, self.area.width());

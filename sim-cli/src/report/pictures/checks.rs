@@ -21,7 +21,7 @@ const REFERENCE: &str = "reference-van.toml";
 const THIN: &str = "thin-run.toml";
 
 /// Name, scenario, and what is changed in it.
-const AWKWARD: [(&str, &str, &[&str]); 13] = [
+const AWKWARD: [(&str, &str, &[&str]); 16] = [
     ("steady", REFERENCE, &[]),
     ("hunting", THIN, &[]),
     ("town round", "delivery-round.toml", &[]),
@@ -42,6 +42,9 @@ const AWKWARD: [(&str, &str, &[&str]); 13] = [
     ("weak alternator", REFERENCE, &["alternator.asymptote_a=50", "drive.piece.1.engine_rpm=800"]),
     ("runs on all night", REFERENCE, &["start_stop.turn_off_v=11", "drive.piece.2.duration_min=900"]),
     ("forty drives", THIN, &["drive.repeat=40"]),
+    ("a week of calls", "patterns/farrier.toml", &[]),
+    ("six weeks", "patterns/farrier.toml", &["calendar.weeks=6"]),
+    ("laid up", "patterns/lay-up.toml", &["calendar.days=21", "calendar.lay_up.0.days=21"]),
     ("two seconds parked", REFERENCE, &["drive.piece.2.duration_min=0.03"]),
 ];
 
@@ -78,7 +81,7 @@ impl Case {
             fuse: None,
             broken: &[],
             days: &[],
-            crank_reserve_soc: None,
+            crank_reserve_soc: Some(0.6),
             why: &self.why,
         }
     }

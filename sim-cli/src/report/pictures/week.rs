@@ -6,7 +6,7 @@ use super::view::heading;
 use crate::chart::figures::week::{DayStrip, Week, Worst};
 use crate::chart::time_axis::Clock;
 use sim_core::Instant;
-use sim_core::record::days::{DAY_S, DayRow, Headlines};
+use sim_core::record::days::{DAY_S, DayRow, Headlines, rows};
 use sim_core::state::{HOUSE, STARTER};
 
 /// Days in the picture.
@@ -19,24 +19,32 @@ const POINTS: f64 = 96.0;
 
 /// Everything the picture shows.
 pub fn fill(told: &Told) -> Week {
-    let Some(h) = Headlines::of(told.days).filter(|_| told.days.len() > 1) else {
+    // A run of a single day has no rows on its page, and still is a day.
+    let own;
+    let days = if told.days.is_empty() {
+        own = rows(told.run, told.model, told.profile);
+        &own
+    } else {
+        told.days
+    };
+    let Some(h) = Headlines::of(days) else {
         return Week { heading: heading(told, "Day by day", String::new()), ..Week::default() };
     };
     let lowest = || {
-        let days = told.days.iter().enumerate();
+        let days = days.iter().enumerate();
         days.min_by(|a, b| a.1.house_low_soc.total_cmp(&b.1.house_low_soc)).map(|(n, _)| n)
     };
-    let flat = told.days.iter().position(|d| d.house_flat_at_s.is_some());
+    let flat = days.iter().position(|d| d.house_flat_at_s.is_some());
     let worst = flat.or_else(lowest).unwrap_or(0);
     // Whole weeks from the first day on: the one that holds the worst moment.
-    let first = (worst / SHOWN * SHOWN).min(told.days.len().saturating_sub(SHOWN));
-    let shown = &told.days[first..(first + SHOWN).min(told.days.len())];
+    let first = (worst / SHOWN * SHOWN).min(days.len().saturating_sub(SHOWN));
+    let shown = &days[first..(first + SHOWN).min(days.len())];
     let span_s = (shown[0].from_s, shown.last().map_or(0.0, |d| d.from_s + d.days * DAY_S));
-    let several = told.days.len() > SHOWN;
+    let several = days.len() > SHOWN;
     let mut week = Week {
         heading: heading(told, "Day by day", answer(told, &h, several)),
         days: shown.iter().map(|d| strip(told, d, several)).collect(),
-        worst: Some(worst_of(told, worst - first, &told.days[worst])),
+        worst: Some(worst_of(told, worst - first, &days[worst])),
         clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: told.profile.weekday },
         span_s,
         reserve_pct: told.crank_reserve_soc.map(|s| s * 100.0),

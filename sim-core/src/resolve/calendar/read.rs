@@ -195,12 +195,11 @@ impl Maker<'_> {
                     self.problems.push(Problem { path, place, kind, help });
                 }
                 None => {}
-                Some(name) => {
-                    if names[..n].iter().flatten().any(|other| other.value == name.value) {
-                        let what = format!("there are two days of the name `{}`", name.value);
-                        self.problems.push(Problem::conflict(&path, name.place(), what));
-                    }
+                Some(name) if names[..n].iter().flatten().any(|other| other.value == name.value) => {
+                    let what = format!("there are two days of the name `{}`", name.value);
+                    self.problems.push(Problem::conflict(&path, name.place(), what));
                 }
+                Some(_) => {}
             }
         }
         let mut find = |key: &str, text: &Option<Text>| {

@@ -1,0 +1,208 @@
+//! Calendars on the command line: everything wrong at once and at its place, days told on the page and in tables.
+
+mod support;
+
+use sim_cli::Exit;
+use support::{Folder, root, snapshot, tickover};
+
+const MISTAKES: &str = "\
+format = 1
+
+[drive]
+start_clock = \"08:00\"
+
+[calendar]
+start_day = \"munday\"
+start_date = \"2026-13-02\"
+weeks = 2
+days = 3
+every_day = \"rund\"
+hold_season = \"summer\"
+saturday = \"parked\"
+
+[[calendar.day]]
+name = \"round\"
+
+[[calendar.day.drive]]
+at = \"25:00\"
+duration_min = 20
+engine_rpm = 2000
+
+[[calendar.day.drive]]
+at = \"09:00\"
+duration_min = 20
+engine_rpm = 2000
+times = 3
+
+[[calendar.day.drive]]
+at = \"10:00\"
+duration_min = 40
+engine_rpm = 2000
+
+[[calendar.day.drive]]
+at = \"10:30\"
+duration_min = 10
+
+[[calendar.day.drive]]
+at = \"10:39\"
+duration_min = 10
+engine_rpm = 1500
+
+[[calendar.day.during]]
+from = \"noon\"
+house_load_w = 40
+
+[[calendar.day]]
+name = \"round\"
+
+[[calendar.season]]
+name = \"winter\"
+from = \"11-31\"
+noon_w = 40
+sunrise = \"08:00\"
+
+[[calendar.lay_up]]
+from_day = 2
+days = 20
+";
+
+#[test]
+fn everything_wrong_with_a_calendar_is_told_at_its_place() {
+    let folder = Folder::new();
+    let path = folder.write("case.toml", MISTAKES);
+    let printed = tickover(&["check", &path]);
+    assert_eq!(printed.exit, Exit::WrongInput);
+    snapshot("calendar-mistakes.txt", &folder.hide(&printed.err));
+}
+
+#[test]
+fn a_calendar_and_pieces_do_not_stand_in_one_file() {
+    let folder = Folder::new();
+    let both = "format = 1\n[calendar]\ndays = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n";
+    let path = folder.write("both.toml", both);
+    assert!(
+        tickover(&["check", &path]).err.contains("a list of pieces or a calendar, and this file has both")
+    );
+    // One that builds on the other decides.
+    folder.write(
+        "base.toml",
+        "format = 1\n[drive]\nstart_clock = \"08:00\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n",
+    );
+    let path = folder.write("top.toml", "format = 1\nbuild_on = \"base.toml\"\n[calendar]\ndays = 1\n");
+    let checked = tickover(&["check", &path]);
+    assert_eq!(checked.exit, Exit::Done, "{}", checked.err);
+    folder.write("week.toml", "format = 1\n[calendar]\ndays = 3\n");
+    let text = "format = 1\nbuild_on = \"week.toml\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
+    let path = folder.write("over.toml", text);
+    let model = tickover(&["model", &path]);
+    assert!(
+        model.out.contains("drive.duration_s") && !model.out.contains("calendar.duration_s"),
+        "{}",
+        model.out
+    );
+}
+
+#[test]
+fn the_page_and_the_tables_tell_the_days() {
+    let folder = Folder::new();
+    let scenario = root().join("scenarios/patterns/farrier.toml");
+    let out = folder.path("out");
+    let words = [
+        "run",
+        scenario.to_str().expect("a path"),
+        "--out",
+        &out,
+        "--plot",
+        "week",
+        "--set",
+        "calendar.start_date=2026-03-04",
+    ];
+    let ran = tickover(&words);
+    assert_eq!(ran.exit, Exit::Done, "{}", ran.err);
+    assert!(
+        ran.out.contains("The house battery loses 1") && ran.out.contains("Ah a day and is FLAT"),
+        "{}",
+        ran.out
+    );
+    assert!(ran.out.contains("  Wed 2026-03-04 ") && ran.out.contains("  Tue 2026-03-10 "), "{}", ran.out);
+    assert!(ran.out.lines().all(|l| l.chars().count() <= 100), "{}", ran.out);
+    let days = std::fs::read_to_string(folder.path("out/days.csv")).expect("days.csv");
+    assert_eq!(days.lines().count(), 8);
+    assert!(days.starts_with("day,name,date,from_s,days,driving_h,starts,"), "{days}");
+    let json = std::fs::read_to_string(folder.path("out/summary.json")).expect("summary.json");
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    assert_eq!(json["calendar"]["days"].as_array().expect("days").len(), 7);
+    let flat = &json["calendar"]["headlines"]["house_flat_at_s"];
+    assert!(flat.as_f64().is_some_and(|t| t > 86_400.0), "{flat}");
+    assert!(std::fs::metadata(folder.path("out/week.png")).expect("a picture").len() > 20_000);
+}
+
+#[test]
+fn week_answers_in_an_installers_words() {
+    let scenario = root().join("scenarios/patterns/farrier.toml");
+    let said = tickover(&["week", scenario.to_str().expect("a path")]);
+    assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    let one_line = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "The house battery loses 17.1 Ah a day, flat on Thursday (",
+        "It breaks even at ",
+        " minutes of driving a day (",
+        "cost the starter battery more than they give.",
+        "the crank reserve is 60 %",
+    ] {
+        assert!(one_line.contains(words), "no `{words}` in:\n{}", said.out);
+    }
+    assert!(said.out.lines().all(|l| l.chars().count() <= 100), "{}", said.out);
+    let json = tickover(&["week", scenario.to_str().expect("a path"), "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&json.out).expect("JSON");
+    assert_eq!(json["outlook"]["ending"]["ending"], "flat");
+    assert_eq!(json["house_break_even"]["break_even"], "at");
+}
+
+/// A log of a week at 1 Hz with stamps and parked gaps, as a logger writes it: the ledgers close, the days are told, the
+/// gaps are warned of. Its time is measured elsewhere.
+#[test]
+fn a_weeks_log_runs_and_its_ledgers_close() {
+    let folder = Folder::new();
+    let trace = std::fs::read_to_string(root().join("scenarios/drives/udds.csv")).expect("a schedule");
+    let speeds: Vec<&str> = trace
+        .lines()
+        .filter(|l| l.starts_with(|c: char| c.is_ascii_digit()))
+        .filter_map(|l| l.split_once(','))
+        .map(|(_, v)| v)
+        .collect();
+    let mut log = String::from("stamp,speed_kmh\n");
+    let mut rows = 0;
+    for day in 0..7 {
+        for hour in [7, 12, 17] {
+            for (k, speed) in speeds.iter().enumerate() {
+                let (minute, second) = (k / 60, k % 60);
+                log.push_str(&format!(
+                    "2026-03-{:02}T{hour:02}:{minute:02}:{second:02}+01:00,{speed}\n",
+                    day + 2
+                ));
+                rows += 1;
+            }
+        }
+    }
+    assert!(rows > 28_000);
+    folder.write("log.csv", &log);
+    let text = "format = 1\nname = \"A week's log\"\n[[drive.piece]]\nfile = \"log.csv\"\n";
+    let path = folder.write("log.toml", text);
+    let ran = tickover(&["run", &path, "--out", &folder.path("out"), "--plot", "week"]);
+    assert_eq!(ran.exit, Exit::Done, "{}", ran.err);
+    assert!(
+        ran.err.contains("20 gaps of more than 30 s") && ran.err.contains("before rows 1372, 2742"),
+        "{}",
+        ran.err
+    );
+    let json = std::fs::read_to_string(folder.path("out/summary.json")).expect("summary.json");
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    let closure = &json["summary"]["closure"];
+    assert!(closure["charge"].as_f64().expect("charge") < 1e-9, "{closure}");
+    assert!(closure["energy"].as_f64().expect("energy") < 1e-7, "{closure}");
+    let days = json["calendar"]["days"].as_array().expect("days");
+    assert_eq!(days.len(), 7);
+    assert_eq!((&days[0]["name"], &days[0]["date"]), (&"Mon".into(), &"2026-03-02".into()));
+    assert!(ran.out.contains("07:00:00"), "the stamps set the clock: {}", ran.out);
+}
