@@ -7,6 +7,7 @@ mod every_bus;
 mod every_extreme;
 mod every_loss;
 mod every_symmetry;
+mod explain;
 mod guards_fire;
 mod hidden_crossings;
 mod ledgers;

@@ -41,8 +41,6 @@ const CLOSE: f64 = 0.1;
 const SETTLED_S: f64 = 300.0;
 /// Steps that a value is moved on from the edge until enough is left to spare: at the edge itself there is nothing.
 const STEPS_ON: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 8.0, 12.0];
-/// Enough to spare, V (common practice for the margin to turn-off, no source); of heat, K.
-const TO_SPARE: f64 = 0.3;
 
 /// Looks for one change that would have prevented a story; `None` where none of those that suit its kinds does.
 pub fn find(run: &Run, model: &Model, profile: &Profile, story: &Story) -> Option<Counterfactual> {
@@ -97,7 +95,7 @@ impl<'a> Asked<'a> {
                 break;
             }
             best = told;
-            if spare.is_none_or(|s| s >= TO_SPARE) {
+            if spare.is_none_or(|s| s >= knob.to_spare()) {
                 break;
             }
         }
@@ -181,8 +179,8 @@ impl<'a> Asked<'a> {
         let left = samples.filter_map(|t| {
             let s = then.run.trace.at(then.model, then.profile, t)?;
             match self.story.family {
-                Family::Driving => (s.mode.on && s.mode.alternator_turns()).then(|| s.net.in_v - off_v),
-                Family::Parked => (!s.mode.on && !s.mode.engine_runs).then(|| turn_on_v - s.net.in_v),
+                Family::Driving => (s.mode.on && s.mode.alternator_turns()).then_some(s.net.in_v - off_v),
+                Family::Parked => (!s.mode.on && !s.mode.engine_runs).then_some(turn_on_v - s.net.in_v),
                 Family::Heat => Some(c.lock_c - s.state[CASE_C]),
                 _ => None,
             }

@@ -100,6 +100,15 @@ impl Knob {
         }
     }
 
+    /// What must be left to spare for a value to do, V; of heat, K. Cables and loads are chosen with room (0.3 V: common
+    /// practice, no source); a threshold set further than needed only costs charge.
+    pub(super) fn to_spare(self) -> f64 {
+        match self {
+            Knob::LessRun | Knob::LessDroop | Knob::OutputLimit | Knob::SetPointFloor => 0.3,
+            _ => 1e-6,
+        }
+    }
+
     /// A value that is easy to say, at least `edge` moved on by a little away from `now`.
     pub(super) fn rounded(self, now: f64, edge: f64) -> f64 {
         let step = self.step();

@@ -309,14 +309,17 @@ fn located(drops: &Drops, run_cures: bool, ceiling_cures: bool) -> Vec<Kind> {
     }
 }
 
-/// Earlier moments of the same time on: as it came on, before the conditions of now, under the highest set-point.
+/// Earlier moments: as it came on, before the conditions of now, under the highest set-point; the turn-on delay counts too,
+/// since what held then is what brought the unit on.
 fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Moment<'a>> {
     let pieces = scene.profile.pieces();
-    let (first, last) = (scene.profile.index_at(on_since), scene.profile.index_at(began));
+    let delay_s = scene.model.link().start_stop.turn_on_delay_s;
+    let called = on_since.plus_s(-delay_s).max(scene.run.span.0);
+    let (first, last) = (scene.profile.index_at(called), scene.profile.index_at(began));
     // On for a while, so that the starter battery carries the unit.
     let settled = on_since.plus_s((0.5 * began.since(on_since)).clamp(0.0, SETTLED_S));
     let mut thens: Vec<Moment> = Moment::at(scene, settled).into_iter().collect();
-    if last > first {
+    if last > first && pieces[last].start > on_since {
         thens.extend(Moment::before(scene, pieces[last].start));
     }
     let back = first.max(last.saturating_sub(LOOK_BACK));
@@ -325,6 +328,7 @@ fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Mome
         .filter(|m| m.set_point_v.is_finite())
         .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v));
     thens.extend(highest);
+    thens.extend(Moment::at(scene, called).filter(|m| m.set_point_v.is_finite()));
     thens.retain(|m| m.mode.alternator_turns());
     thens
 }

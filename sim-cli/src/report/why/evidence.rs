@@ -45,6 +45,9 @@ pub fn sentence(evidence: &Evidence) -> String {
                 "The starter posts, unit off, stood at {from_v:.2} V after the first drop-out and {to_v:.2} V after the last."
             )
         }
+        Evidence::EndedByItself { after_s, prolonged: false } if after_s < 1.0 => {
+            "It ended by itself: there was this one drop-out alone.".to_owned()
+        }
         Evidence::EndedByItself { after_s, prolonged: false } => {
             format!("It ended by itself {} after the first drop-out.", duration(after_s))
         }

@@ -61,7 +61,7 @@ pub fn sentence(c: &Counterfactual, family: Family, depth: Depth) -> String {
         (None, _) => String::new(),
     };
     let delivered = if family == Family::Parked {
-        format!(", and would have taken {:.2} Ah out of it for the house no more", c.delivered_ah)
+        format!("; it moved {:.2} Ah to the house that way", c.delivered_ah)
     } else {
         format!(", and delivered {:.1} Ah in place of {:.1} Ah", c.then_ah, c.delivered_ah)
     };

@@ -66,6 +66,7 @@ fn evidences() -> Vec<Evidence> {
         Evidence::Clock { measured_s: 33.4, predicted_s: 33.5 },
         Evidence::Rose { from_v: 13.5, to_v: 13.9 },
         Evidence::EndedByItself { after_s: 200.0, prolonged: false },
+        Evidence::EndedByItself { after_s: 0.0, prolonged: false },
         Evidence::EndedByItself { after_s: 200.0, prolonged: true },
         Evidence::EngineStood { times: 19, since_key_off_s: Some(33.0) },
         Evidence::EngineStood { times: 19, since_key_off_s: None },
