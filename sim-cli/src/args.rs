@@ -1,6 +1,7 @@
 //! The command line.
 
 use crate::new::{Alternator, Drive};
+use crate::study::args as study;
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -71,6 +72,12 @@ pub enum Command {
         With the line  #:schema scenario.schema.json  at the top of a scenario, a TOML editor completes keys and\n\
         shows what they mean.")]
     Schema,
+    /// Run a scenario many times with keys that vary: a table, a row a run
+    #[command(after_help = study::SWEEP_HELP)]
+    Sweep(study::SweepArgs),
+    /// Put the parts of a sweep together
+    #[command(after_help = study::MERGE_HELP)]
+    Merge(study::MergeArgs),
     /// Print the cautions that go with every result
     Cautions,
     /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it

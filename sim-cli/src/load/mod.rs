@@ -2,10 +2,12 @@
 
 mod drive_csv;
 mod layers;
+mod study;
 mod text;
 mod toml_tree;
 
 pub use drive_csv::read_drive;
+pub use study::{LoadedStudy, load_study};
 
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};

@@ -4,9 +4,20 @@
 //! has threads lends them: a job borrows nothing but its case.
 
 mod case;
+pub mod headlines;
+mod region;
+pub mod sampling;
+pub mod spread;
+pub mod study_file;
+pub mod sweep;
+mod threads;
 mod trial;
 mod verdict;
 
 pub use case::{Case, CaseError};
+pub use headlines::{HEADLINES, Headline, Outcome};
+pub use region::Region;
+pub use sweep::{Job, Sweep};
+pub use threads::{OneThread, Threads};
 pub use trial::{Trial, TrialError};
 pub use verdict::{Trouble, Verdict};

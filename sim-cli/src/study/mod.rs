@@ -1,0 +1,9 @@
+//! Questions that take many runs: sweeps, maps, cliffs, tuning, populations.
+
+pub mod args;
+pub mod command_merge;
+pub mod command_sweep;
+mod journal;
+mod part;
+mod pool;
+mod table;
