@@ -75,6 +75,12 @@ pub enum Command {
     /// Run a scenario many times with keys that vary: a table, a row a run
     #[command(after_help = study::SWEEP_HELP)]
     Sweep(study::SweepArgs),
+    /// Chart what a drive delivers over the resistance of the loop: the cliff
+    #[command(after_help = study::CLIFF_HELP)]
+    Cliff(study::CliffArgs),
+    /// Map what the unit does for every pair of thresholds
+    #[command(after_help = study::MAP_HELP)]
+    Map(study::MapArgs),
     /// Put the parts of a sweep together
     #[command(after_help = study::MERGE_HELP)]
     Merge(study::MergeArgs),

@@ -11,24 +11,33 @@ pub enum Region {
     Good,
     /// It drops out and comes back in the first five minutes of a drive, and then stays on.
     StartUpCycles,
-    /// It stays on for longer than it may after a stop, or comes on again with the engine stopped.
+    /// It comes on with the engine stopped: what is left in the starter battery, or the sun, re-arms it.
+    ComesBack,
+    /// It stays on for longer than it may after a stop.
     RunsOn,
     /// It drops out on its own input voltage later than five minutes into a drive.
     Hunts,
-    /// It does not come on in any drive.
+    /// It is not on in any drive.
     NeverStarts,
 }
 
 impl Region {
     /// All of them, the best first.
-    pub const ALL: [Region; 5] =
-        [Region::Good, Region::StartUpCycles, Region::RunsOn, Region::Hunts, Region::NeverStarts];
+    pub const ALL: [Region; 6] = [
+        Region::Good,
+        Region::StartUpCycles,
+        Region::ComesBack,
+        Region::RunsOn,
+        Region::Hunts,
+        Region::NeverStarts,
+    ];
 
     /// In words.
     pub fn words(self) -> &'static str {
         match self {
             Region::Good => "good",
             Region::StartUpCycles => "start-up cycles",
+            Region::ComesBack => "comes on again parked",
             Region::RunsOn => "runs on after stop",
             Region::Hunts => "hunts",
             Region::NeverStarts => "never starts",
@@ -40,25 +49,31 @@ impl Region {
         let limits = &trial.scenario.limits;
         let run_on_s = limits.longest_run_on_min.as_ref().map_or(RUN_ON_S, |n| n.value * 60.0);
         let (summary, events) = (&trial.summary, &trial.run.events);
-        let came_on_driving = summary.came_on > summary.came_on_parked;
-        if !came_on_driving && summary.driving_s > 0.0 {
+        if summary.unit_on_driving_s <= 0.0 && summary.driving_s > 0.0 {
             return Region::NeverStarts;
         }
-        let (mut since, mut key_off) = (None, None);
+        let (mut since, mut key_off, mut on) = (None, None, false);
         let (mut early, mut late, mut longest_s, mut parked) = (0_u32, 0_u32, 0.0_f64, 0_u32);
         for event in events {
             match event.kind {
                 EventKind::KeyOn => (since, key_off) = (Some(event.t), None),
-                EventKind::KeyOff => (since, key_off) = (None, Some(event.t)),
-                EventKind::UnitOn if key_off.is_some() => parked += 1,
-                EventKind::UnitOff => match (since, key_off, event.cause) {
-                    (Some(start), _, Cause::InputHeld { .. }) => {
-                        let settled = event.t.since(start) > SETTLED_S;
-                        (early, late) = (early + u32::from(!settled), late + u32::from(settled));
+                EventKind::KeyOff => (since, key_off) = (None, on.then_some(event.t)),
+                EventKind::UnitOn => {
+                    on = true;
+                    parked += u32::from(since.is_none());
+                }
+                EventKind::UnitOff => {
+                    on = false;
+                    match (since, key_off.take(), event.cause) {
+                        (Some(start), _, Cause::InputHeld { .. }) => {
+                            let settled = event.t.since(start) > SETTLED_S;
+                            (early, late) = (early + u32::from(!settled), late + u32::from(settled));
+                        }
+                        // The first time off: how long it ran on. Later ones end what came on again.
+                        (None, Some(stop), _) => longest_s = longest_s.max(event.t.since(stop)),
+                        _ => {}
                     }
-                    (None, Some(stop), _) if parked == 0 => longest_s = longest_s.max(event.t.since(stop)),
-                    _ => {}
-                },
+                }
                 _ => {}
             }
         }
@@ -67,12 +82,29 @@ impl Region {
         }
         if late > 0 {
             Region::Hunts
-        } else if longest_s > run_on_s || parked > 0 {
+        } else if longest_s > run_on_s {
             Region::RunsOn
+        } else if parked > 0 {
+            Region::ComesBack
         } else if early > 0 {
             Region::StartUpCycles
         } else {
             Region::Good
         }
     }
+}
+
+/// Whether a unit hunts on to the end of a drive: it drops out at least twice, on its own input voltage, in the second
+/// half of one. Start-up cycles have ended by then, and so has most of what a drive delivers.
+pub fn hunts_on(trial: &Trial) -> bool {
+    trial.run.stretches.iter().filter(|s| s.driving).any(|drive| {
+        let half = drive.from.plus_s(drive.to.since(drive.from) / 2.0);
+        let drops = trial.run.events.iter().filter(|e| {
+            e.kind == EventKind::UnitOff
+                && matches!(e.cause, Cause::InputHeld { .. })
+                && e.t > half
+                && e.t < drive.to
+        });
+        drops.count() >= 2
+    })
 }
