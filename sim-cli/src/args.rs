@@ -1,6 +1,7 @@
 //! The command line.
 
 use crate::new::{Alternator, Drive};
+use crate::study::args as study;
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -90,6 +91,18 @@ pub enum Command {
         With the line  #:schema scenario.schema.json  at the top of a scenario, a TOML editor completes keys and\n\
         shows what they mean.")]
     Schema,
+    /// Run a scenario many times with keys that vary: a table, a row a run
+    #[command(after_help = study::SWEEP_HELP)]
+    Sweep(study::SweepArgs),
+    /// Chart what a drive delivers over the resistance of the loop: the cliff
+    #[command(after_help = study::CLIFF_HELP)]
+    Cliff(study::CliffArgs),
+    /// Map what the unit does for every pair of thresholds
+    #[command(after_help = study::MAP_HELP)]
+    Map(study::MapArgs),
+    /// Put the parts of a sweep together
+    #[command(after_help = study::MERGE_HELP)]
+    Merge(study::MergeArgs),
     /// Print the cautions that go with every result
     Cautions,
     /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it

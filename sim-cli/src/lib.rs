@@ -28,6 +28,7 @@ mod progress;
 mod report;
 mod schema;
 mod streams;
+mod study;
 
 pub use cautions::{CAUTIONS, Caution};
 pub use glossary::{GLOSSARY, Term};
@@ -82,6 +83,10 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
         args::Command::Model(args) => command_model::run(args, io),
         args::Command::Keys(args) => keys::run(args, &mut io.out),
         args::Command::Schema => schema::run(&mut io.out),
+        args::Command::Sweep(args) => study::command_sweep::run(args, io),
+        args::Command::Cliff(args) => study::command_cliff::run(args, io),
+        args::Command::Map(args) => study::command_map::run(args, io),
+        args::Command::Merge(args) => study::command_merge::run(args, io),
         args::Command::Cautions => cautions::run(&mut io.out),
         args::Command::Netlist(args) => command_netlist::run(args, io),
         args::Command::Completions(args) => command_shell::completions(args, &mut io.out),

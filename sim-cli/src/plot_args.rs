@@ -105,7 +105,11 @@ impl PlotArgs {
     }
 }
 
-fn parse_size(text: &str) -> Result<FigureSize, String> {
+/// Reads the size of a picture.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn parse_size(text: &str) -> Result<FigureSize, String> {
     let wrong = || "write it like 1280x720: width, x, height, in points".to_owned();
     let (w, h) = text.split_once(['x', 'X', '×']).ok_or_else(wrong)?;
     let number = |s: &str| s.trim().parse::<u32>().map(f64::from).map_err(|_| wrong());

@@ -4,10 +4,12 @@ mod drive_csv;
 mod drive_rows;
 mod layers;
 mod stamps;
+mod study;
 mod text;
 mod toml_tree;
 
 pub use drive_csv::{Reading, read_drive};
+pub use study::{LoadedStudy, load_study};
 
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};

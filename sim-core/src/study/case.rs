@@ -4,6 +4,7 @@ use crate::resolve::{DriveFile, Resolved, resolve_after};
 use crate::scenario::node::{Node, Place, Value};
 use crate::scenario::{Problem, Scenario};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A scenario as a tree of values, with its drive files.
 ///
@@ -12,7 +13,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone)]
 pub struct Case {
     root: Node,
-    drives: BTreeMap<usize, DriveFile>,
+    // Shared: a drive file of a week is large, and a study makes thousands of cases.
+    drives: Arc<BTreeMap<usize, DriveFile>>,
 }
 
 /// Why a case cannot be run.
@@ -44,7 +46,7 @@ const NOWHERE: Place = Place { source: u16::MAX, start: 0, end: 0 };
 impl Case {
     /// A case of a scenario's tree and its drive files, by the number of the piece that names them.
     pub fn new(root: Node, drives: BTreeMap<usize, DriveFile>) -> Case {
-        Case { root, drives }
+        Case { root, drives: Arc::new(drives) }
     }
 
     /// The same with one number changed: `path` as in `input_run.length_m`, `value` in the unit of the key.
@@ -60,12 +62,47 @@ impl Case {
     /// # Errors
     /// As [`Case::with`].
     pub fn with_value(&self, path: &str, value: Value) -> Result<Case, CaseError> {
+        self.with_all([(path, value)])
+    }
+
+    /// The same with several values changed, in this order.
+    ///
+    /// # Errors
+    /// As [`Case::with`].
+    pub fn with_all<'a>(
+        &self,
+        changes: impl IntoIterator<Item = (&'a str, Value)>,
+    ) -> Result<Case, CaseError> {
+        let mut case = self.clone();
+        for (path, value) in changes {
+            let keys: Vec<&str> = path.split('.').collect();
+            let node = case.root.at_path_mut(&keys, NOWHERE);
+            let node = node.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })?;
+            *node = Node { place: NOWHERE, value };
+        }
+        Ok(case)
+    }
+
+    /// The same with one value changed that stands somewhere in a text, so that problems can point at it.
+    ///
+    /// # Errors
+    /// As [`Case::with`].
+    pub fn with_node(&self, path: &str, node: &Node) -> Result<Case, CaseError> {
         let mut case = self.clone();
         let keys: Vec<&str> = path.split('.').collect();
-        let node = case.root.at_path_mut(&keys, NOWHERE);
-        let node = node.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })?;
-        *node = Node { place: NOWHERE, value };
+        let at = case.root.at_path_mut(&keys, node.place);
+        *at.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })? = node.clone();
         Ok(case)
+    }
+
+    /// The same vehicle on the drive of another case: `[drive]`, its pieces and its drive files.
+    pub fn on_drive_of(&self, other: &Case) -> Case {
+        let mut root = self.root.clone();
+        if let (Value::Table(entries), Some(theirs)) = (&mut root.value, other.root.entries()) {
+            entries.retain(|e| e.key != "drive");
+            entries.extend(theirs.iter().filter(|e| e.key == "drive").cloned());
+        }
+        Case { root, drives: Arc::clone(&other.drives) }
     }
 
     /// What is written, or stands in as a default.

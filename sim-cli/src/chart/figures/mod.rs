@@ -1,6 +1,7 @@
 //! Finished figures, each from one plain data struct to one scene.
 
 pub mod charge_bars;
+pub mod cliff;
 #[cfg(test)]
 pub(crate) mod checks;
 pub mod drop_ladder;
@@ -14,6 +15,7 @@ mod sheet;
 pub mod stages;
 pub mod starter_balance;
 pub mod temperatures;
+pub mod threshold_map;
 pub mod timeline;
 
 pub use sheet::Heading;

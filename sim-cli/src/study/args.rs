@@ -1,0 +1,188 @@
+//! The command line of the studies.
+
+use crate::args::ScenarioArgs;
+use crate::chart::scene::Scene;
+use crate::chart::size::FigureSize;
+use crate::chart::theme::Theme;
+use crate::chart::write;
+use crate::failure::Failure;
+use crate::outputs::Outputs;
+use clap::Args as ClapArgs;
+use std::path::PathBuf;
+
+/// Examples of `sweep`.
+pub const SWEEP_HELP: &str = "Examples:\n  \
+    tickover sweep van.toml --vary input_run.length_m=2..12:11\n  \
+    tickover sweep van.toml --vary converter.output_limit_a=20,30,40 --vary input_run.length_m=1..30:30:log\n  \
+    tickover sweep study.toml                          ranges, distributions, several drives from a file\n  \
+    tickover sweep study.toml --shard 2/4              the second of four parts, for `merge`\n\n\
+    A row a run: what was varied, what came of it, the verdict. A sweep that was interrupted goes on where it stopped.";
+
+/// Examples of `merge`.
+pub const MERGE_HELP: &str = "Examples:\n  \
+    tickover merge study-sweep.*-of-4.csv --out study-sweep.csv\n\n\
+    Refuses parts that do not belong together and sets that are not complete. The result is the file that one \
+    undivided sweep writes.";
+
+/// What every study takes.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct StudyArgs {
+    /// Threads; without it, one for each core. The outputs are the same whatever their number
+    #[arg(long, value_name = "N")]
+    pub threads: Option<usize>,
+    /// Error allowed per step, in SOC and volts
+    #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
+    pub tolerance: f64,
+    /// No page; problems are still told
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// Arguments of `sweep`.
+#[derive(Debug, ClapArgs)]
+pub struct SweepArgs {
+    /// A scenario, or a study file.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Vary a key: key=from..to:n, both ends included, with :log behind it for equal ratios; or key=a,b,c
+    #[arg(long = "vary", value_name = "KEY=VALUES")]
+    pub vary: Vec<String>,
+    /// Run one of several parts
+    #[arg(long, value_name = "K/N")]
+    pub shard: Option<String>,
+    /// The table; without it, a file named after the scenario, here
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Begin anew where an unfinished sweep is in the way
+    #[arg(long)]
+    pub restart: bool,
+    /// What every study takes.
+    #[command(flatten)]
+    pub study: StudyArgs,
+}
+
+/// Arguments of `merge`.
+#[derive(Debug, ClapArgs)]
+pub struct MergeArgs {
+    /// The parts, in any order
+    #[arg(required = true, value_name = "FILE")]
+    pub parts: Vec<PathBuf>,
+    /// The whole table
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Print nothing
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// Examples of `map`.
+pub const MAP_HELP: &str = "Examples:\n  \
+    tickover map van.toml                              every pair of thresholds; the setting and the nearest border\n  \
+    tickover map van.toml --grid 100 --no-conditions\n  \
+    tickover map van.toml --set start_stop.signal=required\n  \
+    tickover map van.toml --turn-off 12..13.5 --turn-on 13..14.4";
+
+/// How pictures are drawn.
+#[derive(Debug, Clone, ClapArgs)]
+#[command(next_help_heading = "Pictures")]
+pub struct PictureArgs {
+    /// Write each picture as SVG too
+    #[arg(long)]
+    pub svg: bool,
+    /// Size of a picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point
+    #[arg(long, value_name = "WxH", default_value = "960x540", value_parser = crate::plot_args::parse_size)]
+    pub size: FigureSize,
+    /// Light on dark, for slides
+    #[arg(long)]
+    pub dark: bool,
+}
+
+impl PictureArgs {
+    /// The theme asked for.
+    pub fn theme(&self) -> Theme {
+        if self.dark { Theme::dark() } else { Theme::light() }
+    }
+
+    /// Adds a picture to the outputs, as PNG and where asked for as SVG.
+    ///
+    /// # Errors
+    /// [`Failure::Picture`] when it cannot be drawn.
+    pub fn add(&self, names: [&'static str; 2], scene: &Scene, outputs: &mut Outputs) -> Result<(), Failure> {
+        let failed = |e: write::ChartError| Failure::Picture(e.to_string());
+        outputs.add(names[0], write::png(scene, self.size.scale).map_err(failed)?);
+        if self.svg {
+            outputs.add(names[1], write::svg(scene).map_err(failed)?.into_bytes());
+        }
+        Ok(())
+    }
+}
+
+/// Arguments of `map`.
+#[derive(Debug, ClapArgs)]
+pub struct MapArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Turn-off voltages, V
+    #[arg(long, value_name = "FROM..TO", default_value = "11.2..13.8", value_parser = parse_span)]
+    pub turn_off: (f64, f64),
+    /// Turn-on voltages, V
+    #[arg(long, value_name = "FROM..TO", default_value = "12..15", value_parser = parse_span)]
+    pub turn_on: (f64, f64),
+    /// Points along each side; borders are found to 10 mV whatever their number
+    #[arg(long, value_name = "N", default_value_t = 48, value_parser = clap::value_parser!(u32).range(4..=1000))]
+    pub grid: u32,
+    /// Leave out the small maps of other conditions
+    #[arg(long)]
+    pub no_conditions: bool,
+    /// Folder for the outputs; without it, one named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What every study takes.
+    #[command(flatten)]
+    pub study: StudyArgs,
+    /// The pictures.
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+}
+
+/// Reads `from..to`.
+fn parse_span(text: &str) -> Result<(f64, f64), String> {
+    let wrong = || "write it like 11.5..13.8: two rising numbers with two points between".to_owned();
+    let (from, to) = text.split_once("..").ok_or_else(wrong)?;
+    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite()).ok_or_else(wrong);
+    let (from, to) = (number(from)?, number(to)?);
+    if from < to { Ok((from, to)) } else { Err(wrong()) }
+}
+
+/// Examples of `cliff`.
+pub const CLIFF_HELP: &str = "Examples:\n  \
+    tickover cliff van.toml                            half, three quarters and all of the unit's current\n  \
+    tickover cliff van.toml --current 20,30,40 --set input_run.area_mm2=25\n  \
+    tickover cliff van.toml --uncertain-pct 20         how well the loop's resistance is known";
+
+/// Arguments of `cliff`.
+#[derive(Debug, ClapArgs)]
+pub struct CliffArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Current settings of the unit, A, with commas between; without them half, three quarters and all of its limit
+    #[arg(long, value_name = "AMPS", value_delimiter = ',')]
+    pub current: Vec<f64>,
+    /// How well the run's resistance is known, ± %; without it from `plus_minus` of what was measured, else 15
+    #[arg(long, value_name = "PERCENT")]
+    pub uncertain_pct: Option<f64>,
+    /// Lengths along the axis; the cliff is found to 0.2 % whatever their number
+    #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(4..=2000))]
+    pub points: u32,
+    /// Folder for the outputs; without it, one named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What every study takes.
+    #[command(flatten)]
+    pub study: StudyArgs,
+    /// The pictures.
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+}

@@ -1,0 +1,212 @@
+//! `tickover cliff`: what a drive delivers over the resistance of the loop.
+
+use super::args::CliffArgs;
+use super::command_sweep::check_tolerance;
+use super::pool::Pool;
+use crate::Exit;
+use crate::chart::figures::Heading;
+use crate::chart::figures::cliff::{self as figure, CliffData, Curve};
+use crate::failure::Failure;
+use crate::load::{Loaded, load_from};
+use crate::outputs::Outputs;
+use crate::printable::printable;
+use crate::progress::while_counting;
+use crate::streams::Streams;
+use sim_core::scenario::field::Origin;
+use sim_core::scenario::node::Value;
+use sim_core::study::cliff::{CliffCurve, CliffPlan};
+use sim_core::study::sweep::Over;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// How near the cliff is found, share of the length.
+const EDGE_SHARE: f64 = 0.002;
+/// How well a run's resistance is known where nobody measured it, ± %: length and joints by eye.
+const UNCERTAIN_PCT: f64 = 15.0;
+/// Greatest resistance charted, over that of the cliff of the largest current.
+const BEYOND: f64 = 4.0;
+
+/// Runs the command.
+pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    check_tolerance(args.study.tolerance)?;
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let spec = &loaded.scenario.input_run;
+    if spec.resistance_mohm.is_some() {
+        let what = "the cliff is charted over the run's length, and input_run.resistance_mohm stands in its place: \
+                    give length_m, area_mm2 and joints_mohm";
+        return Err(Failure::Usage(what.into()));
+    }
+    let limit_a = loaded.resolved.model.link().converter.output_limit_a;
+    let mut currents = args.current.clone();
+    if currents.is_empty() {
+        currents = [0.5, 0.75, 1.0].map(|share| share * limit_a).to_vec();
+    }
+    if let Some(wrong) = currents.iter().find(|a| !(0.1..=1000.0).contains(*a)) {
+        return Err(Failure::Usage(format!("--current {wrong} is not between 0.1 and 1000 A")));
+    }
+    currents.sort_by(f64::total_cmp);
+    currents.dedup();
+    let pool = Pool::new(args.study.threads)?;
+    let plan = CliffPlan {
+        length_m: lengths(&loaded, args.points as usize),
+        case: loaded.case.clone(),
+        output_limit_a: currents,
+        edge_share: EDGE_SHARE,
+        tolerance: args.study.tolerance,
+    };
+    let all = (plan.length_m.len() * plan.output_limit_a.len()) as u64;
+    let curves = while_counting(io, "runs", &pool.done, all, || plan.run(&pool));
+    let curves = curves.map_err(|e| Failure::Usage(e.to_string()))?;
+    let own = &loaded.resolved.model.link().input_run;
+    let source_ohm = curves.iter().find_map(|c| c.source_ohm).unwrap_or(loaded.resolved.model.alternator.droop_ohm);
+    let known_ohm = known(&loaded, args.uncertain_pct, own.resistance_ohm(), own.conductor_ohm());
+    let data = data(&loaded, &curves, source_ohm, own.resistance_ohm(), known_ohm);
+    let mut outputs = Outputs::default();
+    outputs.add("cliff.csv", csv(&curves)?);
+    let scene = figure::cliff(&data, &args.pictures.theme(), args.pictures.size);
+    args.pictures.add(["cliff.png", "cliff.svg"], &scene, &mut outputs)?;
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{}-cliff", loaded.stem)));
+    let written = outputs.write(&folder)?;
+    if !args.study.quiet {
+        writeln!(io.out, "{}", printable(&data.heading.title))?;
+        writeln!(io.out, "ANSWER    {}", data.heading.answer)?;
+        table(&curves, &mut io.out)?;
+        writeln!(io.out, "\nThe program predicts this for these inputs; verify by measurement.\n\nWRITTEN")?;
+        for path in written {
+            writeln!(io.out, "  {}", printable(&path.display().to_string()))?;
+        }
+    }
+    Ok(Exit::Done)
+}
+
+/// Lengths with equal ratios of the run's resistance, from next to nothing to well beyond the vehicle.
+fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
+    let run = &loaded.resolved.model.link().input_run;
+    let spec = &loaded.scenario.input_run;
+    let per_m = run.conductor_ohm() / spec.length_m.value.max(1e-9);
+    let shortest = spec.engine_bay_m.value.max(0.2);
+    let longest = (BEYOND * run.resistance_ohm().max(0.02) / per_m.max(1e-6)).clamp(4.0 * shortest, 100.0);
+    let ohm = |m: f64| run.joints_ohm + m * per_m;
+    let Over::Values(all) = Over::span(ohm(shortest), ohm(longest), count, true) else { return Vec::new() };
+    let length = |v: &Value| if let Value::Number(r) = v { (r - run.joints_ohm) / per_m } else { shortest };
+    // Ends as they are, what lies between to the millimetre.
+    all.iter().map(|v| (length(v) * 1e3).round() / 1e3).map(|m| m.clamp(shortest, longest)).collect()
+}
+
+/// How well the run's resistance is known, ± Ω.
+fn known(loaded: &Loaded, pct: Option<f64>, run_ohm: f64, conductor_ohm: f64) -> f64 {
+    if let Some(pct) = pct {
+        return pct.abs() / 100.0 * run_ohm;
+    }
+    let spec = &loaded.scenario.input_run;
+    let of = |origin: &Origin| match origin {
+        Origin::Measured { plus_minus, .. } => *plus_minus,
+        _ => None,
+    };
+    let (joints, length) = (of(&spec.joints_mohm.origin), of(&spec.length_m.origin));
+    if joints.is_none() && length.is_none() {
+        return UNCERTAIN_PCT / 100.0 * run_ohm;
+    }
+    let by_length = length.unwrap_or(0.0) / spec.length_m.value.max(1e-9) * conductor_ohm;
+    (joints.unwrap_or(0.0) * 1e-3).hypot(by_length)
+}
+
+fn data(loaded: &Loaded, curves: &[CliffCurve], source_ohm: f64, run_ohm: f64, known_ohm: f64) -> CliffData {
+    let mohm = |run: f64| 1e3 * (run + source_ohm);
+    let title = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let (area, per_m) = (
+        loaded.scenario.input_run.area_mm2.value,
+        loaded.resolved.model.link().input_run.conductor_ohm() / loaded.scenario.input_run.length_m.value.max(1e-9),
+    );
+    let joints_ohm = loaded.resolved.model.link().input_run.joints_ohm;
+    let rounds = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0, 70.0, 100.0];
+    CliffData {
+        heading: Heading {
+            title: format!("{title}: the cliff"),
+            answer: answer(loaded, curves, run_ohm, known_ohm),
+            footer: format!(
+                "Turn-off {:.2} V; {:.4} mΩ per metre of each leg, joints {:.1} mΩ, source {:.1} mΩ. Cliff found to 0.2 % \
+                 by simulation. Predicted for these inputs; not validated on vehicles.",
+                loaded.resolved.model.link().start_stop.turn_off_v,
+                1e3 * per_m / 2.0,
+                1e3 * joints_ohm,
+                1e3 * source_ohm
+            ),
+        },
+        curves: curves
+            .iter()
+            .map(|c| Curve {
+                name: format!("{} A", c.output_limit_a),
+                loop_mohm: c.points.iter().map(|p| mohm(p.run_ohm)).collect(),
+                ah_per_hour: c.points.iter().map(|p| p.ah_per_drive_hour).collect(),
+                starts_per_hour: c.points.iter().map(|p| p.starts_per_hour).collect(),
+                closed_form_mohm: c.closed_form_ohm.map(mohm),
+            })
+            .collect(),
+        vehicle_mohm: (mohm((run_ohm - known_ohm).max(0.0)), mohm(run_ohm), mohm(run_ohm + known_ohm)),
+        lengths: rounds.iter().map(|m| (mohm(joints_ohm + m * per_m), *m)).collect(),
+        length_name: format!("length of the input run, one way, m of {area} mm²"),
+    }
+}
+
+fn answer(loaded: &Loaded, curves: &[CliffCurve], run_ohm: f64, known_ohm: f64) -> String {
+    let Some(curve) = curves.last() else { return String::new() };
+    let length = loaded.scenario.input_run.length_m.value;
+    match (curve.edge_m, curve.edge_ohm) {
+        (Some(m), Some(ohm)) => {
+            let left = ohm - run_ohm;
+            let side = if left < 0.0 {
+                "This vehicle is beyond it"
+            } else if left < known_ohm {
+                "This vehicle may be beyond it, as well as its run is known"
+            } else {
+                "This vehicle is short of it"
+            };
+            format!(
+                "With {} A out the unit hunts from {m:.2} m of run on ({:.1} mΩ with joints). {side}: {length} m, \
+                 {:.1} mΩ.",
+                curve.output_limit_a,
+                1e3 * ohm,
+                1e3 * run_ohm
+            )
+        }
+        _ => format!("With {} A out the unit hunts at no length charted.", curve.output_limit_a),
+    }
+}
+
+fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
+    writeln!(out, "\nCURRENT SETTING    hunts from          closed form      best before it     just beyond")?;
+    for c in curves {
+        let edge = c.edge_m.zip(c.edge_ohm);
+        let edge_text = edge.map_or("nowhere here".into(), |(m, r)| format!("{m:6.2} m {:5.1} mΩ", 1e3 * r));
+        let form = c.closed_form_ohm.map_or("never came on".into(), |r| format!("{:5.1} mΩ", 1e3 * r));
+        let before = c.points.iter().filter(|p| c.edge_m.is_none_or(|m| p.length_m < m));
+        let most = before.map(|p| p.ah_per_drive_hour).fold(f64::NEG_INFINITY, f64::max);
+        let beyond = c.edge_m.and_then(|m| c.points.iter().find(|p| p.length_m > m));
+        let beyond = beyond.map_or(String::new(), |p| format!("{:6.2} Ah/h", p.ah_per_drive_hour));
+        writeln!(out, "{:>8} A         {edge_text:<19} {form:<16} {most:6.2} Ah/h        {beyond}", c.output_limit_a)?;
+    }
+    writeln!(out, "Hunts: drops out to the end of a drive. The form takes the starter battery as full and settled,")?;
+    writeln!(out, "and the copper at 20 °C; a warm run, or a drive that ends before that, moves the cliff.")?;
+    Ok(())
+}
+
+fn csv(curves: &[CliffCurve]) -> Result<Vec<u8>, Failure> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let head =
+        ["output_limit_a", "length_m", "run_mohm", "behaviour", "ah_per_drive_hour", "starts_per_drive_hour"];
+    let failed = |e: csv::Error| Failure::Output(e.into());
+    writer.write_record(head).map_err(failed)?;
+    for (c, p) in curves.iter().flat_map(|c| c.points.iter().map(move |p| (c, p))) {
+        let row = [
+            c.output_limit_a.to_string(),
+            format!("{:.4}", p.length_m),
+            format!("{:.4}", 1e3 * p.run_ohm),
+            p.region.words().to_owned(),
+            format!("{:.5}", p.ah_per_drive_hour),
+            format!("{:.3}", p.starts_per_hour),
+        ];
+        writer.write_record(row).map_err(failed)?;
+    }
+    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
+}

@@ -1,0 +1,12 @@
+//! Questions that take many runs: sweeps, maps, cliffs, tuning, populations.
+
+pub mod args;
+pub mod command_cliff;
+pub mod command_map;
+pub mod command_merge;
+pub mod command_sweep;
+mod conditions;
+mod journal;
+mod part;
+mod pool;
+mod table;

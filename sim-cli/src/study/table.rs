@@ -1,0 +1,122 @@
+//! A sweep as a table: its columns, a row, and what a whole table says.
+
+use crate::failure::Failure;
+use sim_core::scenario::node::Value;
+use sim_core::study::{HEADLINES, Job, Outcome, Sweep};
+use std::collections::BTreeMap;
+
+/// Names of the columns: the run, its drive where there are several, what varied, what came of it.
+pub fn columns(sweep: &Sweep) -> Vec<String> {
+    let mut names = vec!["run".to_owned()];
+    if sweep.variants.len() > 1 {
+        names.push("drive".to_owned());
+    }
+    names.extend(sweep.vary.iter().map(|v| v.path.clone()));
+    names.extend(["verdict", "behaviour"].map(str::to_owned));
+    names.extend(HEADLINES.iter().map(|h| h.name.to_owned()));
+    names.push("reason".to_owned());
+    names
+}
+
+/// One row; runs are counted from 1.
+pub fn row(sweep: &Sweep, job: &Job, outcome: &Outcome) -> Vec<String> {
+    let mut cells = vec![(job.number + 1).to_string()];
+    if sweep.variants.len() > 1 {
+        cells.push(sweep.variants[job.variant].name.clone());
+    }
+    cells.extend(job.settings.iter().map(written));
+    cells.push(outcome.word().to_owned());
+    cells.push(outcome.region.map_or_else(String::new, |r| r.words().to_owned()));
+    for (n, headline) in HEADLINES.iter().enumerate() {
+        let value = outcome.headlines.get(n).copied().flatten();
+        cells.push(value.map_or_else(String::new, |v| decimals(v, headline.decimals)));
+    }
+    cells.push(outcome.reason.clone());
+    cells
+}
+
+/// A value as one would type it.
+pub fn written(value: &Value) -> String {
+    match value {
+        Value::Number(v) => v.to_string(),
+        Value::Text(text) => text.clone(),
+        other => other.kind().to_owned(),
+    }
+}
+
+fn decimals(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let nothing = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+    text.strip_prefix('-').filter(|_| nothing).map_or(text.clone(), str::to_owned)
+}
+
+/// A row as a line of CSV, its end included. Cells hold no line ends.
+///
+/// # Errors
+/// [`Failure::Output`], which memory never gives.
+pub fn line(cells: &[String]) -> Result<String, Failure> {
+    let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
+    let plain = cells.iter().map(|c| c.replace(['\n', '\r'], " "));
+    writer.write_record(plain).map_err(|e| Failure::Output(e.into()))?;
+    let bytes = writer.into_inner().map_err(|e| Failure::Output(e.into_error()))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// What a table says as a whole, row by row.
+#[derive(Debug, Default)]
+pub struct Tally {
+    columns: Vec<String>,
+    /// Rows by verdict.
+    pub verdicts: BTreeMap<String, u64>,
+    /// Rows.
+    pub rows: u64,
+    /// The row that charges fastest, and that of those without trouble.
+    pub best: [Option<(f64, Vec<String>)>; 2],
+}
+
+impl Tally {
+    /// One for a table with these columns.
+    pub fn new(columns: Vec<String>) -> Tally {
+        Tally { columns, ..Tally::default() }
+    }
+
+    /// Sees a line of the table.
+    pub fn see(&mut self, line: &str) {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(line.as_bytes());
+        let Some(Ok(record)) = reader.records().next() else { return };
+        let cells: Vec<String> = record.iter().map(str::to_owned).collect();
+        let cell = |name: &str| self.columns.iter().position(|c| c == name).and_then(|n| cells.get(n));
+        let verdict = cell("verdict").cloned().unwrap_or_default();
+        let gain = cell("ah_per_drive_hour").and_then(|c| c.parse::<f64>().ok());
+        self.rows += 1;
+        if let Some(gain) = gain {
+            let better = |best: &Option<(f64, Vec<String>)>| best.as_ref().is_none_or(|b| gain > b.0);
+            if better(&self.best[0]) {
+                self.best[0] = Some((gain, cells.clone()));
+            }
+            if verdict == "good" && better(&self.best[1]) {
+                self.best[1] = Some((gain, cells.clone()));
+            }
+        }
+        *self.verdicts.entry(verdict).or_default() += 1;
+    }
+
+    /// The first cells of a row, up to the verdict: what was run.
+    pub fn settings(&self, row: &[String]) -> String {
+        let end = self.columns.iter().position(|c| c == "verdict").unwrap_or(1);
+        let pairs = self.columns[1..end].iter().zip(&row[1..]).map(|(c, v)| format!("{c} {v}"));
+        pairs.collect::<Vec<_>>().join(", ")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zero_has_no_sign_and_cells_stay_on_their_line() {
+        assert_eq!((decimals(-0.0001, 3), decimals(-0.25, 1)), ("0.000".into(), "-0.2".into()));
+        let cells = ["1".to_owned(), "a,\"b\nc".to_owned()];
+        assert_eq!(line(&cells).expect("a line"), "1,\"a,\"\"b c\"\n");
+    }
+}

@@ -1,0 +1,134 @@
+//! Sweeps: the same bytes whatever the number of threads and parts, and nothing done twice after an interruption.
+
+mod support;
+
+use sim_cli::Exit;
+use support::{Folder, SMALL, tickover};
+
+const VARY: [&str; 4] =
+    ["--vary", "input_run.length_m=2..14:4", "--vary", "converter.output_limit_a=20,30,40,1000"];
+
+fn sweep(folder: &Folder, van: &str, out: &str, more: &[&str]) -> String {
+    let path = folder.path(out);
+    let words: Vec<&str> =
+        ["sweep", van].iter().chain(&VARY).chain(&["--out", &path, "--quiet"]).chain(more).copied().collect();
+    let printed = tickover(&words);
+    assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""), "{printed:?}");
+    std::fs::read_to_string(path).expect("the table")
+}
+
+#[test]
+fn one_thread_two_threads_and_merged_parts_give_the_same_bytes() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", SMALL);
+    let one = sweep(&folder, &van, "one.csv", &["--threads", "1"]);
+    assert_eq!(one.lines().count(), 17);
+    assert_eq!(one, sweep(&folder, &van, "two.csv", &["--threads", "2"]));
+    let parts: Vec<String> = (1..=3)
+        .map(|k| {
+            let name = format!("part.{k}.csv");
+            sweep(&folder, &van, &name, &["--shard", &format!("{k}/3")]);
+            folder.path(&name)
+        })
+        .collect();
+    let whole = folder.path("merged.csv");
+    let merge = |parts: &[&String]| {
+        let mut words = vec!["merge", "--out", &whole, "--quiet"];
+        words.extend(parts.iter().map(|p| p.as_str()));
+        tickover(&words)
+    };
+    assert_eq!(merge(&[&parts[2], &parts[0], &parts[1]]).exit, Exit::Done);
+    assert_eq!(std::fs::read_to_string(&whole).expect("merged"), one);
+
+    let refused = merge(&[&parts[0], &parts[2]]);
+    assert_eq!(refused.exit, Exit::WrongInput);
+    assert!(refused.err.contains("these are missing: 2"), "{}", refused.err);
+    assert!(merge(&[&parts[0], &parts[0], &parts[1]]).err.contains("the same part"));
+    let other = folder.path("other.csv");
+    let words = ["sweep", &van, "--vary", "input_run.length_m=2,3,4", "--shard", "2/3", "--out", &other];
+    assert_eq!(tickover(&words).exit, Exit::Done);
+    assert!(merge(&[&parts[0], &other, &parts[2]]).err.contains("not parts of one sweep"));
+    let cut = std::fs::read_to_string(&parts[1]).expect("a part");
+    let shorter: String = cut.lines().take(4).map(|l| format!("{l}\n")).collect();
+    std::fs::write(&parts[1], shorter).expect("written");
+    assert!(merge(&[&parts[0], &parts[1], &parts[2]]).err.contains("is not whole"));
+}
+
+#[test]
+fn an_interrupted_sweep_goes_on_and_repeats_nothing() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", SMALL);
+    let part = ["--shard", "1/2"];
+    let whole = sweep(&folder, &van, "part.csv", &part);
+    let lines: Vec<&str> = whole.lines().collect();
+    assert_eq!(lines.len(), 10, "label, columns, eight rows");
+    // What a kill leaves behind: rows in the order in which they ended, the last one cut off. A row that says something
+    // that no run says must come through, since its run is not repeated.
+    let marked = lines[5].replace("good", "kept");
+    assert_ne!(marked, lines[5]);
+    let left = format!("{}\n{}\n{}\n{}", lines[0], marked, lines[2], &lines[3][..9]);
+    folder.write("part.csv.journal", left);
+    let again = sweep(&folder, &van, "part.csv", &part);
+    assert_eq!(again, whole.replace(lines[5], &marked));
+    assert!(!folder.names().contains(&"part.csv.journal".to_owned()), "{:?}", folder.names());
+
+    // A journal of other inputs is refused, and stays.
+    folder.write("part.csv.journal", format!("{}\n", lines[0].replace("jobs 16", "jobs 17")));
+    let path = folder.path("part.csv");
+    let words: Vec<&str> =
+        ["sweep", &van].iter().chain(&VARY).chain(&["--out", &path]).chain(&part).copied().collect();
+    let refused = tickover(&words);
+    assert_eq!(refused.exit, Exit::WrongInput);
+    assert!(refused.err.contains("--restart"), "{}", refused.err);
+    let restarted: Vec<&str> = words.iter().chain(&["--restart", "--quiet"]).copied().collect();
+    assert_eq!(tickover(&restarted).exit, Exit::Done);
+    assert_eq!(std::fs::read_to_string(path).expect("the table"), whole);
+}
+
+#[test]
+fn a_run_that_fails_is_a_row_with_its_reason() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", SMALL);
+    let out = folder.path("out.csv");
+    let words = ["sweep", &van, "--vary", "start_stop.turn_on_v=12.5,13.6", "--out", &out, "--quiet"];
+    assert_eq!(tickover(&words).exit, Exit::Done);
+    let table = std::fs::read_to_string(&out).expect("the table");
+    let rows: Vec<&str> = table.lines().collect();
+    assert!(rows[1].starts_with("1,12.5,failed,") && rows[1].contains("turn_on_v"), "{}", rows[1]);
+    assert!(rows[2].starts_with("2,13.6,good,"), "{}", rows[2]);
+}
+
+#[test]
+fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the_scenario() {
+    let folder = Folder::new();
+    folder.write("van.toml", SMALL);
+    folder.write("town.toml", SMALL.replace("2000", "900"));
+    let study = "format = 1\nscenario = \"van.toml\"\n[sample]\nmethod = \"sobol\"\nruns = 8\n\
+        [[vary]]\nkey = \"input_run.length_m\"\nfrom = 2\nto = 6\ndistribution = \"uniform\"\n\
+        [[drive]]\nname = \"road\"\n[[drive]]\nname = \"town, cold\"\nfrom = \"town.toml\"\n\
+        set = { \"drive.air_c\" = -10 }\n";
+    let file = folder.write("study.toml", study);
+    let out = folder.path("out.csv");
+    assert_eq!(tickover(&["sweep", &file, "--out", &out, "--quiet"]).exit, Exit::Done);
+    let table = std::fs::read_to_string(&out).expect("the table");
+    assert_eq!(table.lines().count(), 17);
+    assert!(table.starts_with("run,drive,input_run.length_m,verdict,"));
+    assert_eq!(table.matches(",\"town, cold\",").count(), 8);
+
+    folder.write("van.toml", SMALL.replace("2000", "-2"));
+    let wrong = study
+        .replace("sobol", "sobolev")
+        .replace("length_m", "lenght_m")
+        .replace("air_c\" = -10", "air_c\" = -1000");
+    let printed = tickover(&["sweep", &folder.write("study.toml", wrong)]);
+    assert_eq!(printed.exit, Exit::WrongInput);
+    for told in
+        ["engine_rpm: -2 is out of range", "did you mean `sobol`", "did you mean `input_run.length_m`"]
+    {
+        assert!(printed.err.contains(told), "{told}: {}", printed.err);
+    }
+    folder.write("van.toml", SMALL);
+    let cold = study.replace("air_c\" = -10", "air_c\" = -1000");
+    let printed = tickover(&["sweep", &folder.write("study.toml", cold)]);
+    assert!(folder.hide(&printed.err).contains("study.toml:16:"), "{}", printed.err);
+}
