@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 /// defaults, values that are derived from it.
 #[derive(Debug, Clone)]
 pub struct Case {
-    root: Node,
-    drives: BTreeMap<usize, DriveFile>,
+    pub(super) root: Node,
+    pub(super) drives: BTreeMap<usize, DriveFile>,
 }
 
 /// Why a case cannot be run.

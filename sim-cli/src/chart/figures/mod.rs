@@ -3,6 +3,7 @@
 pub mod charge_bars;
 #[cfg(test)]
 pub(crate) mod checks;
+pub mod distance_bars;
 pub mod drop_ladder;
 pub mod glass;
 pub mod headroom;
@@ -11,6 +12,7 @@ pub mod ladder;
 pub mod load_line;
 pub mod overview;
 mod sheet;
+pub mod side_by_side;
 pub mod stages;
 pub mod starter_balance;
 pub mod temperatures;
