@@ -3,7 +3,7 @@
 use crate::Exit;
 use crate::args::CompareArgs;
 use crate::chart::figures::Heading;
-use crate::chart::figures::side_by_side::{Column, SideBySide, side_by_side};
+use crate::chart::figures::side_by_side::{Column, Drops, SideBySide, Taker, side_by_side};
 use crate::clock::duration;
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
@@ -13,6 +13,8 @@ use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use sim_core::Options;
+use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -31,7 +33,7 @@ pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let set_ups = set_ups(args, io)?;
     let (trials, causes) = while_working(io, "simulating", || {
         let trials: Result<Vec<Trial>, TrialError> =
-            set_ups.par_iter().map(|s| Trial::run(&s.loaded.case)).collect();
+            set_ups.par_iter().map(|s| Trial::run_with(&s.loaded.case, &Options::default())).collect();
         let trials = trials?;
         let causes: Result<Vec<_>, TrialError> =
             set_ups[1..].par_iter().map(|s| causes(&set_ups[0], s, &trials[0])).collect();
@@ -181,14 +183,47 @@ fn tell_causes(
     Ok(())
 }
 
+/// A change with its sign; one that rounds to nothing has none.
+fn change(value: f64, places: usize) -> String {
+    let nothing = value.abs() < 0.5 * 0.1f64.powi(places as i32);
+    if nothing { format!("{:.places$}", 0.0) } else { format!("{value:+.places$}") }
+}
+
 fn does(effect: &Effect) -> String {
     let mut parts = vec![effect.outcome.words().to_owned()];
     if let Some(v) = effect.margin_v {
-        parts.push(format!("margin {v:+.2} V"));
+        parts.push(format!("margin {} V", change(v, 2)));
     }
-    parts.push(format!("{:+.1} Ah out of the unit", effect.output_ah));
-    parts.push(format!("starter battery {:+.1} Ah", effect.starter_ah));
+    parts.push(format!("{} Ah out of the unit", change(effect.output_ah, 1)));
+    parts.push(format!("starter battery {} Ah", change(effect.starter_ah, 1)));
     parts.join(", ")
+}
+
+/// Where the volts go at the smallest margin.
+fn drops(t: &Trial) -> Option<Drops> {
+    let (model, profile) = (&t.resolved.model, &t.resolved.profile);
+    let against = Against { fuse: None, insulation_c: f64::INFINITY, crank_reserve_soc: 0.0 };
+    let margins = Margins::of(&t.run, model, profile, &against);
+    let m = *margins.to(Limit::TurnOff)?;
+    let at = sim_core::Instant::from_s(m.at.t_s);
+    let extra_ohm = profile.pieces()[profile.index_at(at)].input_joint_extra_ohm;
+    let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
+    let joints_v = i * (model.link().input_run.joints_ohm + extra_ohm);
+    let copper_v = m.at.starter_v - m.at.input_v - joints_v;
+    let taker = |name: &'static str, volts_v: f64, in_run: bool| Taker {
+        name,
+        volts_v,
+        ohm_w: (in_run && i > 0.0).then_some((volts_v / i, volts_v * i)),
+    };
+    Some(Drops {
+        top_v: set_v,
+        takers: vec![
+            taker("alternator", set_v - m.at.starter_v, false),
+            taker("conductors", copper_v, true),
+            taker("joints", joints_v, true),
+        ],
+        goal_v: m.limit_at,
+    })
 }
 
 fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
@@ -229,5 +264,6 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
             column("drop-outs, driving", &|t| Some(f64::from(t.summary.dropped_out_driving))),
             column("starter at the end, %", &|t| Some(100.0 * t.summary.starter_end_soc)),
         ],
+        drops: trials.iter().map(drops).collect(),
     }
 }

@@ -57,7 +57,7 @@ fn print(found: &Distances, seconds: f64, out: &mut dyn Write) -> io::Result<()>
         other => format!("As it is: {}", other.words()),
     };
     paragraph(out, &format!("{now}. {} whole runs, {seconds:.1} s.", found.runs))?;
-    writeln!(out, "\n  {:<38}{:>11}  {:<15}{:<21}{}", "", "now", "border at", "beyond it", "closed form")?;
+    writeln!(out, "\n  {:<36}{:>11}  {:<15}{:<20}closed form", "", "now", "border at", "beyond it")?;
     let mut still = Vec::new();
     for row in &found.rows {
         if row.edges.is_empty() {
@@ -75,7 +75,7 @@ fn print(found: &Distances, seconds: f64, out: &mut dyn Write) -> io::Result<()>
                 ("", String::new())
             };
             let (border, beyond) = beyond(row, edge);
-            writeln!(out, "  {name:<38}{now:>11}  {border:<15}{:<21}{}", beyond.words(), form(row, edge))?;
+            writeln!(out, "  {name:<36}{now:>11}  {border:<15}{:<20}{}", beyond.words(), form(row, edge))?;
         }
     }
     if !still.is_empty() {
@@ -84,6 +84,21 @@ fn print(found: &Distances, seconds: f64, out: &mut dyn Write) -> io::Result<()>
     }
     why(found, out)?;
     writeln!(out)?;
+    for (form, text) in [
+        (
+            Form::BandWideEnough,
+            "Whatever the set-point, the band from turn-off to turn-on is wide enough (c5) at",
+        ),
+        (
+            Form::AlternatorCarries,
+            "The alternator alone carries all that is asked, starter battery included (c11), at",
+        ),
+    ] {
+        let said: Vec<String> = found.rows.iter().filter_map(|row| sufficient(row, form)).collect();
+        if !said.is_empty() {
+            paragraph(out, &format!("{text}: {}. Enough, but no border.", said.join("; ")))?;
+        }
+    }
     paragraph(
         out,
         "\"Drops out\" counts from five minutes after the engine start, while the drive offers no less than when the \
@@ -96,15 +111,13 @@ fn print(found: &Distances, seconds: f64, out: &mut dyn Write) -> io::Result<()>
 /// Where the border lies as seen from the value now, and what lies beyond it.
 fn beyond(row: &Row, edge: &Edge) -> (String, Outcome) {
     let unit = row.knob.unit;
-    if edge.at() >= row.knob.now {
-        let at = if row.knob.sizes.is_empty() { edge.at() } else { edge.high };
-        let word = if row.knob.sizes.is_empty() { "above" } else { "from" };
-        (format!("{word} {} {unit}", short(at)), edge.above)
-    } else {
-        let at = if row.knob.sizes.is_empty() { edge.at() } else { edge.low };
-        let word = if row.knob.sizes.is_empty() { "below" } else { "down at" };
-        (format!("{word} {} {unit}", short(at)), edge.below)
+    let up = edge.at() >= row.knob.now;
+    let outcome = if up { edge.above } else { edge.below };
+    if !row.knob.sizes.is_empty() {
+        let size = if up { edge.high } else { edge.low };
+        return (format!("at {}", row.knob.size_name(size)), outcome);
     }
+    (format!("{} {} {unit}", if up { "above" } else { "below" }, short(edge.at())), outcome)
 }
 
 /// The closed form that stands beside a border.
@@ -119,7 +132,20 @@ fn main_form(edge: &Edge) -> Option<(Form, f64)> {
 }
 
 fn form(row: &Row, edge: &Edge) -> String {
-    main_form(edge).map_or_else(String::new, |(_, at)| format!("{} {}", short(at), row.knob.unit))
+    let said = main_form(edge);
+    said.map_or_else(String::new, |(_, at)| match row.knob.size_name(at) {
+        "" => format!("{} {}", short(at), row.knob.unit),
+        size => format!("{size} good"),
+    })
+}
+
+/// Where a form begins to be kept, for forms that are enough and no border.
+fn sufficient(row: &Row, form: Form) -> Option<String> {
+    if !row.knob.sizes.is_empty() {
+        return None;
+    }
+    let at = row.edges.iter().flat_map(|e| &e.forms).find(|s| s.form == form)?.at?;
+    Some(format!("{} {} {}", row.knob.name, short(at), row.knob.unit))
 }
 
 /// Why the closed forms differ, border by border.
@@ -147,20 +173,15 @@ fn difference(row: &Row, edge: &Edge) -> Option<String> {
         return None;
     }
     let unit = row.knob.unit;
-    let mut why: Vec<String> = edge.reasons.iter().map(reason).collect();
-    if matches!(form, Form::DropsOut)
-        && (edge.below, edge.above) != (Outcome::Good, Outcome::KeepsDroppingOut)
-    {
+    // What a drop-out shows says little of a unit that does not come on.
+    let tells = |r: &&Reason| form != Form::NeverStarts || matches!(r, Reason::AlternatorAtItsLimit { .. });
+    let mut why: Vec<String> = edge.reasons.iter().filter(tells).map(reason).collect();
+    let sides = [edge.below, edge.above];
+    if sides.contains(&Outcome::Good) && sides.contains(&Outcome::DropsOutAtFirst) {
         let start_up = edge.forms.iter().find(|s| s.form == Form::StartUp).and_then(|s| s.at);
-        if let Some(at) = start_up
-            .filter(|_| edge.below == Outcome::DropsOutAtFirst || edge.above == Outcome::DropsOutAtFirst)
-        {
-            why.push(format!(
-                "the form is for hunting without end; start-up cycles are promised from {} {unit} on, if it comes on \
-                 exactly at turn-on",
-                short(at)
-            ));
-        }
+        let from = start_up
+            .map(|at| format!("; by (c18) cycles at the very start may begin at {} {unit}", short(at)));
+        why.push(format!("the form is for hunting without end{}", from.unwrap_or_default()));
     }
     if why.is_empty() {
         return None;
@@ -181,17 +202,19 @@ fn capital(text: &str) -> String {
 
 fn reason(reason: &Reason) -> String {
     match *reason {
-        Reason::StarterStillRising { more_a, volts_v } if more_a >= 0.0 => format!(
-            "the starter battery is not settled and takes {more_a:.1} A more, which holds the posts {volts_v:.3} V lower"
-        ),
-        Reason::StarterStillRising { more_a, volts_v } => format!(
-            "the starter battery takes {:.1} A less than the form's, which holds the posts {:.3} V higher",
-            -more_a, -volts_v
-        ),
-        Reason::AlternatorAtItsLimit { gives_a, volts_v } => format!(
-            "the alternator gives all it can just then, {gives_a:.0} A, and the posts stand {volts_v:.2} V under its \
-             droop line, so the form does not hold"
-        ),
+        Reason::StarterStillRising { more_a, volts_v } if volts_v >= 0.0 => {
+            let more = if more_a > 0.05 { format!(" and takes {more_a:.1} A more") } else { String::new() };
+            format!("the starter battery is not full and settled{more}: the posts stand {volts_v:.3} V lower")
+        }
+        Reason::StarterStillRising { volts_v, .. } => {
+            format!("the starter battery is not settled: the posts stand {:.3} V higher", -volts_v)
+        }
+        Reason::AlternatorAtItsLimit { gives_a, volts_v, form_knows } => {
+            let not = if form_knows { "" } else { ", and the form does not know that" };
+            format!(
+                "the alternator gives all it can just then, {gives_a:.0} A, the posts {volts_v:.2} V under its droop line{not}"
+            )
+        }
         Reason::WarmCopper { more_ohm, volts_v } => {
             format!("the run is warm: {:.2} mΩ more than at 20 °C take {volts_v:.3} V", more_ohm * 1e3)
         }
@@ -261,6 +284,15 @@ fn picture(loaded: &Loaded, found: &Distances) -> DistanceBars {
     }
 }
 
+/// What stands at the end of a stretch: its value, or the size on the side of the trouble.
+fn end(row: &Row, edge: &Edge) -> String {
+    match (row.knob.sizes.is_empty(), edge.at() >= row.knob.now) {
+        (true, _) => short(edge.at()),
+        (false, true) => format!("{} and up", row.knob.size_name(edge.high)),
+        (false, false) => format!("to {}", row.knob.size_name(edge.low)),
+    }
+}
+
 fn bar(row: &Row) -> Bar {
     let (low, high) = row.span();
     let mut stretches = Vec::new();
@@ -277,6 +309,7 @@ fn bar(row: &Row) -> Bar {
         unit: row.knob.unit.to_owned(),
         now: row.knob.now,
         stretches,
+        ends: row.edges.iter().map(|e| end(row, e)).collect(),
         forms: row.edges.iter().filter_map(|e| Some(main_form(e)?.1)).collect(),
         log_from,
     }

@@ -72,7 +72,7 @@ fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Resu
             format!("{:.places$} {unit}", m.left),
             format!("{:.1$} {limit_unit}", m.limit_at, places.min(2)),
         )?;
-        writeln!(out, "      {}", conditions(m))?;
+        paragraph(out, &format!("  {}", conditions(m)))?;
     }
     if let Some(m) = &margins.crank_low {
         writeln!(
@@ -113,12 +113,12 @@ fn conditions(m: &Margin) -> String {
         format!("posts {:.2} V", c.starter_v),
         format!("input {:.2} V", c.input_v),
         format!("alternator {:.0} A", c.alternator_a),
-        format!("in {:.1} A, out {:.1} A", c.input_a, c.output_a),
-        format!("air {:.0} °C", c.air_c),
+        format!("{:.1} A in, {:.1} A out", c.input_a, c.output_a),
     ];
-    if let Some(t) = c.hottest_run_c {
-        parts.push(format!("run {t:.0} °C"));
-    }
+    parts.push(match c.hottest_run_c {
+        Some(run_c) => format!("air {:.0}, run {run_c:.0} °C", c.air_c),
+        None => format!("air {:.0} °C", c.air_c),
+    });
     parts.push(format!("starter {:.0} %", 100.0 * c.starter_soc));
     parts.join(", ")
 }

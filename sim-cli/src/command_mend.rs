@@ -76,7 +76,7 @@ fn print(
     if offers.is_empty() {
         paragraph(out, "No single change within the spans looked at is enough.")?;
     } else {
-        writeln!(out, "\n  {:<36}{:>13}{:>13}{:>9}{:>9}   cost", "change", "from", "to", "margin", "Ah out")?;
+        writeln!(out, "\n  {:<36}{:>12}{:>11}{:>9}{:>8}  cost", "change", "from", "to", "margin", "Ah out")?;
     }
     for o in &offers {
         let value = |v: f64| match o.knob.size_name(v) {
@@ -85,7 +85,7 @@ fn print(
         };
         writeln!(
             out,
-            "  {:<36}{:>13}{:>13}{:>9}{:>9.1}   {}",
+            "  {:<36}{:>12}{:>11}{:>9}{:>8.1}  {}",
             o.knob.name,
             value(o.knob.now),
             value(o.to),
@@ -137,7 +137,7 @@ fn print(
 fn cost(o: &Offer, mend: &Mend) -> String {
     let mut parts = Vec::new();
     if o.copper_kg != 0.0 {
-        parts.push(format!("{:+.2} kg copper", o.copper_kg));
+        parts.push(format!("{:+.1} kg copper", o.copper_kg));
     }
     if o.later_s > 0.5 {
         parts.push(format!("on {} later", duration(o.later_s)));

@@ -10,6 +10,8 @@ mod every_symmetry;
 mod guards_fire;
 mod hidden_crossings;
 mod ledgers;
+mod margins;
+mod mends;
 mod monotone;
 mod off_is_plain;
 mod on_alternator;

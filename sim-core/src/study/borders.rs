@@ -43,11 +43,11 @@ pub struct Said {
 /// Why simulation and closed form differ: what the form leaves out, read at the drop-out nearest to the border.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reason {
-    /// The starter battery is not full and settled: it still takes this much more, and the posts stand lower.
+    /// The starter battery is not full and settled: the posts stand lower than the form's.
     StarterStillRising {
-        /// Current beyond the form's, A.
+        /// Current that it takes beyond the form's, A; nothing where the alternator gives all it can.
         more_a: f64,
-        /// What that takes at the posts, V.
+        /// How much lower the posts stand, V.
         volts_v: f64,
     },
     /// The alternator gives all it can, or is not there yet: the posts stand under its droop line.
@@ -56,6 +56,8 @@ pub enum Reason {
         gives_a: f64,
         /// How far the posts stand under the line, V.
         volts_v: f64,
+        /// Whether the form counts with that: it does for a battery with a settled resistance, cold alternator.
+        form_knows: bool,
     },
     /// The copper is warm.
     WarmCopper {
@@ -78,7 +80,7 @@ const NOTHING_V: f64 = 0.001;
 /// The alternator counts as off its droop line from here on, V: its pick-up lags by less.
 const OFF_LINE_V: f64 = 0.005;
 /// Borders nearer to each other than this share of their value are one: between them outcomes take turns.
-const FRINGE: f64 = 2e-3;
+const FRINGE: f64 = 5e-3;
 
 /// All borders between neighbours that were run.
 pub(super) fn edges(case: &Case, knob: &Knob, seen: &[(f64, Seen)], fallback: Option<Witness>) -> Vec<Edge> {
@@ -221,11 +223,14 @@ fn reasons(model: &Model, piece: &Piece, witness: &Witness) -> Vec<Reason> {
     let mut reasons = Vec::new();
     let line_v = source.set_v - source.droop_ohm * net.alternator_a;
     let short_v = line_v - net.sb_v;
+    let form_knows = source.starter.is_some();
     if short_v > OFF_LINE_V {
-        reasons.push(Reason::AlternatorAtItsLimit { gives_a: net.alternator_a, volts_v: short_v });
-    } else {
+        let gives_a = net.alternator_a;
+        reasons.push(Reason::AlternatorAtItsLimit { gives_a, volts_v: short_v, form_knows });
+    }
+    if short_v <= OFF_LINE_V || form_knows {
         let more_a = net.starter_a - source.starter_a(net.input_a);
-        let volts_v = more_a * source.source_ohm();
+        let volts_v = source.posts_v(net.input_a) - net.sb_v;
         if volts_v.abs() > NOTHING_V {
             reasons.push(Reason::StarterStillRising { more_a, volts_v });
         }

@@ -98,3 +98,11 @@ impl Case {
         Ok((scenario, resolved.map_err(CaseError::Problems)?))
     }
 }
+
+/// Whether two resolved scenarios are the same vehicle on the same drive.
+///
+/// A temperature that follows the air is no number in a model, and no number equals itself: so the models' texts are
+/// compared, which hold every digit.
+pub(super) fn same(a: &Resolved, b: &Resolved) -> bool {
+    a.profile == b.profile && format!("{:?}", a.model) == format!("{:?}", b.model)
+}

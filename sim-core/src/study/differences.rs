@@ -1,6 +1,6 @@
 //! What two cases say differently, and what each difference does alone.
 
-use super::case::Case;
+use super::case::{Case, same};
 use super::outcome::Outcome;
 use super::trial::{Trial, TrialError};
 use crate::scenario::node::{Node, Value};
@@ -33,10 +33,11 @@ pub struct Effect {
 const SAY_NOTHING: [&str; 4] = ["format", "name", "about", "build_on"];
 
 impl Case {
-    /// What `other` says differently, by path; keys that move neither vehicle nor drive nor limit are left out.
+    /// What `other` says differently, by path; keys that move neither vehicle nor drive nor limit in
+    /// either of them are left out.
     ///
     /// # Errors
-    /// [`TrialError`] when this case makes no scenario.
+    /// [`TrialError`] when one of them makes no scenario.
     pub fn differences(&self, other: &Case) -> Result<Vec<Difference>, TrialError> {
         let (mut here, mut there) = (Vec::new(), Vec::new());
         flatten(&self.root, "", &mut here);
@@ -69,12 +70,21 @@ impl Case {
                 there: Some(pieces(&there)),
             });
         }
-        let (scenario, base) = self.resolve()?;
-        found.retain(|d| match self.taking(other, &d.path).resolve() {
-            Ok((s, r)) => r.model != base.model || r.profile != base.profile || s.limits != scenario.limits,
-            Err(_) => true,
-        });
-        Ok(found)
+        // A key may count for nothing in one of them and for something in the other.
+        let moves = |on: &Case, from: &Case, path: &str| -> Result<bool, TrialError> {
+            let (scenario, base) = on.resolve()?;
+            Ok(match on.taking(from, path).resolve() {
+                Ok((s, r)) => !same(&r, &base) || s.limits != scenario.limits,
+                Err(_) => true,
+            })
+        };
+        let mut telling = Vec::new();
+        for difference in found {
+            if moves(self, other, &difference.path)? || moves(other, self, &difference.path)? {
+                telling.push(difference);
+            }
+        }
+        Ok(telling)
     }
 
     /// This case with what `other` says at a path, or without it where `other` says nothing.

@@ -27,7 +27,7 @@
 //! ```
 
 use super::borders::{self, Edge};
-use super::case::Case;
+use super::case::{Case, same};
 use super::knobs::{Knob, knobs};
 use super::outcome::{Outcome, Witness};
 use super::trial::{Trial, TrialError};
@@ -245,8 +245,6 @@ fn moves(case: &Case, base: &Trial, knob: &Knob) -> bool {
     let ends = [knob.grid.first(), knob.grid.last()];
     ends.into_iter().flatten().any(|value| {
         let turned = knob.turned(case, *value).and_then(|case| case.resolve());
-        turned.map_or(true, |(_, resolved)| {
-            resolved.model != base.resolved.model || resolved.profile != base.resolved.profile
-        })
+        turned.map_or(true, |(_, resolved)| !same(&resolved, &base.resolved))
     })
 }

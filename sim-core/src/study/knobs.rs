@@ -306,7 +306,7 @@ impl Bench<'_> {
                 takes_name: false,
             };
             self.knobs.push(Knob {
-                name: "alternator set-points, all of the rule, told by that of cruising".to_owned(),
+                name: "set-points of the rule, at cruise".to_owned(),
                 unit: "V",
                 now,
                 grid,
@@ -363,7 +363,7 @@ impl Bench<'_> {
             let name = if held.len() == 1 {
                 "engine speed held".to_owned()
             } else {
-                format!("engine speed where it is {rpm:.0} rpm now")
+                format!("engine speed, now {rpm:.0} rpm")
             };
             let grid =
                 ratios((rpm / 4.0).max(400.0).min(*rpm), (rpm * 2.5).clamp(3000.0, 9000.0), 16, false, *rpm);

@@ -118,7 +118,7 @@ impl Mend {
                 Part::SetPoint | Part::EngineSpeed | Part::IdleSpeed => true,
                 _ => return None,
             };
-            let mut towards: Vec<f64> = knob.grid.iter().copied().collect();
+            let mut towards: Vec<f64> = knob.grid.clone();
             towards.retain(|v| if up { *v > knob.now } else { *v < knob.now });
             towards.sort_by(|a, b| (a - knob.now).abs().total_cmp(&(b - knob.now).abs()));
             Some(Candidate { knob, towards })
@@ -150,6 +150,9 @@ impl Mend {
         let area_mm2 = |knob_area: f64| 2.0 * length_m * knob_area * 1e-6 * COPPER_KG_PER_M3;
         let copper_kg = match knob.part {
             Part::InputSize => area_mm2(to) - area_mm2(knob.now),
+            Part::InputLength => {
+                area_mm2(self.base.scenario.input_run.area_mm2.value) * (to / length_m - 1.0)
+            }
             _ => 0.0,
         };
         let drain = (knob.part == Part::TurnOff)

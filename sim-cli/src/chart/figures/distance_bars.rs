@@ -64,6 +64,8 @@ pub struct Bar {
     pub now: f64,
     /// Stretches: from, to, what they come to; rising and touching.
     pub stretches: Vec<(f64, f64, Tone)>,
+    /// What is written where stretches meet.
+    pub ends: Vec<String>,
     /// The closed form's borders.
     pub forms: Vec<f64>,
     /// Smallest value told apart on a logarithmic scale; `None`: the scale is even.
@@ -132,13 +134,12 @@ pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Sc
         }
         let mut free_from = x0 - 2.0;
         let ends = bar.stretches.iter().skip(1).map(|s| s.0);
-        for at in ends {
+        for (at, words) in ends.zip(&bar.ends) {
             scene.line((x(at), y0 - 2.0), (x(at), y1), Stroke::solid(theme.ink, 1.4));
-            let words = short(at);
-            let half = 0.5 * text_width(&words, small, Face::Bold);
+            let half = 0.5 * text_width(words, small, Face::Bold);
             let centre = x(at).clamp(x0 + half, x1 - half);
             if centre - half > free_from {
-                text(&mut scene, (centre, y0 - 3.0), Align::Center, &words, small, Face::Bold, theme.ink);
+                text(&mut scene, (centre, y0 - 3.0), Align::Center, words, small, Face::Bold, theme.ink);
                 free_from = centre + half + 4.0;
             }
         }
@@ -201,6 +202,7 @@ mod tests {
             unit: "mm²".into(),
             now: 5.0,
             stretches: vec![(0.5, 7.6, Tone::Good), (7.6, 7.8, Tone::AtFirst), (7.8, 40.0, Tone::Keeps)],
+            ends: vec!["7.6".into(), "7.8".into()],
             forms: vec![7.9],
             log_from: Some(0.5),
         };
