@@ -66,6 +66,28 @@ pub enum Command {
         tickover glossary droop\n  \
         tickover glossary | less")]
     Glossary(GlossaryArgs),
+    /// Tell how near a run comes to each of its limits, when and under which conditions
+    #[command(after_help = "Examples:\n  \
+        tickover margins van.toml\n  \
+        tickover margins van.toml --insulation-c 90 --crank-reserve-pct 60\n  \
+        tickover margins van.toml --json")]
+    Margins(MarginsArgs),
+    /// Tell how far a scenario is from trouble: where the outcome changes, one change at a time
+    #[command(after_help = "Examples:\n  \
+        tickover distance van.toml                         a table, and the picture distance.png in the folder van\n  \
+        tickover distance van.toml --set converter.output_limit_a=30 --out gentle")]
+    Distance(DistanceArgs),
+    /// Find the smallest single change that gives a margin above turn-off, and what each change costs
+    #[command(after_help = "Examples:\n  \
+        tickover mend van.toml --margin-v 0.3\n  \
+        tickover mend van.toml --margin-v 0.3 --run-share-pct 60    where the run has been measured and is well")]
+    Mend(MendArgs),
+    /// Put set-ups side by side: one table, one picture, and which difference does what
+    #[command(after_help = "Examples:\n  \
+        tickover compare van.toml other.toml\n  \
+        tickover compare van.toml --with input_run.area_mm2=25 --with converter.output_limit_a=30\n  \
+        tickover compare van.toml --with \"input_run.area_mm2=25 start_stop.turn_off_v=12.6\"")]
+    Compare(CompareArgs),
     /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
         tickover check van.toml\n  \
@@ -202,6 +224,23 @@ pub struct WeekArgs {
     pub json: bool,
 }
 
+/// Arguments of `margins`.
+#[derive(Debug, ClapArgs)]
+pub struct MarginsArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Temperature that the insulation of the runs stands, °C (70: common PVC)
+    #[arg(long, value_name = "CELSIUS", default_value_t = 70.0)]
+    pub insulation_c: f64,
+    /// State of charge that the starter battery must keep to crank, %; without it limits.least_starter_end_pct, else 50
+    #[arg(long, value_name = "PERCENT")]
+    pub crank_reserve_pct: Option<f64>,
+    /// Print them as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// Arguments of `why`.
 #[derive(Debug, ClapArgs)]
 pub struct WhyArgs {
@@ -218,6 +257,51 @@ pub struct WhyArgs {
 pub struct GlossaryArgs {
     /// A word, or the beginning of one
     pub term: Vec<String>,
+}
+
+/// Arguments of `distance`.
+#[derive(Debug, ClapArgs)]
+pub struct DistanceArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Folder for the picture and the table; without it, a folder named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// The picture.
+    #[command(flatten)]
+    pub sheet: crate::plot_args::SheetArgs,
+}
+
+/// Arguments of `mend`.
+#[derive(Debug, ClapArgs)]
+pub struct MendArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Margin to turn-off that is asked for, V
+    #[arg(long, value_name = "VOLTS", default_value_t = 0.3)]
+    pub margin_v: f64,
+    /// Share of the drop that the input run may take for a lower turn-off to be offered, %
+    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    pub run_share_pct: f64,
+}
+
+/// Arguments of `compare`.
+#[derive(Debug, ClapArgs)]
+pub struct CompareArgs {
+    /// Scenario files (TOML); the first is what the others are held against
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// The first file with changes, as one more set-up: "key=value key=value"
+    #[arg(long, value_name = "CHANGES")]
+    pub with: Vec<String>,
+    /// Folder for the picture; without it, a folder named after the first scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// The picture.
+    #[command(flatten)]
+    pub sheet: crate::plot_args::SheetArgs,
 }
 
 /// Arguments of `check`.

@@ -6,6 +6,7 @@ use crate::printable::printable;
 use crate::problems;
 use sim_core::RunError;
 use sim_core::scenario::Problem;
+use sim_core::study::TrialError;
 use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 
@@ -28,6 +29,14 @@ pub enum Failure {
     Run(RunError),
     /// A picture could not be drawn.
     Picture(String),
+    /// A case of a study has no answer.
+    Trial(Box<TrialError>),
+}
+
+impl From<TrialError> for Failure {
+    fn from(e: TrialError) -> Self {
+        if let TrialError::Run(e) = e { Failure::Run(e) } else { Failure::Trial(Box::new(e)) }
+    }
 }
 
 impl From<io::Error> for Failure {
@@ -68,6 +77,7 @@ impl Failure {
             }
             Failure::Output(e) => line(format!("output failed: {e}"), Exit::Failed),
             Failure::Run(e) => line(format!("the run could not be finished: {e}"), Exit::Failed),
+            Failure::Trial(e) => line(e.to_string(), Exit::WrongInput),
             Failure::Picture(e) => line(format!("a picture could not be drawn: {e}"), Exit::Failed),
         }
     }

@@ -7,6 +7,10 @@ mod cautions;
 pub mod chart;
 mod clock;
 mod command_check;
+mod command_compare;
+mod command_distance;
+mod command_margins;
+mod command_mend;
 mod command_model;
 mod command_netlist;
 mod command_new;
@@ -82,6 +86,10 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
         args::Command::Check(args) => command_check::run(args, io),
         args::Command::Model(args) => command_model::run(args, io),
         args::Command::Keys(args) => keys::run(args, &mut io.out),
+        args::Command::Margins(args) => command_margins::run(args, io),
+        args::Command::Distance(args) => command_distance::run(args, io),
+        args::Command::Mend(args) => command_mend::run(args, io),
+        args::Command::Compare(args) => command_compare::run(args, io),
         args::Command::Schema => schema::run(&mut io.out),
         args::Command::Sweep(args) => study::command_sweep::run(args, io),
         args::Command::Cliff(args) => study::command_cliff::run(args, io),

@@ -105,6 +105,45 @@ impl PlotArgs {
     }
 }
 
+/// Options of a command with one picture of its own.
+#[derive(Debug, Clone, ClapArgs)]
+#[command(next_help_heading = "Picture")]
+pub struct SheetArgs {
+    /// Write the picture as SVG too
+    #[arg(long)]
+    pub svg: bool,
+    /// Size of the picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point
+    #[arg(long, value_name = "WxH", default_value = "960x600", value_parser = parse_size)]
+    pub size: FigureSize,
+    /// Light on dark, for slides
+    #[arg(long)]
+    pub dark: bool,
+}
+
+impl SheetArgs {
+    /// The theme asked for.
+    pub fn theme(&self) -> Theme {
+        if self.dark { Theme::dark() } else { Theme::light() }
+    }
+
+    /// File names and bytes of a picture; `names` are those of the bitmap and of the drawing.
+    ///
+    /// # Errors
+    /// [`Failure::Picture`] when it cannot be drawn.
+    pub fn files(
+        &self,
+        names: (&'static str, &'static str),
+        scene: &Scene,
+    ) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
+        let failed = |e: write::ChartError| Failure::Picture(e.to_string());
+        let mut files = vec![(names.0, write::png(scene, self.size.scale).map_err(failed)?)];
+        if self.svg {
+            files.push((names.1, write::svg(scene).map_err(failed)?.into_bytes()));
+        }
+        Ok(files)
+    }
+}
+
 /// Reads the size of a picture.
 ///
 /// # Errors

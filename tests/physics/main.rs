@@ -11,6 +11,8 @@ mod explain;
 mod guards_fire;
 mod hidden_crossings;
 mod ledgers;
+mod margins;
+mod mends;
 mod monotone;
 mod off_is_plain;
 mod on_alternator;

@@ -107,6 +107,14 @@ const OUTSIDE: &[Claim] = &[
         "onset_of_sustained_hunting",
     ),
     (
+        "where sustained cycling begins, found by the search over whole runs",
+        "an independent program's table; closed form (c17) beside it",
+        "from the design of the vehicle; derived",
+        "2 cm; 0.9 %, with the reason told",
+        "tests/reference/distances.rs",
+        "sustained_hunting_begins_where_an_independent_program_found_it",
+    ),
+    (
         "start-up cycles",
         "closed form (c18)",
         "derived",

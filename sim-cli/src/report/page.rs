@@ -357,6 +357,27 @@ fn fuse(told: &Told) -> Option<String> {
     Some(format!("{text}."))
 }
 
+/// Prints the title of a page that is not one run's.
+pub fn title(out: &mut dyn Write, name: &str, changed: &[String]) -> io::Result<()> {
+    let right = "predicted by a model; check with a meter";
+    let name = crate::printable::printable(name).to_uppercase();
+    let gap = WIDTH.saturating_sub(name.chars().count() + right.len());
+    writeln!(out, "{name}{}{right}", " ".repeat(gap.max(2)))?;
+    if !changed.is_empty() {
+        paragraph(out, &format!("with {}", changed.join(", ")))?;
+    }
+    writeln!(out)
+}
+
+/// Prints where files were written.
+pub fn written(out: &mut dyn Write, paths: &[std::path::PathBuf]) -> io::Result<()> {
+    writeln!(out, "\nWRITTEN")?;
+    for path in paths {
+        writeln!(out, "  {}", crate::printable::printable(&path.display().to_string()))?;
+    }
+    Ok(())
+}
+
 /// Prints a paragraph, wrapped and indented.
 pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
     indented(out, text, "  ", "    ")

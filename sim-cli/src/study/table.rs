@@ -2,7 +2,8 @@
 
 use crate::failure::Failure;
 use sim_core::scenario::node::Value;
-use sim_core::study::{HEADLINES, Job, Outcome, Sweep};
+use sim_core::study::headlines::Outcome;
+use sim_core::study::{HEADLINES, Job, Sweep};
 use std::collections::BTreeMap;
 
 /// Names of the columns: the run, its drive where there are several, what varied, what came of it.

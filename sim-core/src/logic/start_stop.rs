@@ -84,6 +84,20 @@ pub fn seen_v(model: &Model, y: &Vector, net: &Net) -> f64 {
     if rule.filter_s > 0.0 { y[SEEN_V] } else { net.in_v + rule.compensation_ohm * net.input_a }
 }
 
+/// How far what the unit sees stands above the turn-off that counts now, V; `None` where no voltage stops it.
+pub fn above_turn_off_v(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> Option<f64> {
+    let rule = &model.link().start_stop;
+    let held = rule.signal == SignalUse::Either && mode.signal;
+    (mode.on && !held).then(|| seen_v(model, y, net) - thresholds(rule, mode.signal).1)
+}
+
+/// How far what a waiting unit sees stands above the turn-on that counts now, V; `None` where no voltage starts it.
+pub fn above_turn_on_v(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> Option<f64> {
+    let rule = &model.link().start_stop;
+    let deaf = rule.signal == SignalUse::Required && !mode.signal;
+    (!mode.on && !mode.locked && !deaf).then(|| seen_v(model, y, net) - thresholds(rule, mode.signal).0)
+}
+
 /// Reads the run signal: where it is required, losing it stops the unit at once.
 pub fn read_signal(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     if mode.signal == sight.piece.run_signal {

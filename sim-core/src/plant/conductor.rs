@@ -79,6 +79,16 @@ pub fn areas_mm2() -> impl Iterator<Item = f64> {
     IEC_60228.iter().map(|row| row.0)
 }
 
+/// The SAE sizes that are known here, thinnest first.
+pub fn sae_sizes() -> impl Iterator<Item = &'static str> {
+    SAE_J1128.iter().map(|row| row.0)
+}
+
+/// AWG sizes that batteries are wired with, thinnest first.
+pub fn awg_sizes() -> impl Iterator<Item = &'static str> {
+    ["14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0"].into_iter()
+}
+
 /// Area of an AWG size such as `"6"` or `"2/0"`, mm² (ASTM B258); `None` for a size outside 20 to 4/0.
 pub fn awg_area_mm2(size: &str) -> Option<f64> {
     let n: f64 = match size.split_once('/') {

@@ -83,6 +83,12 @@ impl Trace {
         })
     }
 
+    /// Everything `ns` into knot number `n`, its end included: the side before a jump there.
+    pub fn within(&self, model: &Model, profile: &Profile, n: usize, ns: i64) -> Option<Sample> {
+        let knot = self.knots.get(n)?;
+        (0..=knot.ns).contains(&ns).then(|| sample(model, profile, knot, ns))
+    }
+
     /// Samples for a picture or a table: every `step_s` seconds from the start, and both sides of every jump.
     pub fn samples<'a>(
         &'a self,

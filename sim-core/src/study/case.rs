@@ -12,9 +12,9 @@ use std::sync::Arc;
 /// defaults, values that are derived from it.
 #[derive(Debug, Clone)]
 pub struct Case {
-    root: Node,
+    pub(super) root: Node,
     // Shared: a drive file of a week is large, and a study makes thousands of cases.
-    drives: Arc<BTreeMap<usize, DriveFile>>,
+    pub(super) drives: Arc<BTreeMap<usize, DriveFile>>,
 }
 
 /// Why a case cannot be run.
@@ -134,4 +134,12 @@ impl Case {
         let resolved = resolve_after(&scenario, &|n| self.drives.get(&n).cloned(), problems);
         Ok((scenario, resolved.map_err(CaseError::Problems)?))
     }
+}
+
+/// Whether two resolved scenarios are the same vehicle on the same drive.
+///
+/// A temperature that follows the air is no number in a model, and no number equals itself: so the models' texts are
+/// compared, which hold every digit.
+pub(super) fn same(a: &Resolved, b: &Resolved) -> bool {
+    a.profile == b.profile && format!("{:?}", a.model) == format!("{:?}", b.model)
 }

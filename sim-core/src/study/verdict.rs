@@ -1,9 +1,19 @@
 //! What counts as trouble, defined once.
+//!
+//! A verdict reads events and conditions alone: it depends on located instants and not on the steps between them.
+//!
+//! - *Drops out*: a turn-off by input voltage later than [`SETTLED_S`] after the engine start, the drive offering then no
+//!   less than when the unit came on (set-point, a rule's target, speed, the vehicle's load, a joint, the run whole).
+//! - *Never starts*: no turn-on at all, although one drive lasts [`SETTLED_S`] beyond the turn-on delay; *drives too short*
+//!   where none does.
+//! - *Runs on*: after any key-off the unit stays on longer than the user's limit, or [`RUN_ON_S`]; it counts until the unit
+//!   goes off, the engine is started again or the run ends.
+//! - *Limit broken*: any other limit of the user's.
 
 use super::trial::Trial;
 use crate::engine::Run;
-use crate::model::{Piece, Profile};
-use crate::record::event::{Cause, EventKind};
+use crate::model::{Model, Piece, Profile};
+use crate::record::event::{Cause, Event, EventKind};
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -68,8 +78,10 @@ impl Verdict {
     pub fn of(trial: &Trial) -> Verdict {
         let (model, profile, run) = (&trial.resolved.model, &trial.resolved.profile, &trial.run);
         let mut troubles = Vec::new();
-        if let Some((first, times)) = drop_outs(run, profile) {
-            troubles.push(Trouble::DropsOut { first_s: first.as_s(), times });
+        let drop_outs = drop_outs(model, profile, run);
+        if let Some(first) = drop_outs.first() {
+            let times = u32::try_from(drop_outs.len()).unwrap_or(u32::MAX);
+            troubles.push(Trouble::DropsOut { first_s: first.t.as_s(), times });
         }
         if trial.summary.came_on == 0 && profile.driving_s() > 0.0 {
             let longest = run.stretches.iter().filter(|s| s.driving).map(|s| s.to.since(s.from));
@@ -79,7 +91,8 @@ impl Verdict {
         }
         let limits = &trial.scenario.limits;
         let limit_s = limits.longest_run_on_min.as_ref().map_or(RUN_ON_S, |n| n.value * 60.0);
-        if let Some(ran_on_s) = trial.summary.ran_on_s.filter(|s| *s > limit_s) {
+        let ran_on_s = longest_run_on_s(run);
+        if ran_on_s > limit_s {
             troubles.push(Trouble::RunsOn { ran_on_s, limit_s });
         }
         let broken = trial.broken.iter().filter(|b| b.key != "longest_run_on_min");
@@ -98,11 +111,11 @@ impl Verdict {
     }
 }
 
-/// Voltage drop-outs that count: the first and how many.
-fn drop_outs(run: &Run, profile: &Profile) -> Option<(Instant, u32)> {
+/// Voltage drop-outs that count, in order.
+pub(super) fn drop_outs<'a>(model: &Model, profile: &Profile, run: &'a Run) -> Vec<&'a Event> {
     let mut engine_since: Option<Instant> = None;
     let mut on_at: Option<Instant> = None;
-    let mut found: Option<(Instant, u32)> = None;
+    let mut found = Vec::new();
     for event in &run.events {
         match event.kind {
             EventKind::KeyOn => engine_since = Some(event.t),
@@ -110,9 +123,9 @@ fn drop_outs(run: &Run, profile: &Profile) -> Option<(Instant, u32)> {
             EventKind::UnitOn => on_at = Some(event.t),
             EventKind::UnitOff if matches!(event.cause, Cause::InputHeld { .. }) => {
                 let settled = engine_since.is_some_and(|since| event.t.since(since) > SETTLED_S);
-                let same = on_at.is_none_or(|on| no_worse(profile, on, event.t));
+                let same = on_at.is_none_or(|on| no_worse(model, profile, on, event.t));
                 if settled && same {
-                    found = Some(found.map_or((event.t, 1), |(first, n)| (first, n + 1)));
+                    found.push(event);
                 }
             }
             _ => {}
@@ -122,12 +135,42 @@ fn drop_outs(run: &Run, profile: &Profile) -> Option<(Instant, u32)> {
 }
 
 /// Whether the drive offers the unit as much at `off` as it did at `on`.
-fn no_worse(profile: &Profile, on: Instant, off: Instant) -> bool {
+fn no_worse(model: &Model, profile: &Profile, on: Instant, off: Instant) -> bool {
     let at = |t: Instant| -> &Piece { &profile.pieces()[profile.index_at(t)] };
     let (then, now) = (at(on), at(off.plus_ns(-1)));
-    now.set_point_v >= then.set_point_v - 0.05
+    // Under a rule what the engine does decides. That the battery is satisfied is no change of the drive.
+    let set_v = |p: &Piece| match &model.alternator.rule {
+        Some(rule) => rule.target_v(p.phase, false, p.air_c, p.vehicle_load_a),
+        None => p.set_point_v,
+    };
+    set_v(now) >= set_v(then) - 0.05
         && now.engine_rpm >= 0.9 * then.engine_rpm
         && now.vehicle_load_a <= then.vehicle_load_a + 1.0
+        && now.starter_solar_a >= then.starter_solar_a - 1.0
         && now.input_joint_extra_ohm <= then.input_joint_extra_ohm
         && !now.input_open
+}
+
+/// The longest that the unit stayed on after a key-off, s.
+fn longest_run_on_s(run: &Run) -> f64 {
+    let (mut on, mut key_off, mut longest_s) = (false, None::<Instant>, 0.0_f64);
+    let mut book = |from: &mut Option<Instant>, t: Instant| {
+        if let Some(from) = from.take() {
+            longest_s = longest_s.max(t.since(from));
+        }
+    };
+    for event in &run.events {
+        match event.kind {
+            EventKind::UnitOn => on = true,
+            EventKind::UnitOff => {
+                on = false;
+                book(&mut key_off, event.t);
+            }
+            EventKind::KeyOn => book(&mut key_off, event.t),
+            EventKind::KeyOff => key_off = on.then_some(event.t),
+            _ => {}
+        }
+    }
+    book(&mut key_off, run.span.1);
+    longest_s
 }

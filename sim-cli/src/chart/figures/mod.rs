@@ -1,9 +1,10 @@
 //! Finished figures, each from one plain data struct to one scene.
 
 pub mod charge_bars;
-pub mod cliff;
 #[cfg(test)]
 pub(crate) mod checks;
+pub mod cliff;
+pub mod distance_bars;
 pub mod drop_ladder;
 pub mod glass;
 pub mod headroom;
@@ -12,6 +13,7 @@ pub mod ladder;
 pub mod load_line;
 pub mod overview;
 mod sheet;
+pub mod side_by_side;
 pub mod stages;
 pub mod starter_balance;
 pub mod temperatures;

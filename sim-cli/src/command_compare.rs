@@ -1,0 +1,269 @@
+//! `tickover compare`: set-ups side by side, and which difference does what.
+
+use crate::Exit;
+use crate::args::CompareArgs;
+use crate::chart::figures::Heading;
+use crate::chart::figures::side_by_side::{Column, Drops, SideBySide, Taker, side_by_side};
+use crate::clock::duration;
+use crate::failure::Failure;
+use crate::load::{Loaded, load_from};
+use crate::outputs::Outputs;
+use crate::printable::printable;
+use crate::progress::while_working;
+use crate::report::page::{self, paragraph};
+use crate::streams::Streams;
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use sim_core::Options;
+use sim_core::study::margins::{Against, Limit, Margins};
+use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+/// Most set-ups: a page has room for no more.
+const MOST: usize = 7;
+
+struct SetUp {
+    letter: char,
+    name: String,
+    loaded: Loaded,
+}
+
+/// Runs the command.
+pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let set_ups = set_ups(args, io)?;
+    let (trials, causes) = while_working(io, "simulating", || {
+        let trials: Result<Vec<Trial>, TrialError> =
+            set_ups.par_iter().map(|s| Trial::run_with(&s.loaded.case, &Options::default())).collect();
+        let trials = trials?;
+        let causes: Result<Vec<_>, TrialError> =
+            set_ups[1..].par_iter().map(|s| causes(&set_ups[0], s, &trials[0])).collect();
+        Ok::<_, Failure>((trials, causes?))
+    })?;
+    let mut outputs = Outputs::default();
+    let scene = side_by_side(&picture(&set_ups, &trials), &args.sheet.theme(), args.sheet.size);
+    for (name, bytes) in args.sheet.files(("compare.png", "compare.svg"), &scene)? {
+        outputs.add(name, bytes);
+    }
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&set_ups[0].loaded.stem));
+    let written = outputs.write(&folder)?;
+    page::title(&mut io.out, "Set-ups side by side", &[])?;
+    table(&set_ups, &trials, &mut io.out)?;
+    tell_causes(&set_ups, &trials, &causes, &mut io.out)?;
+    page::written(&mut io.out, &written)?;
+    Ok(Exit::Done)
+}
+
+fn set_ups(args: &CompareArgs, io: &mut Streams) -> Result<Vec<SetUp>, Failure> {
+    let mut set_ups = Vec::new();
+    let mut add = |name: String, loaded: Loaded| {
+        let letter = char::from(b'A' + set_ups.len() as u8);
+        set_ups.push(SetUp { letter, name, loaded });
+    };
+    let many = args.files.len() + args.with.len();
+    if !(2..=MOST).contains(&many) {
+        return Err(Failure::Usage(format!(
+            "{many} set-ups: two to {MOST} are compared; name more files, or changes by --with key=value"
+        )));
+    }
+    for file in &args.files {
+        let loaded = load_from(file, &[], &mut io.input)?;
+        let own = Some(&loaded.scenario.name).filter(|n| !n.is_empty());
+        add(own.unwrap_or(&loaded.stem).clone(), loaded);
+    }
+    for with in &args.with {
+        let words = changes(with);
+        add(format!("with {}", words.join(", ")), load_from(&args.files[0], &words, &mut io.input)?);
+    }
+    Ok(set_ups)
+}
+
+/// The changes of one variant: words with a `=`; a word without one belongs to the change before it.
+fn changes(with: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in with.split_whitespace() {
+        match words.last_mut() {
+            Some(last) if !word.contains('=') => *last = format!("{last} {word}"),
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
+}
+
+type Cause = (Difference, Result<Effect, TrialError>);
+
+fn causes(a: &SetUp, b: &SetUp, base: &Trial) -> Result<Vec<Cause>, TrialError> {
+    let (here, there) = (&a.loaded.case, &b.loaded.case);
+    let differences = here.differences(there)?;
+    Ok(differences.into_iter().map(|d| (d.clone(), here.effect(there, &d, base))).collect())
+}
+
+/// What is compared: name, its figures, how they read.
+fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
+    let each = |f: &dyn Fn(&Trial) -> String| trials.iter().map(f).collect::<Vec<_>>();
+    let some = |v: Option<f64>, places: usize| v.map_or_else(|| "–".to_owned(), |v| format!("{v:.places$}"));
+    vec![
+        ("comes to", each(&|t| Outcome::of(t).words().to_owned())),
+        ("smallest margin to turn-off, V", each(&|t| some(margin_v(t), 2))),
+        ("times it came on", each(&|t| t.summary.came_on.to_string())),
+        ("drop-outs, engine running", each(&|t| t.summary.dropped_out_driving.to_string())),
+        ("out of the unit, Ah", each(&|t| format!("{:.1}", t.summary.unit_output_ah))),
+        ("house battery, driving, Ah", each(&|t| format!("{:+.1}", t.summary.house_gain_driving_ah))),
+        ("house battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.house_end_soc))),
+        ("starter battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.starter_end_soc))),
+        ("runs on after key-off", each(&|t| t.summary.ran_on_s.map_or_else(|| "–".to_owned(), duration))),
+        ("largest input current, A", each(&|t| some(t.summary.extremes.input_a.map(|m| m.value), 1))),
+        ("input run, mΩ at 20 °C", each(&|t| format!("{:.1}", 1e3 * run_ohm(t)))),
+        ("lost in the input run, Wh", each(&|t| format!("{:.1}", t.summary.input_run_loss_wh))),
+    ]
+}
+
+fn margin_v(t: &Trial) -> Option<f64> {
+    t.summary.extremes.margin_v.map(|m| m.value)
+}
+
+fn run_ohm(t: &Trial) -> f64 {
+    t.resolved.model.link().input_run.resistance_ohm()
+}
+
+fn table(set_ups: &[SetUp], trials: &[Trial], out: &mut dyn Write) -> io::Result<()> {
+    for s in set_ups {
+        paragraph(out, &format!("{}  {}", s.letter, printable(&s.name)))?;
+    }
+    // Three to a block keep to the width of a page.
+    for block in (0..trials.len()).collect::<Vec<_>>().chunks(3) {
+        write!(out, "\n  {:<33}", "")?;
+        for n in block {
+            write!(out, "{:>20}", set_ups[*n].letter)?;
+        }
+        writeln!(out)?;
+        for (name, cells) in rows(trials) {
+            write!(out, "  {name:<33}")?;
+            for n in block {
+                write!(out, "{:>20}", cells[*n])?;
+            }
+            writeln!(out)?;
+        }
+    }
+    Ok(())
+}
+
+fn tell_causes(
+    set_ups: &[SetUp],
+    trials: &[Trial],
+    causes: &[Vec<Cause>],
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    writeln!(out, "\nWHICH DIFFERENCE DOES WHAT, each alone on A")?;
+    for ((s, trial), causes) in set_ups[1..].iter().zip(&trials[1..]).zip(causes) {
+        if causes.is_empty() {
+            paragraph(out, &format!("{}: nothing in it differs from A that matters.", s.letter))?;
+            continue;
+        }
+        let said = |x: &Option<String>| x.clone().unwrap_or_else(|| "its default".into());
+        for (d, effect) in causes {
+            let change = format!("{}: {} {} in place of {}", s.letter, d.path, said(&d.there), said(&d.here));
+            let does = match effect {
+                Ok(effect) => does(effect),
+                Err(e) => format!("cannot be taken over alone: {e}"),
+            };
+            paragraph(out, &printable(&format!("{change}: {does}.")))?;
+        }
+        if causes.len() > 1 {
+            let alone: f64 = causes.iter().filter_map(|c| Some(c.1.as_ref().ok()?.output_ah)).sum();
+            let all = trial.summary.unit_output_ah - trials[0].summary.unit_output_ah;
+            paragraph(
+                out,
+                &format!(
+                    "{}: all together {all:+.1} Ah out of the unit; the single changes add up to {alone:+.1} Ah.",
+                    s.letter
+                ),
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// A change with its sign; one that rounds to nothing has none.
+fn change(value: f64, places: usize) -> String {
+    let nothing = value.abs() < 0.5 * 0.1f64.powi(places as i32);
+    if nothing { format!("{:.places$}", 0.0) } else { format!("{value:+.places$}") }
+}
+
+fn does(effect: &Effect) -> String {
+    let mut parts = vec![effect.outcome.words().to_owned()];
+    if let Some(v) = effect.margin_v {
+        parts.push(format!("margin {} V", change(v, 2)));
+    }
+    parts.push(format!("{} Ah out of the unit", change(effect.output_ah, 1)));
+    parts.push(format!("starter battery {} Ah", change(effect.starter_ah, 1)));
+    parts.join(", ")
+}
+
+/// Where the volts go at the smallest margin.
+fn drops(t: &Trial) -> Option<Drops> {
+    let (model, profile) = (&t.resolved.model, &t.resolved.profile);
+    let against = Against { fuse: None, insulation_c: f64::INFINITY, crank_reserve_soc: 0.0 };
+    let margins = Margins::of(&t.run, model, profile, &against);
+    let m = *margins.to(Limit::TurnOff)?;
+    let at = sim_core::Instant::from_s(m.at.t_s);
+    let extra_ohm = profile.pieces()[profile.index_at(at)].input_joint_extra_ohm;
+    let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
+    let joints_v = i * (model.link().input_run.joints_ohm + extra_ohm);
+    let copper_v = m.at.starter_v - m.at.input_v - joints_v;
+    let taker = |name: &'static str, volts_v: f64, in_run: bool| Taker {
+        name,
+        volts_v,
+        ohm_w: (in_run && i > 0.0).then_some((volts_v / i, volts_v * i)),
+    };
+    Some(Drops {
+        top_v: set_v,
+        takers: vec![
+            taker("alternator", set_v - m.at.starter_v, false),
+            taker("conductors", copper_v, true),
+            taker("joints", joints_v, true),
+        ],
+        goal_v: m.limit_at,
+    })
+}
+
+fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
+    let column = |name: &str, f: &dyn Fn(&Trial) -> Option<f64>| Column {
+        name: name.to_owned(),
+        values: trials.iter().map(f).collect(),
+    };
+    let most = trials
+        .iter()
+        .zip(set_ups)
+        .max_by(|a, b| a.0.summary.unit_output_ah.total_cmp(&b.0.summary.unit_output_ah));
+    let answer = most.map_or_else(String::new, |(t, s)| {
+        format!(
+            "{} delivers the most, {:.1} Ah: {}.",
+            s.letter,
+            t.summary.unit_output_ah,
+            Outcome::of(t).words()
+        )
+    });
+    SideBySide {
+        heading: Heading {
+            title: format!("Side by side: {}", printable(&set_ups[0].name)),
+            answer,
+            footer: "Each row is a whole run of a model with its own inputs; check with a meter.".into(),
+        },
+        rows: set_ups
+            .iter()
+            .zip(trials)
+            .map(|(s, t)| {
+                let outcome = Outcome::of(t);
+                let name = format!("{}  {}", s.letter, printable(&s.name));
+                (name, outcome.words().to_owned(), outcome != Outcome::Good)
+            })
+            .collect(),
+        columns: vec![
+            column("smallest margin, V", &margin_v),
+            column("out of the unit, Ah", &|t| Some(t.summary.unit_output_ah)),
+            column("drop-outs, driving", &|t| Some(f64::from(t.summary.dropped_out_driving))),
+            column("starter at the end, %", &|t| Some(100.0 * t.summary.starter_end_soc)),
+        ],
+        drops: trials.iter().map(drops).collect(),
+    }
+}

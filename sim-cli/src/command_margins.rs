@@ -1,0 +1,124 @@
+//! `tickover margins`: how near a run comes to each of its limits, when and under which conditions.
+
+use crate::Exit;
+use crate::args::MarginsArgs;
+use crate::clock::{clock, duration};
+use crate::failure::Failure;
+use crate::load::load_from;
+use crate::progress::while_working;
+use crate::report::page::{self, paragraph};
+use crate::streams::Streams;
+use sim_core::Options;
+use sim_core::study::Trial;
+use sim_core::study::margins::{Against, Limit, Margin, Margins};
+use std::io::{self, Write};
+
+/// State of charge kept for cranking where nobody says otherwise, %: common practice, no source.
+const CRANK_RESERVE_PCT: f64 = 50.0;
+
+/// Runs the command.
+pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &Options::default()))?;
+    let limit = loaded.scenario.limits.least_starter_end_pct.as_ref().map(|n| n.value);
+    let reserve_pct = args.crank_reserve_pct.or(limit).unwrap_or(CRANK_RESERVE_PCT);
+    let against = Against {
+        fuse: loaded.resolved.input_fuse.clone(),
+        insulation_c: args.insulation_c,
+        crank_reserve_soc: reserve_pct / 100.0,
+    };
+    let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);
+    let margins = Margins::of(&trial.run, model, profile, &against);
+    if args.json {
+        let mut json = serde_json::to_vec_pretty(&margins).map_err(|e| Failure::Output(e.into()))?;
+        json.push(b'\n');
+        io.out.write_all(&json)?;
+        return Ok(Exit::Done);
+    }
+    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    page::title(&mut io.out, name, &args.scenario.set)?;
+    print(&margins, profile.start_clock_s, &mut io.out)?;
+    let out = &mut io.out;
+    writeln!(out)?;
+    let work = against.fuse.as_ref().map(|f| f.work(&trial.run, model, profile));
+    if let Some(wear) = work.and_then(|w| w.wear) {
+        paragraph(
+            out,
+            &format!("By the curve typed in the fuse is {:.0} % of the way to opening.", 100.0 * wear),
+        )?;
+    }
+    if margins.to(Limit::Fuse).is_none() {
+        paragraph(out, "No fuse is stated (input_run.fuse_a), so none is held against the current.")?;
+    }
+    paragraph(
+        out,
+        &format!(
+            "Insulation is held against {} °C (--insulation-c), the crank reserve against {reserve_pct} % \
+             (--crank-reserve-pct). All are predictions for these inputs; verify by measurement.",
+            args.insulation_c
+        ),
+    )?;
+    Ok(Exit::Done)
+}
+
+fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "SMALLEST MARGINS{:<35}{:>10}{:>10}{:>12}", "", "left", "limit", "at")?;
+    for m in &margins.all {
+        let (name, unit, limit_unit, places) = words(m.limit);
+        let at = clock(start_clock_s, m.at.t_s);
+        writeln!(
+            out,
+            "  {name:<49}{:>10}{:>10}{at:>12}",
+            format!("{:.places$} {unit}", m.left),
+            format!("{:.1$} {limit_unit}", m.limit_at, places.min(2)),
+        )?;
+        paragraph(out, &format!("  {}", conditions(m)))?;
+    }
+    if let Some(m) = &margins.crank_low {
+        writeln!(
+            out,
+            "  {:<49}{:>10}{:>10}{:>12}",
+            "lowest volts at the starter posts while cranking",
+            format!("{:.2} V", m.left),
+            "",
+            clock(start_clock_s, m.at.t_s)
+        )?;
+    }
+    if margins.alternator_full_s > 0.0 {
+        writeln!(out)?;
+        let time = duration(margins.alternator_full_s);
+        paragraph(
+            out,
+            &format!("With the unit on the alternator is within 1 % of all it can give for {time}."),
+        )?;
+    }
+    Ok(())
+}
+
+fn words(limit: Limit) -> (&'static str, &'static str, &'static str, usize) {
+    match limit {
+        Limit::TurnOff => ("to turn-off, unit on and engine running", "V", "V", 3),
+        Limit::TurnOn => ("over turn-on, in the least of the waits", "V", "V", 3),
+        Limit::Fuse => ("to the input fuse's rating", "A", "A", 1),
+        Limit::Insulation => ("to the insulation's temperature", "K", "°C", 0),
+        Limit::Alternator => ("to what the alternator can give", "A", "A", 1),
+        Limit::CrankReserve => ("over the reserve for cranking", "Ah", "Ah", 1),
+    }
+}
+
+fn conditions(m: &Margin) -> String {
+    let c = &m.at;
+    let mut parts = vec![
+        format!("{:.0} rpm", c.engine_rpm),
+        format!("posts {:.2} V", c.starter_v),
+        format!("input {:.2} V", c.input_v),
+        format!("alternator {:.0} A", c.alternator_a),
+        format!("{:.1} A in, {:.1} A out", c.input_a, c.output_a),
+    ];
+    parts.push(match c.hottest_run_c {
+        Some(run_c) => format!("air {:.0}, run {run_c:.0} °C", c.air_c),
+        None => format!("air {:.0} °C", c.air_c),
+    });
+    parts.push(format!("starter {:.0} %", 100.0 * c.starter_soc));
+    parts.join(", ")
+}

@@ -1,0 +1,153 @@
+//! `tickover mend`: the smallest single change that gives a margin asked for, and what it costs.
+
+use crate::Exit;
+use crate::args::MendArgs;
+use crate::chart::figures::distance_bars::short;
+use crate::clock::duration;
+use crate::failure::Failure;
+use crate::load::load_from;
+use crate::progress::while_working;
+use crate::report::page::{self, paragraph};
+use crate::streams::Streams;
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use sim_core::study::Outcome;
+use sim_core::study::knobs::Part;
+use sim_core::study::mend::{Ask, Mend, Offer};
+use std::io::Write;
+
+/// Parked time over which the drain of a lower turn-off is told, h.
+const PARKED_H: f64 = 12.0;
+
+/// Runs the command.
+pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
+    if !(0.0..=10.0).contains(&args.margin_v) {
+        return Err(Failure::Usage(format!("--margin-v {} is not between 0 and 10 V", args.margin_v)));
+    }
+    if !(0.0..=100.0).contains(&args.run_share_pct) {
+        return Err(Failure::Usage(format!(
+            "--run-share-pct {} is not between 0 and 100 %",
+            args.run_share_pct
+        )));
+    }
+    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let ask = Ask {
+        margin_v: args.margin_v,
+        most_run_share: args.run_share_pct / 100.0,
+        parked_s: PARKED_H * 3600.0,
+    };
+    let (mend, tried) = while_working(io, "trying one change after the other", || {
+        let mend = Mend::new(&loaded.case, ask)?;
+        let candidates = if mend.is_well() { Vec::new() } else { mend.candidates() };
+        let offers: Vec<Option<Offer>> = candidates.par_iter().map(|c| mend.try_out(c)).collect();
+        let names = candidates.into_iter().map(|c| c.knob.name);
+        Ok::<_, Failure>((mend, names.zip(offers).collect::<Vec<_>>()))
+    })?;
+    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    page::title(&mut io.out, name, &args.scenario.set)?;
+    print(args, &mend, tried, &mut io.out)?;
+    Ok(Exit::Done)
+}
+
+fn print(
+    args: &MendArgs,
+    mend: &Mend,
+    tried: Vec<(String, Option<Offer>)>,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
+    let outcome = Outcome::of(&mend.base);
+    let margin =
+        mend.margin_v.map_or_else(|| "it never comes on".to_owned(), |m| format!("smallest margin {m:.2} V"));
+    writeln!(out, "ONE CHANGE THAT GIVES {:.2} V ABOVE TURN-OFF", args.margin_v)?;
+    let delivered = mend.base.summary.unit_output_ah;
+    paragraph(out, &format!("As it is: {}, {margin}, {delivered:.1} Ah out of the unit.", outcome.words()))?;
+    if mend.is_well() {
+        paragraph(out, "It has that margin already: nothing to change.")?;
+        return Ok(());
+    }
+    let (mut offers, mut cannot) = (Vec::new(), Vec::new());
+    for (name, offer) in tried {
+        match offer {
+            Some(offer) => offers.push(offer),
+            None => cannot.push(name),
+        }
+    }
+    let size = |o: &Offer| (o.to / o.knob.now).max(1e-9).ln().abs();
+    offers.sort_by(|a, b| size(a).total_cmp(&size(b)));
+    if offers.is_empty() {
+        paragraph(out, "No single change within the spans looked at is enough.")?;
+    } else {
+        writeln!(out, "\n  {:<36}{:>12}{:>11}{:>9}{:>8}  cost", "change", "from", "to", "margin", "Ah out")?;
+    }
+    for o in &offers {
+        let value = |v: f64| match o.knob.size_name(v) {
+            "" => format!("{} {}", short(v), o.knob.unit),
+            name => name.to_owned(),
+        };
+        writeln!(
+            out,
+            "  {:<36}{:>12}{:>11}{:>9}{:>8.1}  {}",
+            o.knob.name,
+            value(o.knob.now),
+            value(o.to),
+            format!("{:.2} V", o.margin_v),
+            o.output_ah,
+            cost(o, mend)
+        )?;
+        if let Some((before, after)) = &o.drain {
+            paragraph(
+                out,
+                &format!(
+                    "With that turn-off and {PARKED_H:.0} h parked the unit runs on for {} and takes {:.2} Ah (now {}, \
+                     {:.2} Ah); the starter battery is left at {:.1} % (now {:.1} %).",
+                    duration(after.ran_on_s),
+                    after.ah,
+                    duration(before.ran_on_s),
+                    before.ah,
+                    100.0 * after.starter_end_soc,
+                    100.0 * before.starter_end_soc
+                ),
+            )?;
+        }
+    }
+    writeln!(out)?;
+    if !cannot.is_empty() {
+        paragraph(out, &format!("Not enough alone, however far: {}.", cannot.join("; ")))?;
+    }
+    if !mend.may_lower_turn_off() {
+        let share = mend.run_share.map_or_else(
+            || "the unit never comes on, so no drop was seen".to_owned(),
+            |s| format!("the input run takes {:.0} % of the drop from set-point to input", 100.0 * s),
+        );
+        paragraph(
+            out,
+            &format!(
+                "A lower turn-off is not offered: {share}, and the limit is {:.0} % (--run-share-pct). The threshold \
+                 protects the starter battery; measure the drop across each joint first.",
+                args.run_share_pct
+            ),
+        )?;
+    }
+    paragraph(
+        out,
+        "Smallest change first, as a share of the value now. Predicted for these inputs; verify by measurement.",
+    )?;
+    Ok(())
+}
+
+fn cost(o: &Offer, mend: &Mend) -> String {
+    let mut parts = Vec::new();
+    if o.copper_kg != 0.0 {
+        parts.push(format!("{:+.1} kg copper", o.copper_kg));
+    }
+    if o.later_s > 0.5 {
+        parts.push(format!("on {} later", duration(o.later_s)));
+    }
+    let less = mend.base.summary.unit_output_ah - o.output_ah;
+    if less > 0.05 {
+        parts.push(format!("{less:.1} Ah less"));
+    }
+    if o.knob.part == Part::SetPoint {
+        parts.push("if it can be set".into());
+    }
+    parts.join(", ")
+}

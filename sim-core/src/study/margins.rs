@@ -1,0 +1,292 @@
+//! Margins: how near a run comes to each of its limits, when, and under which conditions.
+
+use crate::engine::Run;
+use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
+use crate::model::{Model, Profile};
+use crate::record::fuse::Fuse;
+use crate::record::trace::Sample;
+use crate::state::{
+    CASE_C, HOUSE, INPUT_JOINTS_C, INPUT_RUN_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER, WINDING_C,
+};
+use serde::Serialize;
+
+/// What is held against limits that no key of a scenario states.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Against {
+    /// Input fuse, if there is one.
+    pub fuse: Option<Fuse>,
+    /// Permitted temperature of conductors and their joints, °C.
+    pub insulation_c: f64,
+    /// State of charge that the starter battery must keep to crank, share of full.
+    pub crank_reserve_soc: f64,
+}
+
+/// Which limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Limit {
+    /// Turn-off, unit on and engine running, V.
+    TurnOff,
+    /// Turn-on, in the wait with the engine running that came least far above it, V. A wait counts from the turn-on delay.
+    TurnOn,
+    /// The input fuse's rating, A.
+    Fuse,
+    /// The insulation's temperature, K.
+    Insulation,
+    /// What the alternator can give at that speed and heat, A: with the unit on, where it ever is.
+    Alternator,
+    /// The starter battery's reserve for cranking, Ah.
+    CrankReserve,
+}
+
+/// A margin: the smallest, and where it was met.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Margin {
+    /// Which limit.
+    pub limit: Limit,
+    /// How far from it; negative beyond it. V, A, K or Ah, as the limit says.
+    pub left: f64,
+    /// The limit itself, V, A, °C or Ah.
+    pub limit_at: f64,
+    /// Conditions at that moment.
+    pub at: Conditions,
+}
+
+/// Conditions at one moment.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Conditions {
+    /// When, s since the start.
+    pub t_s: f64,
+    /// Engine speed, rpm.
+    pub engine_rpm: f64,
+    /// What the alternator's regulator aims at, V; `None` while it stands.
+    pub set_point_v: Option<f64>,
+    /// Volts at the starter posts.
+    pub starter_v: f64,
+    /// Volts at the unit's input.
+    pub input_v: f64,
+    /// Alternator current, A.
+    pub alternator_a: f64,
+    /// Current into the starter battery, A.
+    pub starter_a: f64,
+    /// Input current of the unit, A.
+    pub input_a: f64,
+    /// Output current of the unit, A.
+    pub output_a: f64,
+    /// Temperature of the air, °C.
+    pub air_c: f64,
+    /// Hottest conductor or joint of both runs, °C; `None` where they stay at one temperature.
+    pub hottest_run_c: Option<f64>,
+    /// Case of the unit, °C.
+    pub case_c: f64,
+    /// Alternator winding, °C; `None` where heat takes nothing away.
+    pub winding_c: Option<f64>,
+    /// Starter battery, share of full.
+    pub starter_soc: f64,
+    /// House battery, share of full.
+    pub house_soc: f64,
+}
+
+/// All margins of a run.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Margins {
+    /// Those that the run has.
+    pub all: Vec<Margin>,
+    /// Lowest volts at the starter posts while cranking, and when.
+    pub crank_low: Option<Margin>,
+    /// Time with the unit on and the alternator within 1 % of all it can give, s.
+    pub alternator_full_s: f64,
+}
+
+impl Margins {
+    /// Measures a run that kept its trace; the smallest values are looked for inside steps too, so they do not hang on
+    /// where steps ended.
+    pub fn of(run: &Run, model: &Model, profile: &Profile, against: &Against) -> Margins {
+        let scan = Scan { run, model, profile };
+        let rule = &model.link().start_stop;
+        let came_on = run.trace.knots().iter().any(|k| k.mode.on && k.mode.alternator_turns());
+        let alternator_a = |s: &Sample| {
+            let asked = if came_on { s.mode.on } else { true };
+            (asked && s.mode.alternator_turns()).then(|| scan.most_a(s) - s.net.alternator_a)
+        };
+        let turn_off = |s: &Sample| {
+            let turns = s.mode.alternator_turns();
+            turns.then(|| above_turn_off_v(&s.mode, model, &s.state, &s.net)).flatten()
+        };
+        let capacity_ah = model.starter.capacity_c() / 3600.0;
+        let reserve_ah = against.crank_reserve_soc * capacity_ah;
+        let rating_a = against.fuse.as_ref().map(|f| f.rating_a);
+        let least = |limit, limit_at: f64, left: &dyn Fn(&Sample) -> Option<f64>| {
+            scan.least(left).map(|(left, s)| Margin { limit, left, limit_at, at: scan.conditions(&s) })
+        };
+        let turn_off = least(Limit::TurnOff, rule.turn_off_v, &turn_off).map(|m| {
+            // Behind a second pair, a filter or compensation the threshold that counted follows from what was left.
+            Margin { limit_at: if scan.plain_rule() { rule.turn_off_v } else { m.at.input_v - m.left }, ..m }
+        });
+        let all = [
+            turn_off,
+            scan.turn_on(),
+            rating_a.and_then(|a| least(Limit::Fuse, a, &|s| s.mode.on.then_some(a - s.net.input_a))),
+            least(Limit::Insulation, against.insulation_c, &|s| {
+                scan.hottest_c(s).map(|c| against.insulation_c - c)
+            }),
+            least(Limit::Alternator, 0.0, &alternator_a)
+                .map(|m| Margin { limit_at: m.left + m.at.alternator_a, ..m }),
+            least(Limit::CrankReserve, reserve_ah, &|s| Some(s.state[STARTER] * capacity_ah - reserve_ah)),
+        ];
+        let crank_low = least(Limit::CrankReserve, 0.0, &|s| s.mode.cranking().then_some(s.net.sb_v));
+        Margins {
+            all: all.into_iter().flatten().collect(),
+            crank_low,
+            alternator_full_s: scan.alternator_full_s(),
+        }
+    }
+
+    /// The margin to one limit, if the run has it.
+    pub fn to(&self, limit: Limit) -> Option<&Margin> {
+        self.all.iter().find(|m| m.limit == limit)
+    }
+}
+
+struct Scan<'a> {
+    run: &'a Run,
+    model: &'a Model,
+    profile: &'a Profile,
+}
+
+/// Places inside a step that are looked at besides its ends, shares of it.
+const INSIDE: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+
+impl Scan<'_> {
+    fn sample(&self, n: usize, ns: i64) -> Sample {
+        self.run.trace.within(self.model, self.profile, n, ns).expect("within the knot")
+    }
+
+    /// The least value of a quantity and where it is met; where it is not defined the quantity is `None`.
+    fn least(&self, of: &dyn Fn(&Sample) -> Option<f64>) -> Option<(f64, Sample)> {
+        let mut best: Option<(f64, Sample, usize, f64)> = None;
+        for (n, knot) in self.run.trace.knots().iter().enumerate() {
+            for share in INSIDE {
+                let sample = self.sample(n, (share * knot.ns as f64) as i64);
+                if let Some(value) = of(&sample)
+                    && best.as_ref().is_none_or(|b| value < b.0)
+                {
+                    best = Some((value, sample, n, share));
+                }
+            }
+        }
+        let (mut value, mut sample, n, share) = best?;
+        // Golden section between the neighbouring places: a smooth quantity has one dip there.
+        let ns = self.run.trace.knots()[n].ns as f64;
+        let (mut low, mut high) = (((share - 0.25).max(0.0)) * ns, ((share + 0.25).min(1.0)) * ns);
+        for _ in 0..40 {
+            let (a, b) = (low + 0.382 * (high - low), low + 0.618 * (high - low));
+            let (at_a, at_b) = (self.sample(n, a as i64), self.sample(n, b as i64));
+            let (Some(va), Some(vb)) = (of(&at_a), of(&at_b)) else { break };
+            for (v, s) in [(va, at_a), (vb, at_b)] {
+                if v < value {
+                    (value, sample) = (v, s);
+                }
+            }
+            if va < vb { high = b } else { low = a }
+        }
+        Some((value, sample))
+    }
+
+    /// The wait with the engine running that came least far above turn-on.
+    fn turn_on(&self) -> Option<Margin> {
+        let (model, rule) = (self.model, &self.model.link().start_stop);
+        let mut worst: Option<(f64, Sample)> = None;
+        let mut wait: Option<(i64, f64, Sample)> = None;
+        let mut close = |wait: &mut Option<(i64, f64, Sample)>| {
+            if let Some((ns, best, sample)) = wait.take()
+                && ns as f64 * 1e-9 >= 0.999 * rule.turn_on_delay_s
+                && worst.as_ref().is_none_or(|w| best < w.0)
+            {
+                worst = Some((best, sample));
+            }
+        };
+        for (n, knot) in self.run.trace.knots().iter().enumerate() {
+            if knot.mode.on || !knot.mode.alternator_turns() {
+                close(&mut wait);
+                continue;
+            }
+            for share in INSIDE {
+                let sample = self.sample(n, (share * knot.ns as f64) as i64);
+                let Some(above) = above_turn_on_v(&sample.mode, model, &sample.state, &sample.net) else {
+                    continue;
+                };
+                let (_, best, at) = wait.get_or_insert((0, above, sample));
+                if above > *best {
+                    (*best, *at) = (above, sample);
+                }
+            }
+            if let Some((ns, ..)) = &mut wait {
+                *ns += knot.ns;
+            }
+        }
+        close(&mut wait);
+        worst.map(|(left, s)| {
+            let at = self.conditions(&s);
+            let limit_at = if self.plain_rule() { rule.turn_on_v } else { at.input_v - left };
+            Margin { limit: Limit::TurnOn, left, limit_at, at }
+        })
+    }
+
+    fn plain_rule(&self) -> bool {
+        let rule = &self.model.link().start_stop;
+        let second = matches!(rule.signal, crate::model::SignalUse::SecondPair { .. });
+        !second && rule.filter_s == 0.0 && rule.compensation_ohm == 0.0
+    }
+
+    /// What the alternator can give at a moment, A.
+    fn most_a(&self, s: &Sample) -> f64 {
+        let a = &self.model.alternator;
+        a.capability_a(self.profile.pieces()[s.piece].engine_rpm) * a.heat_share(s.state[WINDING_C])
+    }
+
+    fn alternator_full_s(&self) -> f64 {
+        let full = |s: &Sample| s.net.alternator_a >= 0.99 * self.most_a(s);
+        let knots = self.run.trace.knots().iter().enumerate();
+        let on = knots.filter(|(_, k)| k.mode.on && k.mode.alternator_turns());
+        on.filter(|(n, k)| full(&self.sample(*n, k.ns / 2))).map(|(_, k)| k.ns as f64 * 1e-9).sum()
+    }
+
+    fn hottest_c(&self, s: &Sample) -> Option<f64> {
+        let link = self.model.link();
+        let runs = [
+            (&link.input_run, INPUT_RUN_C, INPUT_JOINTS_C, 4),
+            (&link.output_run, OUTPUT_RUN_C, OUTPUT_JOINTS_C, 2),
+        ];
+        let mut hottest: Option<f64> = None;
+        for (run, first, joints, conductors) in runs {
+            let there = (0..conductors).filter(|n| run.warms() && run.conductors[*n].ohm_20 > 0.0);
+            let joints = (run.joints_warm() && run.joints_ohm > 0.0).then(|| s.state[joints]);
+            for c in there.map(|n| s.state[first + n]).chain(joints) {
+                hottest = Some(hottest.map_or(c, |h| h.max(c)));
+            }
+        }
+        hottest
+    }
+
+    fn conditions(&self, s: &Sample) -> Conditions {
+        let piece = &self.profile.pieces()[s.piece];
+        Conditions {
+            t_s: s.t.as_s(),
+            engine_rpm: piece.engine_rpm,
+            set_point_v: Some(s.set_point_v).filter(|v| v.is_finite()),
+            starter_v: s.net.sb_v,
+            input_v: s.net.in_v,
+            alternator_a: s.net.alternator_a,
+            starter_a: s.net.starter_a,
+            input_a: s.net.input_a,
+            output_a: s.net.output_a,
+            air_c: piece.air_c,
+            hottest_run_c: self.hottest_c(s),
+            case_c: s.state[CASE_C],
+            winding_c: self.model.alternator.heat.map(|_| s.state[WINDING_C]),
+            starter_soc: s.state[STARTER],
+            house_soc: s.state[HOUSE],
+        }
+    }
+}

@@ -1,0 +1,205 @@
+//! The smallest single change that gives a run the margin asked for, and what each costs.
+//!
+//! A change is found by whole runs: the run must come to no trouble and its smallest margin to turn-off, unit on and engine
+//! running, must reach what is asked. The nearest scanned value that does is halved back towards the value now.
+
+use super::case::Case;
+use super::knobs::{Knob, Part, knobs};
+use super::margins::{Against, Limit, Margins};
+use super::outcome::Outcome;
+use super::trial::{Trial, TrialError};
+use crate::engine::{Options, Record, simulate};
+use crate::model::{Piece, Profile};
+use crate::record::Summary;
+use crate::resolve::Resolved;
+
+/// Copper, kg/m³ (IEC 60028, annealed).
+const COPPER_KG_PER_M3: f64 = 8890.0;
+
+/// What is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ask {
+    /// Least margin to turn-off, V.
+    pub margin_v: f64,
+    /// Share of the drop from set-point to input that the input run may take for a lower turn-off to be offered.
+    pub most_run_share: f64,
+    /// Parked time over which the drain of a lower turn-off is told, s.
+    pub parked_s: f64,
+}
+
+/// Something that might mend it, still to be tried: a job of its own.
+#[derive(Debug, Clone)]
+pub struct Candidate {
+    /// The knob.
+    pub knob: Knob,
+    /// Values to try, the one nearest to its value now first.
+    towards: Vec<f64>,
+}
+
+/// A change that mends it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offer {
+    /// The knob.
+    pub knob: Knob,
+    /// Its new value.
+    pub to: f64,
+    /// The smallest margin then, V.
+    pub margin_v: f64,
+    /// Charge out of the unit then, Ah.
+    pub output_ah: f64,
+    /// How much later the unit first comes on, s.
+    pub later_s: f64,
+    /// Copper that it takes more, kg; negative where it saves some.
+    pub copper_kg: f64,
+    /// For a lower turn-off: what the parked unit takes out of the starter battery, before and after.
+    pub drain: Option<(Drain, Drain)>,
+}
+
+/// What a parked unit takes out of the starter battery.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drain {
+    /// Charge into the unit while parked, Ah.
+    pub ah: f64,
+    /// How long it ran on after the last key-off, s.
+    pub ran_on_s: f64,
+    /// Starter battery at the end, share of full.
+    pub starter_end_soc: f64,
+}
+
+/// A case with what is known of it.
+#[derive(Debug, Clone)]
+pub struct Mend {
+    case: Case,
+    ask: Ask,
+    /// The run as it is.
+    pub base: Trial,
+    /// Share of the drop from set-point to input that the input run takes at the smallest margin.
+    pub run_share: Option<f64>,
+    /// The smallest margin now, V.
+    pub margin_v: Option<f64>,
+}
+
+impl Mend {
+    /// Runs the case as it is.
+    ///
+    /// # Errors
+    /// [`TrialError`] when it cannot be run.
+    pub fn new(case: &Case, ask: Ask) -> Result<Mend, TrialError> {
+        let base = Trial::run_with(case, &Options::default())?;
+        let against = Against { fuse: None, insulation_c: f64::INFINITY, crank_reserve_soc: 0.0 };
+        let margins = Margins::of(&base.run, &base.resolved.model, &base.resolved.profile, &against);
+        let run_share = margins.to(Limit::TurnOff).and_then(|m| {
+            let all_v = m.at.set_point_v? - m.at.input_v;
+            (all_v > 0.0).then(|| (m.at.starter_v - m.at.input_v) / all_v)
+        });
+        let margin_v = base.summary.extremes.margin_v.map(|m| m.value);
+        Ok(Mend { case: case.clone(), ask, base, run_share, margin_v })
+    }
+
+    /// Whether nothing has to be changed.
+    pub fn is_well(&self) -> bool {
+        Outcome::of(&self.base) == Outcome::Good && self.margin_v.is_some_and(|m| m >= self.ask.margin_v)
+    }
+
+    /// Whether a lower turn-off may be offered.
+    pub fn may_lower_turn_off(&self) -> bool {
+        self.run_share.is_some_and(|share| share <= self.ask.most_run_share)
+    }
+
+    /// What might mend it.
+    pub fn candidates(&self) -> Vec<Candidate> {
+        let all = knobs(&self.base.scenario).into_iter();
+        all.filter_map(|knob| {
+            let up = match knob.part {
+                Part::InputLength | Part::InputJoints | Part::InputOhm => false,
+                Part::OutputLimit | Part::InputLimit | Part::VehicleLoad => false,
+                Part::TurnOff if self.may_lower_turn_off() => false,
+                Part::InputSize | Part::TurnOn | Part::TurnOnDelay => true,
+                Part::SetPoint | Part::EngineSpeed | Part::IdleSpeed => true,
+                _ => return None,
+            };
+            let mut towards: Vec<f64> = knob.grid.clone();
+            towards.retain(|v| if up { *v > knob.now } else { *v < knob.now });
+            towards.sort_by(|a, b| (a - knob.now).abs().total_cmp(&(b - knob.now).abs()));
+            Some(Candidate { knob, towards })
+        })
+        .collect()
+    }
+
+    /// Tries one candidate to the end; `None` where no value in its span mends it.
+    pub fn try_out(&self, candidate: &Candidate) -> Option<Offer> {
+        let knob = &candidate.knob;
+        let mut last_bad = knob.now;
+        let (mut to, mut trial) =
+            candidate.towards.iter().find_map(|value| match self.mended(knob, *value) {
+                Some(trial) => Some((*value, trial)),
+                None => {
+                    last_bad = *value;
+                    None
+                }
+            })?;
+        while knob.sizes.is_empty() && (to - last_bad).abs() > knob.resolution(to) {
+            let mid = 0.5 * (to + last_bad);
+            match self.mended(knob, mid) {
+                Some(better) => (to, trial) = (mid, better),
+                None => last_bad = mid,
+            }
+        }
+        let first_on = |t: &Trial| t.summary.first_on_s.unwrap_or(0.0);
+        let length_m = self.base.scenario.input_run.length_m.value;
+        let area_mm2 = |knob_area: f64| 2.0 * length_m * knob_area * 1e-6 * COPPER_KG_PER_M3;
+        let copper_kg = match knob.part {
+            Part::InputSize => area_mm2(to) - area_mm2(knob.now),
+            Part::InputLength => {
+                area_mm2(self.base.scenario.input_run.area_mm2.value) * (to / length_m - 1.0)
+            }
+            _ => 0.0,
+        };
+        let drain = (knob.part == Part::TurnOff)
+            .then(|| Some((self.drain(&self.base.resolved)?, self.drain(&trial.resolved)?)))
+            .flatten();
+        Some(Offer {
+            knob: knob.clone(),
+            to,
+            margin_v: trial.summary.extremes.margin_v.map_or(f64::NAN, |m| m.value),
+            output_ah: trial.summary.unit_output_ah,
+            later_s: first_on(&trial) - first_on(&self.base),
+            copper_kg,
+            drain,
+        })
+    }
+
+    /// The run with a knob at a value, if that mends it.
+    fn mended(&self, knob: &Knob, value: f64) -> Option<Trial> {
+        let trial = Trial::run(&knob.turned(&self.case, value).ok()?).ok()?;
+        let enough = trial.summary.extremes.margin_v.is_some_and(|m| m.value >= self.ask.margin_v);
+        (enough && Outcome::of(&trial) == Outcome::Good).then_some(trial)
+    }
+
+    /// The same drive and then the parked time, simulated.
+    fn drain(&self, resolved: &Resolved) -> Option<Drain> {
+        let profile = then_parked(&resolved.profile, self.ask.parked_s)?;
+        let options = Options { record: Record::Summary, ..Options::default() };
+        let run = simulate(&resolved.model, &profile, &options).ok()?;
+        let summary = Summary::new(&run, &resolved.model, &profile);
+        Some(Drain {
+            ah: summary.unit_input_parked_ah,
+            ran_on_s: summary.ran_on_s.unwrap_or(0.0),
+            starter_end_soc: summary.starter_end_soc,
+        })
+    }
+}
+
+/// A drive with at least this much parked time at its end: its last parked piece goes on, else its first one is repeated.
+fn then_parked(profile: &Profile, seconds: f64) -> Option<Profile> {
+    let mut pieces = profile.pieces().to_vec();
+    let last_drive = pieces.iter().rposition(Piece::engine_runs)?;
+    let parked_s: f64 = pieces[last_drive + 1..].iter().map(|p| p.end.since(p.start)).sum();
+    let start = profile.end();
+    let end = start.plus_s(seconds - parked_s);
+    if end > start {
+        let like = pieces.iter().rev().find(|p| !p.engine_runs() && !p.stop_start).copied();
+        pieces.push(Piece { start, end, ..like.unwrap_or(Piece::NOTHING) });
+    }
+    Profile::new(pieces, profile.start_clock_s).ok()
+}
