@@ -8,6 +8,7 @@ mod closed_forms;
 mod closed_hunting;
 mod conductors;
 mod reference_van;
+mod studies;
 mod trade;
 mod worked_examples;
 mod worked_hunting;

@@ -58,7 +58,8 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let curves = while_counting(io, "runs", &pool.done, all, || plan.run(&pool));
     let curves = curves.map_err(|e| Failure::Usage(e.to_string()))?;
     let own = &loaded.resolved.model.link().input_run;
-    let source_ohm = curves.iter().find_map(|c| c.source_ohm).unwrap_or(loaded.resolved.model.alternator.droop_ohm);
+    let source_ohm =
+        curves.iter().find_map(|c| c.source_ohm).unwrap_or(loaded.resolved.model.alternator.droop_ohm);
     let known_ohm = known(&loaded, args.uncertain_pct, own.resistance_ohm(), own.conductor_ohm());
     let data = data(&loaded, &curves, source_ohm, own.resistance_ohm(), known_ohm);
     let mut outputs = Outputs::default();
@@ -116,7 +117,8 @@ fn data(loaded: &Loaded, curves: &[CliffCurve], source_ohm: f64, run_ohm: f64, k
     let title = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
     let (area, per_m) = (
         loaded.scenario.input_run.area_mm2.value,
-        loaded.resolved.model.link().input_run.conductor_ohm() / loaded.scenario.input_run.length_m.value.max(1e-9),
+        loaded.resolved.model.link().input_run.conductor_ohm()
+            / loaded.scenario.input_run.length_m.value.max(1e-9),
     );
     let joints_ohm = loaded.resolved.model.link().input_run.joints_ohm;
     let rounds = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0, 70.0, 100.0];
@@ -175,7 +177,10 @@ fn answer(loaded: &Loaded, curves: &[CliffCurve], run_ohm: f64, known_ohm: f64) 
 }
 
 fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
-    writeln!(out, "\nCURRENT SETTING    hunts from          closed form      best before it     just beyond")?;
+    writeln!(
+        out,
+        "\nCURRENT SETTING    hunts from          closed form      best before it     just beyond"
+    )?;
     for c in curves {
         let edge = c.edge_m.zip(c.edge_ohm);
         let edge_text = edge.map_or("nowhere here".into(), |(m, r)| format!("{m:6.2} m {:5.1} mΩ", 1e3 * r));
@@ -184,9 +189,16 @@ fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
         let most = before.map(|p| p.ah_per_drive_hour).fold(f64::NEG_INFINITY, f64::max);
         let beyond = c.edge_m.and_then(|m| c.points.iter().find(|p| p.length_m > m));
         let beyond = beyond.map_or(String::new(), |p| format!("{:6.2} Ah/h", p.ah_per_drive_hour));
-        writeln!(out, "{:>8} A         {edge_text:<19} {form:<16} {most:6.2} Ah/h        {beyond}", c.output_limit_a)?;
+        writeln!(
+            out,
+            "{:>8} A         {edge_text:<19} {form:<16} {most:6.2} Ah/h        {beyond}",
+            c.output_limit_a
+        )?;
     }
-    writeln!(out, "Hunts: drops out to the end of a drive. The form takes the starter battery as full and settled,")?;
+    writeln!(
+        out,
+        "Hunts: drops out to the end of a drive. The form takes the starter battery as full and settled,"
+    )?;
     writeln!(out, "and the copper at 20 °C; a warm run, or a drive that ends before that, moves the cliff.")?;
     Ok(())
 }

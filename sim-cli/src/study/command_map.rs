@@ -13,11 +13,11 @@ use crate::outputs::Outputs;
 use crate::printable::printable;
 use crate::progress::while_counting;
 use crate::streams::Streams;
+use sim_core::scenario::node::Value;
 use sim_core::study::map_lines::MapLines;
 use sim_core::study::sweep::Over;
 use sim_core::study::threshold_map::{Crossing, MapPlan, ThresholdMap};
 use sim_core::study::{Region, Trial};
-use sim_core::scenario::node::Value;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -117,7 +117,8 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
             } else {
                 "No pair of thresholds is good under all of them (last map): look at a run signal.".to_owned()
             },
-            footer: "One thing changed at a time; the cross is the setting. Predicted for these inputs.".to_owned(),
+            footer: "One thing changed at a time; the cross is the setting. Predicted for these inputs."
+                .to_owned(),
         };
         let scene = figure::small_maps(&heading, &smalls, here, &theme, args.pictures.size);
         args.pictures.add(["map-conditions.png", "map-conditions.svg"], &scene, &mut outputs)?;
@@ -207,7 +208,11 @@ fn drawn(lines: &MapLines, args: &MapArgs, limit_s: f64) -> Vec<MapLine> {
         all.push(line("runs on below (starter\nbattery relaxing)", upright(v)));
     }
     let points = over(&|v| lines.wide_enough_v(v));
-    all.push(MapLine { name: "wide enough whatever the\nset-point; no border".to_owned(), points, guide: true });
+    all.push(MapLine {
+        name: "wide enough whatever the\nset-point; no border".to_owned(),
+        points,
+        guide: true,
+    });
     all
 }
 

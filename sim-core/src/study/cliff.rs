@@ -114,10 +114,8 @@ impl CliffPlan {
                 };
                 if mid.over { bad = mid } else { good = mid }
             }
-            edge = Some((
-                f64::midpoint(good.length_m, bad.length_m),
-                f64::midpoint(good.run_ohm, bad.run_ohm),
-            ));
+            edge =
+                Some((f64::midpoint(good.length_m, bad.length_m), f64::midpoint(good.run_ohm, bad.run_ohm)));
             points.splice(at + 1..at + 1, [good, bad]);
             points.dedup_by(|a, b| a.length_m == b.length_m);
         }

@@ -93,7 +93,9 @@ impl MapLines {
 
     /// (c3, c17) Turn-off at and above which the unit keeps dropping out under its own load, V.
     pub fn hunts_v(&self) -> f64 {
-        crossing(5.0, self.open_v, |off| off - (self.open_v - self.input_a(off) * (self.source_ohm + self.run_ohm)))
+        crossing(5.0, self.open_v, |off| {
+            off - (self.open_v - self.input_a(off) * (self.source_ohm + self.run_ohm))
+        })
     }
 
     /// (c17) The run, Ω, with which the input stands at `off_v` under load: `(V_SB,on − V_off)/I_in`.

@@ -141,8 +141,7 @@ impl MapPlan {
 
     /// Where behaviour first differs from `region` between two points, within `border_v`; and the runs it took.
     pub fn bisect(&self, low: (f64, f64), high: (f64, f64), region: Region) -> (Option<Crossing>, u64) {
-        let on_line =
-            |u: f64| (low.0 + u * (high.0 - low.0), low.1 + u * (high.1 - low.1));
+        let on_line = |u: f64| (low.0 + u * (high.0 - low.0), low.1 + u * (high.1 - low.1));
         let length = (high.0 - low.0).hypot(high.1 - low.1);
         let (mut a, mut b, mut runs) = (0.0, 1.0, 0);
         let mut to = self.point(high.0, high.1).map(|p| p.region);

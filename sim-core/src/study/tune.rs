@@ -166,7 +166,9 @@ impl TunePlan {
             let near = Sampler::new(Method::Sobol, self.seed + 1 + round as u64, AROUND, self.knobs.len());
             let around = (0..AROUND).map(|n| {
                 let moved = centre.iter().zip(&self.knobs).zip(near.point(n));
-                moved.map(|((c, k), u)| (c + (2.0 * u - 1.0) * share * (k.to - k.from)).clamp(k.from, k.to)).collect()
+                moved
+                    .map(|((c, k), u)| (c + (2.0 * u - 1.0) * share * (k.to - k.from)).clamp(k.from, k.to))
+                    .collect()
             });
             let along = (0..2 * self.knobs.len()).map(|n| {
                 let (k, sign) = (&self.knobs[n / 2], if n % 2 == 0 { -1.0 } else { 1.0 });
@@ -242,14 +244,14 @@ impl TunePlan {
         let Some(score) = best.score else { return (best.values[knob], best.values[knob]) };
         let k = &self.knobs[knob];
         let steps = ((k.to - k.from) / k.step).round().clamp(1.0, 60.0);
-        let values: Vec<f64> = (0..=steps as usize)
-            .map(|n| k.rounded(k.from + (k.to - k.from) * n as f64 / steps))
-            .collect();
+        let values: Vec<f64> =
+            (0..=steps as usize).map(|n| k.rounded(k.from + (k.to - k.from) * n as f64 / steps)).collect();
         let holds = threads.map(values.len(), |n| {
             let mut all = best.values.clone();
             all[knob] = values[n];
-            self.score(&all)
-                .is_some_and(|s| s.within(&self.limits) && s.ah_per_drive_hour >= share * score.ah_per_drive_hour)
+            self.score(&all).is_some_and(|s| {
+                s.within(&self.limits) && s.ah_per_drive_hour >= share * score.ah_per_drive_hour
+            })
         });
         let here = best.values[knob];
         let walk = |order: &mut dyn Iterator<Item = usize>| {
@@ -287,7 +289,9 @@ impl Tuned {
             .filter(|(_, s)| s.within(limits))
             .collect();
         all.sort_by(|a, b| {
-            b.1.ah_per_drive_hour.total_cmp(&a.1.ah_per_drive_hour).then(b.1.starter_pct.total_cmp(&a.1.starter_pct))
+            b.1.ah_per_drive_hour
+                .total_cmp(&a.1.ah_per_drive_hour)
+                .then(b.1.starter_pct.total_cmp(&a.1.starter_pct))
         });
         let mut best = f64::NEG_INFINITY;
         all.retain(|(_, s)| {
@@ -319,7 +323,8 @@ fn hottest_c(trial: &Trial) -> f64 {
     knots.fold(f64::NEG_INFINITY, |most, knot| {
         let y = knot.dense.at(knot.ns as f64 * 1e-9);
         let inputs = link.input_run.conductors.iter().enumerate().map(|(n, c)| (c, y[INPUT_RUN_C + n]));
-        let outputs = link.output_run.conductors.iter().take(2).enumerate().map(|(n, c)| (c, y[OUTPUT_RUN_C + n]));
+        let outputs =
+            link.output_run.conductors.iter().take(2).enumerate().map(|(n, c)| (c, y[OUTPUT_RUN_C + n]));
         inputs.chain(outputs).filter(|(c, _)| c.ohm_20 > 0.0).map(|(_, t)| t).fold(most, f64::max)
     })
 }

@@ -112,7 +112,12 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
         let van = x.x(data.vehicle_mohm.1.log10());
         scene.line((van, plot.y0), (van, plot.y1), Stroke::solid(theme.ink, 1.0));
         if charge {
-            note(&mut scene, theme, (van + 5.0, plot.y0 + 12.0), "the vehicle; tinted: as well as it is known");
+            note(
+                &mut scene,
+                theme,
+                (van + 5.0, plot.y0 + 12.0),
+                "the vehicle; tinted: as well as it is known",
+            );
             curve_names(&mut scene, theme, data, &x, plot, frame.limits);
         }
     }
@@ -170,6 +175,7 @@ fn note(scene: &mut Scene, theme: &Theme, at: (f64, f64), words: &str) {
 fn stroke(theme: &Theme, n: usize, of: usize) -> Stroke {
     let dashes = [Dash::Solid, Dash::Long, Dash::Chain, Dash::Short, Dash::Dot];
     let from_last = of - 1 - n;
-    let inks = [theme.roles.input.ink, theme.roles.house.ink, theme.roles.starter.ink, theme.roles.output.ink];
+    let inks =
+        [theme.roles.input.ink, theme.roles.house.ink, theme.roles.starter.ink, theme.roles.output.ink];
     Stroke { ink: inks[from_last % 4], width_px: 1.9, dash: dashes[from_last % 5] }
 }

@@ -1,9 +1,9 @@
 //! Finished figures, each from one plain data struct to one scene.
 
 pub mod charge_bars;
-pub mod cliff;
 #[cfg(test)]
 pub(crate) mod checks;
+pub mod cliff;
 pub mod drop_ladder;
 pub mod glass;
 pub mod headroom;
@@ -17,5 +17,6 @@ pub mod starter_balance;
 pub mod temperatures;
 pub mod threshold_map;
 pub mod timeline;
+pub mod trade_off;
 
 pub use sheet::Heading;

@@ -22,6 +22,9 @@ pub struct MapLine {
     pub guide: bool,
 }
 
+/// The setting: turn-off and turn-on voltage, and the nearest point of a border.
+pub type Setting = ((f64, f64), Option<(f64, f64)>);
+
 /// Everything the picture shows.
 pub struct MapData<'a> {
     /// Title, answer and footer.
@@ -31,7 +34,7 @@ pub struct MapData<'a> {
     /// Closed forms.
     pub lines: Vec<MapLine>,
     /// The setting: turn-off and turn-on voltage, and the nearest point of a border.
-    pub setting: Option<((f64, f64), Option<(f64, f64)>)>,
+    pub setting: Option<Setting>,
 }
 
 /// One map among several.
@@ -102,7 +105,15 @@ pub fn small_maps(
         view.hatch(&mut scene, theme);
         view.axes(&mut scene, theme, false);
         let _ = view.setting(&mut scene, theme, Some((setting, None)));
-        words(&mut scene, (plot.x0, y + 12.0), Align::Left, &one.name, theme.sizes.axis, Face::Bold, theme.ink);
+        words(
+            &mut scene,
+            (plot.x0, y + 12.0),
+            Align::Left,
+            &one.name,
+            theme.sizes.axis,
+            Face::Bold,
+            theme.ink,
+        );
     }
     let mut x = body.x0 + 34.0;
     for region in Region::ALL {
@@ -124,7 +135,11 @@ pub fn small_maps(
 fn stroke(theme: &Theme, n: usize, guide: bool) -> Stroke {
     let dash = [Dash::Long, Dash::Chain, Dash::Short, Dash::Dot][n % 4];
     let width = if guide { 1.0 } else { 2.0 };
-    Stroke::dashed(if guide { theme.ink_soft } else { theme.ink }, width, if guide { Dash::Dot } else { dash })
+    Stroke::dashed(
+        if guide { theme.ink_soft } else { theme.ink },
+        width,
+        if guide { Dash::Dot } else { dash },
+    )
 }
 
 fn words(scene: &mut Scene, at: Point, align: Align, text: &str, size_px: f64, face: Face, ink: Ink) {
@@ -238,9 +253,9 @@ impl<'a> View<'a> {
     fn ground(&self, scene: &mut Scene, theme: &Theme) {
         for corners in self.cells() {
             let regions = corners.map(|n| self.region(n));
-            let Some(ruling) = regions.iter().flatten().max_by_key(|r| {
-                regions.iter().filter(|o| **o == Some(**r)).count()
-            }) else {
+            let Some(ruling) =
+                regions.iter().flatten().max_by_key(|r| regions.iter().filter(|o| **o == Some(**r)).count())
+            else {
                 continue;
             };
             let (a, b) = (self.at(self.node(corners[0])), self.at(self.node(corners[2])));
@@ -346,7 +361,15 @@ impl<'a> View<'a> {
                 }
                 labels.push(label);
                 scene.rect(label, theme.halo);
-                words(scene, (at.0, at.1 + 4.0), Align::Center, &text, theme.sizes.axis, Face::Regular, theme.ink);
+                words(
+                    scene,
+                    (at.0, at.1 + 4.0),
+                    Align::Center,
+                    &text,
+                    theme.sizes.axis,
+                    Face::Regular,
+                    theme.ink,
+                );
             }
         }
     }
@@ -387,7 +410,11 @@ impl<'a> View<'a> {
         let mut at = low;
         while at < right {
             let top = at.min(high);
-            scene.line(self.at((at, on[0])), self.at((at, top)), Stroke { ink: theme.ink_soft.at(0.45), ..soft });
+            scene.line(
+                self.at((at, on[0])),
+                self.at((at, top)),
+                Stroke { ink: theme.ink_soft.at(0.45), ..soft },
+            );
             at += (right - low) / 24.0;
         }
         scene.line(self.at((low, low)), self.at((high, high)), Stroke::solid(theme.ink_soft, 0.9));
@@ -433,9 +460,9 @@ impl<'a> View<'a> {
                     }
                     // A level stretch with the same above and below holds a word.
                     let middle = c.saturating_sub(run / 2 + 1);
-                    let tall = [r.wrapping_sub(2), r + 2].iter().all(|row| {
-                        *row < rows && self.region(row * columns + middle) == Some(region)
-                    });
+                    let tall = [r.wrapping_sub(2), r + 2]
+                        .iter()
+                        .all(|row| *row < rows && self.region(row * columns + middle) == Some(region));
                     let (x, y) = self.at(self.node((r * columns + middle).min(columns * rows - 1)));
                     let half = text_width(region.words(), theme.sizes.label, Face::Bold) / 2.0 + 8.0;
                     let word = Rect::new(x - half, y - 10.0, x + half, y + 10.0);
@@ -459,12 +486,7 @@ impl<'a> View<'a> {
     }
 
     /// Marks the setting; returns the paper that it takes.
-    fn setting(
-        &self,
-        scene: &mut Scene,
-        theme: &Theme,
-        setting: Option<((f64, f64), Option<(f64, f64)>)>,
-    ) -> Option<Rect> {
+    fn setting(&self, scene: &mut Scene, theme: &Theme, setting: Option<Setting>) -> Option<Rect> {
         let (here, nearest) = setting?;
         let (x, y) = self.at(here);
         if !self.plot.grown(1.0).contains(&Rect::new(x, y, x, y)) {
