@@ -122,6 +122,9 @@ pub enum Command {
     /// Map what the unit does for every pair of thresholds
     #[command(after_help = study::MAP_HELP)]
     Map(study::MapArgs),
+    /// Find the settings that deliver most in the worst case, within limits
+    #[command(after_help = study::TUNE_HELP)]
+    Tune(study::TuneArgs),
     /// Put the parts of a sweep together
     #[command(after_help = study::MERGE_HELP)]
     Merge(study::MergeArgs),

@@ -9,6 +9,7 @@ mod closed_hunting;
 mod conductors;
 mod distances;
 mod reference_van;
+mod studies;
 mod trade;
 mod worked_examples;
 mod worked_hunting;

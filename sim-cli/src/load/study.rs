@@ -67,7 +67,7 @@ pub fn load_study(
         let place = Place { source, start: 0, end: word.len() as u32 };
         match vary_word(word, place) {
             Ok(vary) => read.vary.push(vary),
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.push(*problem),
         }
     }
     twice(&read.vary, &mut problems);

@@ -186,3 +186,48 @@ pub struct CliffArgs {
     #[command(flatten)]
     pub pictures: PictureArgs,
 }
+
+/// Examples of `tune`.
+pub const TUNE_HELP: &str = "Examples:\n  \
+    tickover tune van.toml --least-starter-pct 80 --most-switchings 3 --longest-run-on-min 5\n  \
+    tickover tune summer.toml winter.toml town.toml    one setting for all of them\n  \
+    tickover tune study.toml                           for the population and the drives of a study file\n\n\
+    Tunes turn-on, turn-off, both delays and the output current limit. What is delivered is that of the worst case.";
+
+/// Arguments of `tune`.
+#[derive(Debug, ClapArgs)]
+pub struct TuneArgs {
+    /// Scenarios, or study files whose every run is a case
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Replace or add a value in all of them: path.to.key=value
+    #[arg(long = "set", value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+    /// Lowest state of charge of the starter battery at the end of a drive or a stop, %
+    #[arg(long, value_name = "PERCENT")]
+    pub least_starter_pct: Option<f64>,
+    /// Most times that the unit comes on in a drive
+    #[arg(long, value_name = "NUMBER")]
+    pub most_switchings: Option<f64>,
+    /// Hottest conductor, °C
+    #[arg(long, value_name = "CELSIUS")]
+    pub hottest_c: Option<f64>,
+    /// Longest time on with the engine stopped, for each stop, min
+    #[arg(long, value_name = "MINUTES")]
+    pub longest_run_on_min: Option<f64>,
+    /// Settings tried before the search closes in
+    #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u64).range(8..=1_000_000))]
+    pub candidates: u64,
+    /// Number that they are drawn from
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
+    /// Folder for the outputs; without it, one named after the first file, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What every study takes.
+    #[command(flatten)]
+    pub study: StudyArgs,
+    /// The pictures.
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+}

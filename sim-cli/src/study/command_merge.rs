@@ -63,7 +63,7 @@ fn belong_together(parts: &[Opened]) -> Result<(), Failure> {
             return usage(format!("{a} and {b} are not parts of one sweep"));
         }
     }
-    for pair in parts.windows(2).filter(|p| p[0].label.part.k == p[1].label.part.k) {
+    if let Some(pair) = parts.windows(2).find(|p| p[0].label.part.k == p[1].label.part.k) {
         let (a, b) = (pair[0].path.display(), pair[1].path.display());
         return usage(format!("{a} and {b} are the same part"));
     }

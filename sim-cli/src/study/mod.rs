@@ -5,6 +5,7 @@ pub mod command_cliff;
 pub mod command_map;
 pub mod command_merge;
 pub mod command_sweep;
+pub mod command_tune;
 mod conditions;
 mod journal;
 mod part;

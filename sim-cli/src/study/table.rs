@@ -73,12 +73,44 @@ pub struct Tally {
     pub rows: u64,
     /// The row that charges fastest, and that of those without trouble.
     pub best: [Option<(f64, Vec<String>)>; 2],
+    /// For a sample: the numbers of [`KEPT`] row by row, then those of the keys that vary. Empty for a grid.
+    kept: Vec<Vec<f64>>,
+    vary: usize,
 }
+
+/// Headlines whose spread a sample tells, with how they are called there.
+pub const KEPT: [(&str, &str); 4] = [
+    ("least_margin_v", "smallest margin to turn-off, V"),
+    ("ah_per_drive_hour", "Ah per drive-hour"),
+    ("house_gain_ah", "house battery over the run, Ah"),
+    ("starter_low_pct", "lowest starter battery, %"),
+];
 
 impl Tally {
     /// One for a table with these columns.
     pub fn new(columns: Vec<String>) -> Tally {
         Tally { columns, ..Tally::default() }
+    }
+
+    /// One that also keeps what the spread of a sample is told from.
+    pub fn of_sample(columns: Vec<String>, vary: usize) -> Tally {
+        Tally { columns, vary, kept: vec![Vec::new(); KEPT.len() + vary], ..Tally::default() }
+    }
+
+    /// Values of one of [`KEPT`], rising; without those of runs that have none.
+    pub fn spread(&self, n: usize) -> Vec<f64> {
+        let mut values: Vec<f64> =
+            self.kept.get(n).into_iter().flatten().copied().filter(|v| v.is_finite()).collect();
+        values.sort_by(f64::total_cmp);
+        values
+    }
+
+    /// Pairs of a varied key and the first of [`KEPT`] that is there in nearly all rows.
+    pub fn pairs(&self, key: usize) -> (usize, Vec<(f64, f64)>) {
+        let enough = |n: &usize| 10 * self.spread(*n).len() as u64 >= 9 * self.rows;
+        let result = (0..KEPT.len()).find(enough).unwrap_or(1);
+        let both = self.kept[KEPT.len() + key].iter().zip(&self.kept[result]).map(|(a, b)| (*a, *b));
+        (result, both.filter(|(a, b)| a.is_finite() && b.is_finite()).collect())
     }
 
     /// Sees a line of the table.
@@ -89,6 +121,16 @@ impl Tally {
         let cell = |name: &str| self.columns.iter().position(|c| c == name).and_then(|n| cells.get(n));
         let verdict = cell("verdict").cloned().unwrap_or_default();
         let gain = cell("ah_per_drive_hour").and_then(|c| c.parse::<f64>().ok());
+        let number = |c: Option<&String>| c.and_then(|c| c.parse::<f64>().ok()).unwrap_or(f64::NAN);
+        if !self.kept.is_empty() {
+            let first = self.columns.iter().position(|c| c == "verdict").unwrap_or(1) - self.vary;
+            let values: Vec<f64> = KEPT
+                .iter()
+                .map(|(name, _)| number(cell(name)))
+                .chain((0..self.vary).map(|k| number(cells.get(first + k))))
+                .collect();
+            self.kept.iter_mut().zip(values).for_each(|(all, v)| all.push(v));
+        }
         self.rows += 1;
         if let Some(gain) = gain {
             let better = |best: &Option<(f64, Vec<String>)>| best.as_ref().is_none_or(|b| gain > b.0);

@@ -348,9 +348,7 @@ fn read_drive(node: &Node, path: &str, problems: &mut Vec<Problem>) -> Option<Dr
         };
         flatten(entries, "", &mut changes);
         for (key, node) in &changes {
-            if known_key(key, &format!("{path}.set"), node.place, problems).is_none() {
-                return None;
-            }
+            known_key(key, &format!("{path}.set"), node.place, problems)?;
         }
     }
     Some(DriveOf { spec, set: changes })
@@ -371,16 +369,18 @@ fn flatten(entries: &[Entry], above: &str, into: &mut Vec<(String, Node)>) {
 ///
 /// # Errors
 /// What is wrong with it, at `place`.
-pub fn vary_word(word: &str, place: Place) -> Result<Vary, Problem> {
-    let wrong = |what: &str| Problem {
-        path: String::new(),
-        place: Some(place),
-        kind: ProblemKind::Syntax(what.into()),
-        help: Some(
-            "write --vary key=from..to:n, key=from..to:n:log, or key=a,b,c, such as \
+pub fn vary_word(word: &str, place: Place) -> Result<Vary, Box<Problem>> {
+    let wrong = |what: &str| {
+        Box::new(Problem {
+            path: String::new(),
+            place: Some(place),
+            kind: ProblemKind::Syntax(what.into()),
+            help: Some(
+                "write --vary key=from..to:n, key=from..to:n:log, or key=a,b,c, such as \
              --vary input_run.length_m=2..12:11"
-                .into(),
-        ),
+                    .into(),
+            ),
+        })
     };
     let (path, values) = word.split_once('=').ok_or_else(|| wrong("there is no `=` in it"))?;
     let path = path.trim();
@@ -388,7 +388,7 @@ pub fn vary_word(word: &str, place: Place) -> Result<Vary, Problem> {
     let Some(key) = known_key(path, "", place, &mut problems) else {
         let mut problem = problems.remove(0);
         problem.path = String::new();
-        return Err(problem);
+        return Err(Box::new(problem));
     };
     let number = |text: &str| {
         let value: f64 = text.trim().parse().map_err(|_| wrong("an end of the span is no number"))?;
@@ -422,7 +422,7 @@ pub fn vary_word(word: &str, place: Place) -> Result<Vary, Problem> {
     };
     check(&over, &key, path, place, &mut problems);
     match problems.pop() {
-        Some(problem) => Err(problem),
+        Some(problem) => Err(Box::new(problem)),
         None => Ok(Vary { path: path.to_owned(), over }),
     }
 }

@@ -19,6 +19,7 @@ pub mod starter_balance;
 pub mod temperatures;
 pub mod threshold_map;
 pub mod timeline;
+pub mod trade_off;
 
 pub use sheet::Heading;
 pub mod week;

@@ -22,6 +22,9 @@ pub struct MapLine {
     pub guide: bool,
 }
 
+/// The setting: turn-off and turn-on voltage, and the nearest point of a border.
+pub type Setting = ((f64, f64), Option<(f64, f64)>);
+
 /// Everything the picture shows.
 pub struct MapData<'a> {
     /// Title, answer and footer.
@@ -31,7 +34,7 @@ pub struct MapData<'a> {
     /// Closed forms.
     pub lines: Vec<MapLine>,
     /// The setting: turn-off and turn-on voltage, and the nearest point of a border.
-    pub setting: Option<((f64, f64), Option<(f64, f64)>)>,
+    pub setting: Option<Setting>,
 }
 
 /// One map among several.
@@ -483,12 +486,7 @@ impl<'a> View<'a> {
     }
 
     /// Marks the setting; returns the paper that it takes.
-    fn setting(
-        &self,
-        scene: &mut Scene,
-        theme: &Theme,
-        setting: Option<((f64, f64), Option<(f64, f64)>)>,
-    ) -> Option<Rect> {
+    fn setting(&self, scene: &mut Scene, theme: &Theme, setting: Option<Setting>) -> Option<Rect> {
         let (here, nearest) = setting?;
         let (x, y) = self.at(here);
         if !self.plot.grown(1.0).contains(&Rect::new(x, y, x, y)) {
