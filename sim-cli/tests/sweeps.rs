@@ -132,3 +132,27 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     let printed = tickover(&["sweep", &folder.write("study.toml", cold)]);
     assert!(folder.hide(&printed.err).contains("study.toml:16:"), "{}", printed.err);
 }
+
+#[test]
+fn map_cliff_and_tune_write_their_files_whatever_the_threads() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", format!("{SMALL}[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"));
+    let commands: [(&str, &[&str], &[&str]); 3] = [
+        ("map", &["--grid", "6", "--no-conditions"], &["map.csv", "borders.csv", "map.png"]),
+        ("cliff", &["--points", "5"], &["cliff.csv", "cliff.png"]),
+        ("tune", &["--candidates", "8", "--hottest-c", "90"], &["tried.csv", "trade-off.png"]),
+    ];
+    for (command, more, files) in commands {
+        let run = |out: &str, threads: &str| {
+            let path = folder.path(out);
+            let words = [command, &van, "--out", &path, "--threads", threads];
+            let words: Vec<&str> = words.iter().chain(more).copied().collect();
+            let printed = tickover(&words);
+            assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""), "{printed:?}");
+            assert!(printed.out.contains("ANSWER"), "{}", printed.out);
+            let read = |name: &&str| std::fs::read(format!("{path}/{name}")).expect("a file");
+            files.iter().map(read).collect::<Vec<_>>()
+        };
+        assert_eq!(run("one", "1"), run("two", "2"), "{command}");
+    }
+}

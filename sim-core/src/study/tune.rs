@@ -55,8 +55,8 @@ pub struct Score {
     pub starter_pct: f64,
     /// As [`Limited::Switchings`].
     pub switchings: f64,
-    /// As [`Limited::HottestC`]; not a number where it is not limited.
-    pub hottest_c: f64,
+    /// As [`Limited::HottestC`]; `None` where it is not limited.
+    pub hottest_c: Option<f64>,
     /// As [`Limited::RunOnMin`].
     pub run_on_min: f64,
 }
@@ -67,7 +67,7 @@ impl Score {
         match on {
             Limited::StarterPct => self.starter_pct,
             Limited::Switchings => self.switchings,
-            Limited::HottestC => self.hottest_c,
+            Limited::HottestC => self.hottest_c.unwrap_or(f64::NEG_INFINITY),
             Limited::RunOnMin => self.run_on_min,
         }
     }
@@ -140,7 +140,7 @@ impl TunePlan {
                 ah_per_drive_hour: w.ah_per_drive_hour.min(one.ah_per_drive_hour),
                 starter_pct: w.starter_pct.min(one.starter_pct),
                 switchings: w.switchings.max(one.switchings),
-                hottest_c: w.hottest_c.max(one.hottest_c),
+                hottest_c: w.hottest_c.zip(one.hottest_c).map(|(a, b)| a.max(b)),
                 run_on_min: w.run_on_min.max(one.run_on_min),
             }));
         }
@@ -311,7 +311,7 @@ fn one(trial: &Trial, hot: bool) -> Score {
         ah_per_drive_hour: ah_per_drive_hour(trial).unwrap_or(0.0),
         starter_pct: 100.0 * low,
         switchings: f64::from(s.came_on) / drives,
-        hottest_c: if hot { hottest_c(trial) } else { f64::NAN },
+        hottest_c: hot.then(|| hottest_c(trial)),
         run_on_min: (s.unit_on_s - s.unit_on_driving_s) / 60.0 / drives,
     }
 }
