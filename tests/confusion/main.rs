@@ -9,8 +9,8 @@ use sim_tests::faulty::{Case, Fault, draw};
 use std::collections::BTreeMap;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-/// Vehicles: two hundred in a release build, three of each fault in a debug build, which is five times as slow.
-const VEHICLES: usize = if cfg!(debug_assertions) { 54 } else { 200 };
+/// Vehicles: two hundred in a release build, two of each fault in a debug build.
+const VEHICLES: usize = if cfg!(debug_assertions) { 36 } else { 200 };
 /// Share that must be named rightly.
 const RIGHT: f64 = 0.95;
 

@@ -126,6 +126,9 @@ pub fn in_words(told: &Told, event: &Event) -> String {
         (EventKind::LoadsShed { .. }, _) => "the house loads come back".into(),
         (EventKind::UnitOn, Cause::Signal { .. }) => "the unit comes on: the run signal is live".into(),
         (EventKind::UnitOff, Cause::Signal { .. }) => "the unit stops: the run signal went away".into(),
+        (EventKind::UnitOff, Cause::Heat { case_c, limit_c }) => format!(
+            "the unit drops out for heat: its case stands at {case_c:.0} °C, the lock-out at {limit_c:.0} °C"
+        ),
         (EventKind::UnitOn, _) => "the unit comes on".into(),
         (EventKind::UnitOff, _) => "the unit drops out".into(),
         (EventKind::Bound { side, at: Bound::Full }, _) => format!("the {} is full", battery(side)),

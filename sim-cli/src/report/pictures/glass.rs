@@ -89,10 +89,17 @@ pub fn busiest(view: &View) -> GlassData {
     };
     let shown = if brief { "the burst is shown, the wait is cut" } else { "all of it is shown" };
     let answer = format!(
-        "Period {period_s:.1} s, of which the unit is on for {on_s:.1} s ({shown}). {}",
+        "Period {}, of which the unit is on for {} ({shown}). {}",
+        seconds(period_s),
+        seconds(on_s),
         ends_by(told, b, cause)
     );
     under_glass(view, "One period", answer, window)
+}
+
+/// Tenths of a second where they can be seen.
+fn seconds(s: f64) -> String {
+    if s < 120.0 { format!("{s:.1} s") } else { duration(s) }
 }
 
 /// What ends the period, by what fired and what the explanation calls it.
