@@ -12,8 +12,8 @@ use crate::time::Instant;
 
 /// Longest run that is accepted, s: ten years.
 const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
-/// Most pieces that are accepted.
-const MOST_PIECES: usize = 50_000_000;
+/// Most pieces that are accepted, repeats counted: years of a log at 1 Hz, and memory that a short file cannot ask for.
+const MOST_PIECES: usize = 4_000_000;
 
 /// Conditions where nothing else is said.
 struct Ground<'a> {
@@ -55,6 +55,10 @@ impl Maker<'_> {
         let mut once = Vec::new();
         for (n, spec) in s.pieces.iter().enumerate() {
             self.piece(n, spec, &ground, files, &mut once);
+            // A long file can be named any number of times: stop before memory does.
+            if once.len() > MOST_PIECES {
+                break;
+            }
         }
         let repeat = s.drive.repeat.value;
         if repeat.fract() != 0.0 {
