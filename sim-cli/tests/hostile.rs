@@ -89,6 +89,62 @@ fn numbers_that_are_none_or_too_many() {
     }
 }
 
+/// Three ways to ask for more memory than the text is long: repeats, a long file named again and again, and both.
+#[test]
+fn a_drive_does_not_grow_with_its_numbers() {
+    let folder = Folder::new();
+    let rows: String = (0..20_000).map(|n| format!("{n},{}\n", n % 100)).collect();
+    folder.write("drive.csv", format!("time_s,speed_kmh\n{rows}"));
+    let named = |times: usize| "[[drive.piece]]\nfile = \"drive.csv\"\n".repeat(times);
+    for (repeat, times) in [(1000, 2), (1, 2000), (900, 40)] {
+        let printed = told(&folder, format!("format = 1\n[drive]\nrepeat = {repeat}\n{}", named(times)));
+        assert_eq!(printed.exit, Exit::WrongInput, "{repeat} times {times}");
+        assert!(printed.err.contains("pieces are simulated"), "{}", printed.err);
+    }
+    let printed = told(&folder, format!("format = 1\n[drive]\nrepeat = 1e300\n{}", named(1)));
+    assert_eq!(printed.exit, Exit::WrongInput);
+    assert_eq!(told(&folder, format!("format = 1\n[drive]\nrepeat = 3\n{}", named(2))).exit, Exit::Done);
+}
+
+/// A drive file from another system is the same drive; one with decimal commas, or that is no table, is told by row.
+#[test]
+fn drive_files_of_other_systems() {
+    let folder = Folder::new();
+    let scenario = "format = 1\n[[drive.piece]]\nfile = \"drive.csv\"\n";
+    let model = |csv: &str| {
+        folder.write("drive.csv", csv);
+        let printed = tickover(&["model", &folder.write("case.toml", scenario)]);
+        (printed.exit, printed.out, printed.err)
+    };
+    let plain = "time_s,speed_kmh\n0,0\n10,30.5\n20,0\n";
+    let expected = model(plain);
+    assert_eq!((expected.0, expected.2.as_str()), (Exit::Done, ""));
+    for other in [
+        plain.replace('\n', "\r\n"),
+        format!("\u{feff}{plain}"),
+        format!("\u{feff}{}", plain.replace('\n', "\r\n")),
+        plain.trim_end().to_owned(),
+        plain.replace("30.5", "\"30.5\""),
+        plain.replace(',', " , "),
+    ] {
+        assert_eq!(model(&other), expected, "{other:?}");
+    }
+    for (wrong, row, words) in [
+        ("time_s,speed_kmh\n0,0\n10,30,5\n20,0\n", 3, "decimals take a point"),
+        ("time_s,speed_kmh\n0,0\n10,\"30,5\"\n20,0\n", 3, "no number"),
+        ("time_s;speed_kmh\n0;0\n10;30,5\n", 1, "unknown column"),
+        ("time_s,speed_kmh\n0,0\n10,NaN\n20,0\n", 3, "speed_kmh is NaN"),
+        ("time_s,speed_kmh\n0,0\n10,1e400\n20,0\n", 3, "speed_kmh is inf"),
+        ("time_s,speed_kmh\n0,0\n10,1\n5,0\n", 4, "does not follow"),
+        ("time_s,speed_kmh\n0,0\n0,1\n5,0\n", 3, "does not follow"),
+        ("time_s,speed_kmh\n\n\n", 1, "at least two rows"),
+    ] {
+        let (exit, _, err) = model(wrong);
+        assert_eq!(exit, Exit::WrongInput, "{wrong:?}");
+        assert!(err.contains(words) && err.contains(&format!("drive.csv:{row}:")), "{wrong:?}: {err}");
+    }
+}
+
 #[test]
 fn line_ends_and_marks_of_other_systems_are_read() {
     let folder = Folder::new();

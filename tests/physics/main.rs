@@ -6,6 +6,7 @@ mod events;
 mod every_bus;
 mod every_extreme;
 mod every_loss;
+mod every_sign;
 mod every_symmetry;
 mod explain;
 mod guards_fire;

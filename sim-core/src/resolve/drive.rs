@@ -13,8 +13,8 @@ use crate::time::Instant;
 
 /// Longest run that is accepted, s: ten years.
 pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
-/// Most pieces that are accepted.
-pub(super) const MOST_PIECES: usize = 50_000_000;
+/// Most pieces that are accepted, repeats counted: years of a log at 1 Hz, and memory that a short file cannot ask for.
+pub(super) const MOST_PIECES: usize = 4_000_000;
 
 /// Conditions where nothing else is said.
 pub(super) struct Ground<'a> {
@@ -119,6 +119,10 @@ impl Maker<'_> {
                 && n == 0
             {
                 stamped = file.stamp;
+            }
+            // A long file can be named any number of times: stop before memory does.
+            if once.len() > MOST_PIECES {
+                break;
             }
         }
         let repeat = s.drive.repeat.value;

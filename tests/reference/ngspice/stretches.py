@@ -28,6 +28,12 @@ STRETCHES = [
     ("sun on the house bus, unit off", 4000, 6300,
      ["house_solar.power_w=250"]),
     ("cranking and waiting for turn-on", 10, 143, []),
+    ("sun while the unit charges", 300, 2400, ["house_solar.power_w=250"]),
+    ("alternator at its limit", 300, 2400, ["alternator.asymptote_a=60", "start_stop.turn_on_v=12.9",
+                                           "start_stop.turn_off_v=11"]),
+    ("house battery of lead, as the plain model has it", 300, 2400,
+     ["house_battery.chemistry=linear", "house_battery.empty_v=11.9", "house_battery.full_v=12.8",
+      "house_battery.charge_efficiency_pct=90"]),
 ]
 
 # Number of the stretch, and what the samples alone are told.
@@ -36,6 +42,13 @@ BITES = [
     (1, "converter.proportional_loss_pct=4.04"),
     (2, "house_battery.r0_mohm=4.04"),
     (6, "house_solar.power_w=252.5"),
+    (1, "converter.input_limit_a=38.38"),
+    (3, "house_battery.r2_mohm=5.05"),
+    (4, "converter.ramp_s=2.02"),
+    (5, "starter_battery.tau2_s=1212"),
+    (7, "vehicle.running_load_a=25.25"),
+    (9, "alternator.asymptote_a=60.6"),
+    (10, "house_battery.charge_efficiency_pct=90.9"),
 ]
 
 

@@ -52,6 +52,33 @@ CASES = [
     ("no ramp", "reference-van.toml", ["converter.ramp_s=0", "input_run.length_m=9"]),
     ("half the starter battery", "reference-van.toml",
      ["starter_battery.capacity_ah=40", "starter_battery.start_pct=60"]),
+    ("thin run, 60 s before it tries again", "thin-run.toml", ["start_stop.turn_on_delay_s=60"]),
+    ("thin run, no delay at turn-off", "thin-run.toml", ["start_stop.turn_off_delay_s=0"]),
+    ("thin run of 25 mm2", "thin-run.toml", ["input_run.area_mm2=25"]),
+    ("a joint just over the edge", "reference-van.toml", ["input_run.joints_mohm=16"]),
+    ("6 mm2, class 2", "reference-van.toml", ["input_run.area_mm2=6", "input_run.conductor=class-2"]),
+    ("turn-off too high", "reference-van.toml", ["start_stop.turn_off_v=13.45"]),
+    ("turn-on never reached", "reference-van.toml", ["start_stop.turn_on_v=14.4"]),
+    ("alternator too weak to start the unit", "reference-van.toml", ["alternator.asymptote_a=55"]),
+    ("poor alternator cable", "reference-van.toml", ["alternator.droop_mohm=15"]),
+    ("resistive output run into absorption", "reference-van.toml",
+     ["output_run.joints_mohm=26", "house_battery.start_pct=80"]),
+    ("aged house battery", "reference-van.toml",
+     ["house_battery.r0_mohm=20", "house_battery.r1_mohm=15", "house_battery.r2_mohm=25"]),
+    ("aged starter battery", "reference-van.toml",
+     ["starter_battery.capacity_ah=25", "starter_battery.r0_mohm=25", "starter_battery.start_pct=30"]),
+    ("a load that hides the tail", "reference-van.toml",
+     ["house.load_w=100", "house_battery.start_pct=96", "stages.tail_a=4", "drive.piece.1.duration_min=180"]),
+    ("sun holds the house bus", "reference-van.toml",
+     ["house_solar.power_w=250", "house_solar.set_point_v=14.4", "house_solar.resistance_mohm=20",
+      "house_battery.start_pct=80", "drive.piece.1.duration_min=120"]),
+    ("float that ends on recharge", "reference-van.toml",
+     ["house_battery.start_pct=97", "drive.piece.1.duration_min=180", "stages.recharge_v=13.45",
+      "stages.recharge_hold_s=10", "house.load_w=300", "stages.float_v=13.46"]),
+    ("house battery of lead, as the plain model has it", "reference-van.toml",
+     ["house_battery.chemistry=linear", "house_battery.empty_v=11.9", "house_battery.full_v=12.8",
+      "house_battery.charge_efficiency_pct=90", "house_battery.start_pct=70", "stages.float_v=13.3"]),
+    ("a week parked", "reference-van.toml", ["drive.piece.2.duration_min=10080"]),
 ]
 
 # Case, and what the Rust side alone is told.
@@ -63,6 +90,12 @@ BITES = [
     ("run too thin", "alternator.droop_mohm=3.03"),
     ("absorption and float", "house_battery.r0_mohm=4.04"),
     ("absorption and float", "stages.tail_a=8.08"),
+    ("sun holds the house bus", "house_solar.resistance_mohm=20.2"),
+    ("aged starter battery", "vehicle.crank_a=181.8"),
+    ("idle speed", "alternator.rise_rpm=1515"),
+    ("house battery of lead, as the plain model has it", "house_battery.charge_efficiency_pct=90.9"),
+    ("low turn-off after key-off", "starter_battery.tau2_s=1212"),
+    ("resistive output run into absorption", "output_run.joints_mohm=26.26"),
 ]
 
 NAMES = {
@@ -161,7 +194,7 @@ def main():
         if same:
             worst = {"s": max(worst["s"], time), "soc": max(worst["soc"], soc), "ah": max(worst["ah"], ah)}
         told = f"{name}, {bite[0]}" if bite else name
-        print(f"{'ok  ' if good else 'FAIL'} {told:32} {len(a):4} events, times {time:.1e} s, SOC {soc:.1e}, Ah {ah:.1e}")
+        print(f"{'ok  ' if good else 'FAIL'} {told:50} {len(a):4} events, times {time:.1e} s, SOC {soc:.1e}, Ah {ah:.1e}")
         if not same and not bite:
             n = next((k for k, (x, y) in enumerate(zip(a, b)) if x[1] != y[1]), min(len(a), len(b)))
             print(f"     first difference at number {n}: {a[n:n + 3]} against {b[n:n + 3]}")

@@ -1,0 +1,69 @@
+//! Takes the rounds of a target one by one: panics and hangs are reported with their seed, and memory is bounded.
+
+use crate::MEMORY;
+use crate::mutate::Rng;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
+use std::sync::Mutex;
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::time::Duration;
+
+/// A case that takes longer than this hangs: an ordinary one takes milliseconds.
+const HANG: Duration = Duration::from_secs(120);
+/// Memory that a case may take whatever it says, and on top of it per byte of its text.
+const FIXED_BYTES: usize = 64 << 20;
+const PER_BYTE: usize = 2000;
+
+/// One case at a time, or the memory of two would be one number.
+static ALONE: Mutex<()> = Mutex::new(());
+
+fn asked(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).ok().map_or(otherwise, |n| n.parse().unwrap_or_else(|_| panic!("{name}: a number")))
+}
+
+/// Runs a target on so many seeds. A target makes its input from the dice, tries it and says how long it was, in bytes, and
+/// whether it was taken for good.
+///
+/// # Panics
+/// On the first case that panics, hangs or takes too much memory, with its seed.
+pub fn rounds(name: &str, usual: u64, target: fn(&mut Rng) -> (usize, bool)) {
+    let _alone = ALONE.lock().unwrap_or_else(|e| e.into_inner());
+    let (from, number) = (asked("FUZZ_FROM", 0), asked("FUZZ_ROUNDS", usual));
+    let (mut good, mut most) = (0_u64, 0);
+    let (tell, told) = channel::<u64>();
+    let watched = name.to_owned();
+    let watchdog = std::thread::spawn(move || {
+        let mut seed = from;
+        loop {
+            match told.recv_timeout(HANG) {
+                Ok(next) => seed = next,
+                Err(RecvTimeoutError::Disconnected) => return,
+                Err(RecvTimeoutError::Timeout) => {
+                    eprintln!("{watched}: seed {seed} hangs");
+                    std::process::abort();
+                }
+            }
+        }
+    });
+    for seed in from..from + number {
+        tell.send(seed).expect("the watchdog listens");
+        MEMORY.reset_peak_usage();
+        let before = MEMORY.current_usage();
+        let (bytes, taken) =
+            catch_unwind(AssertUnwindSafe(|| target(&mut Rng::new(seed)))).unwrap_or_else(|e| {
+                eprintln!("{name}: seed {seed} fails; FUZZ_FROM={seed} FUZZ_ROUNDS=1 does it again");
+                resume_unwind(e)
+            });
+        let took = MEMORY.peak_usage().saturating_sub(before);
+        most = most.max(took);
+        good += u64::from(taken);
+        assert!(took <= FIXED_BYTES + PER_BYTE * bytes, "{name}: seed {seed}: {took} bytes for {bytes}");
+    }
+    drop(tell);
+    watchdog.join().expect("the watchdog");
+    println!(
+        "{name}: {number} inputs from seed {from}, {good} of them without fault, {} MB at most",
+        most >> 20
+    );
+    // Inputs that are all refused, or all taken, say little about what lies behind.
+    assert!(number < 300 || (good > 0 && good < number), "{name}: {good} of {number} are good");
+}
