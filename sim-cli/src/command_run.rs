@@ -15,6 +15,9 @@ use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
 
+/// Most rows of the trace that stand `--every-s` apart: all files are made in memory first, some 200 bytes a row.
+const MOST_ROWS: f64 = 2e6;
+
 /// Runs the command.
 pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if !(args.every_s >= 0.001 && args.every_s <= 1e6) {
@@ -29,6 +32,16 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     }
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let whole_s = profile.end().since(profile.start());
+    let rows = whole_s / args.every_s;
+    if rows > MOST_ROWS {
+        return Err(Failure::Usage(format!(
+            "trace.csv would have {:.0} million rows; at most {:.0} million are made: write --every-s {} or more",
+            rows * 1e-6,
+            MOST_ROWS * 1e-6,
+            (whole_s / MOST_ROWS).ceil()
+        )));
+    }
     let options = Options { tolerance: args.tolerance, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
