@@ -8,12 +8,14 @@ pub mod dormand_prince;
 mod finite;
 mod guards;
 mod locate;
+mod rates;
 pub mod rosenbrock;
 mod simulate;
 mod statistics;
 mod steppers;
 
 pub use guards::Guard;
+pub use rates::rates;
 pub use simulate::{Options, Record, Run, RunError, simulate};
 pub use statistics::Statistics;
 pub use steppers::Stepper;
