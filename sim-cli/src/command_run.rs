@@ -16,6 +16,9 @@ use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
 
+/// Most rows of the trace that stand `--every-s` apart: all files are made in memory first, some 200 bytes a row.
+const MOST_ROWS: f64 = 2e6;
+
 /// Runs the command.
 pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if let Some(every_s) = args.every_s.filter(|s| !(0.001..=1e6).contains(s)) {
@@ -30,6 +33,17 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     }
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let whole_s = profile.end().since(profile.start());
+    let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));
+    let rows = whole_s / every_s;
+    if rows > MOST_ROWS {
+        return Err(Failure::Usage(format!(
+            "trace.csv would have {:.0} million rows; at most {:.0} million are made: write --every-s {} or more",
+            rows * 1e-6,
+            MOST_ROWS * 1e-6,
+            (whole_s / MOST_ROWS).ceil()
+        )));
+    }
     let options = Options { tolerance: args.tolerance, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
@@ -53,7 +67,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         why: &why,
     };
     let json = tables::summary_json(&told);
-    let outputs = while_working(io, "drawing", || outputs(&told, &json, args))?;
+    let outputs = while_working(io, "drawing", || outputs(&told, &json, args, every_s))?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
     let written = outputs.write(&folder)?;
     if args.json {
@@ -68,11 +82,11 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
 }
 
-fn outputs(told: &Told, json: &[u8], args: &RunArgs) -> Result<Outputs, Failure> {
+fn outputs(told: &Told, json: &[u8], args: &RunArgs, every_s: f64) -> Result<Outputs, Failure> {
     let mut outputs = Outputs::default();
     outputs.add("summary.json", json.to_vec());
     outputs.add("events.csv", tables::events_csv(told)?);
-    outputs.add("trace.csv", tables::trace_csv(told, args.every_s.unwrap_or_else(|| every_s(told)))?);
+    outputs.add("trace.csv", tables::trace_csv(told, every_s)?);
     if !told.days.is_empty() {
         outputs.add("days.csv", crate::report::days::csv(told)?);
     }
@@ -85,8 +99,8 @@ fn outputs(told: &Told, json: &[u8], args: &RunArgs) -> Result<Outputs, Failure>
 }
 
 /// Seconds between the rows of trace.csv where nobody says: a run of days would give a file that nothing opens.
-fn every_s(told: &Told) -> f64 {
-    match told.summary.span_s / 86_400.0 {
+fn every_s(whole_s: f64) -> f64 {
+    match whole_s / 86_400.0 {
         days if days <= 2.0 => 10.0,
         days if days <= 15.0 => 60.0,
         _ => 600.0,

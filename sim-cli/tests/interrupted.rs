@@ -152,3 +152,20 @@ fn runs_into_one_folder_at_once() {
         assert!(kinds.iter().any(|kind| kind[name] == *bytes), "{name} is of no run");
     }
 }
+
+/// One number in a file must not ask for gigabytes: the table's rows are counted before they are made.
+#[test]
+fn ten_years_of_rows_are_refused_with_a_way_on() {
+    let folder = Folder::new();
+    let text = "format = 1\n[[drive.piece]]\nduration_h = 87000\nengine_rpm = 0\n";
+    let file = folder.write("lay-up.toml", text);
+    let out = folder.path("out");
+    let printed = tickover(&["run", &file, "--out", &out, "--every-s", "10"]);
+    assert_eq!(printed.exit, sim_cli::Exit::WrongInput);
+    assert!(printed.err.contains("--every-s 157"), "{}", printed.err);
+    assert!(!Path::new(&out).exists());
+    assert_eq!(
+        tickover(&["run", &file, "--quiet", "--out", &out, "--every-s", "36000"]).exit,
+        sim_cli::Exit::Done
+    );
+}

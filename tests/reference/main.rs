@@ -7,6 +7,7 @@ mod closed_charge;
 mod closed_forms;
 mod closed_hunting;
 mod conductors;
+mod diffsol;
 mod distances;
 mod reference_van;
 mod studies;

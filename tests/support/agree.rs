@@ -17,6 +17,11 @@ pub fn reference() -> Options {
     Options { tolerance: 1e-11, stepper: Stepper::Reference, ..Options::default() }
 }
 
+/// The same for stiff vehicles by the thousand: the implicit stepper, tight. It is held against [`reference()`] on a sample.
+pub fn tight() -> Options {
+    Options { tolerance: 1e-12, stepper: Stepper::Fast, ..Options::default() }
+}
+
 /// Every stepper that the tree has, by name, as a user gets it.
 pub fn steppers() -> Vec<(&'static str, Options)> {
     let with = |stepper| Options { stepper, ..Options::default() };

@@ -3,10 +3,9 @@
 use crate::agree::{Agreement, Difference, TIME_S, compare_runs, most_moved};
 use crate::nudge;
 use sim_core::{Model, Options, Profile, Record, RunError, simulate};
-use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 /// Makes a vehicle from a seed.
@@ -173,19 +172,16 @@ pub fn one(model: &Model, profile: &Profile, tried: &Options, reference: &Option
 ///
 /// # Panics
 /// Never: a vehicle that panics is counted.
-pub fn tally(seeds: Range<u64>, make: Make, tried: &Options, reference: &Options) -> Tally {
+pub fn tally(seeds: &[u64], make: Make, tried: &Options, reference: &Options) -> Tally {
     let began = Instant::now();
-    let next = AtomicU64::new(seeds.start);
+    let next = AtomicUsize::new(0);
     let sum = Mutex::new(Tally::default());
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
         for _ in 0..threads {
             scope.spawn(|| {
                 loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds.end {
-                        return;
-                    }
+                    let Some(&seed) = seeds.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
                     let from = Instant::now();
                     let outcome = catch_unwind(AssertUnwindSafe(|| {
                         let (m, p) = make(seed);

@@ -4,14 +4,14 @@
 //! `cargo test --release -p sim-tests --test wild -- --ignored --nocapture`
 //! `WILD_PLAIN` and `WILD_FULL` set how many vehicles of each kind it takes, `WILD_FROM` the first seed.
 
-use sim_tests::agree::{reference, steppers};
+use sim_core::{Options, Stepper};
+use sim_tests::agree::{reference, steppers, tight};
 use sim_tests::fleet::{Make, Tally, tally};
 use sim_tests::wild::wild;
 use sim_tests::wild_full::wild_full;
 
 /// Asserts that nothing broke, that all but one in ten thousand agree on the sequence, and most on times and charge.
 fn judge(name: &str, t: &Tally) {
-    t.print(name);
     assert!(t.broken.is_empty(), "{name}: a run broke: {:?}", t.broken);
     let allowed = t.vehicles() / 10_000;
     assert!(t.disagree.len() as u64 <= allowed, "{name}: {:?}", t.disagree);
@@ -24,9 +24,12 @@ fn judge(name: &str, t: &Tally) {
 }
 
 fn fleet(name: &str, from: u64, number: u64, make: Make) {
+    let seeds: Vec<u64> = (from..from + number).collect();
     for (stepper, options) in steppers() {
-        let t = tally(from..from + number, make, &options, &reference());
-        judge(&format!("{name}, {stepper} stepper"), &t);
+        let t = tally(&seeds, make, &options, &reference());
+        let name = format!("{name}, {stepper} stepper");
+        t.print(&name);
+        judge(&name, &t);
     }
 }
 
@@ -52,8 +55,33 @@ fn ten_thousand_plain() {
     fleet("plain", asked("WILD_FROM", 0), asked("WILD_PLAIN", 10_000), wild);
 }
 
+/// The explicit stepper takes short steps behind lags and filters: of the full vehicles it runs one in twenty.
+const SAMPLE: usize = 20;
+
+/// Not reached so far: of ten thousand, 9,728 agree, 116 are refused alike, 114 are off in time or charge, 39 have another
+/// sequence and 3 are refused by one stepper only (12 minutes on two threads). In 98 of those 153 the event in question is
+/// where a *starved* unit finds its feed again. In the one looked into (seed 188) a dead starter battery stands under an
+/// alternator that gives less than the vehicle draws: its volts go through zero, where the fixed loss of the unit has two
+/// answers, and the fast stepper stays on the one side while the reference goes over to the other. The two references agree
+/// on the sample of 500, but for one event that moves by 41 ms (seed 6940).
 #[test]
-#[ignore = "long in a release build: the explicit stepper takes short steps behind lags and filters"]
+#[ignore = "a quarter of an hour in a release build"]
 fn ten_thousand_full() {
-    fleet("full", asked("WILD_FROM", 0), asked("WILD_FULL", 10_000), wild_full);
+    let (from, number) = (asked("WILD_FROM", 0), asked("WILD_FULL", 10_000));
+    let all: Vec<u64> = (from..from + number).collect();
+    let sample: Vec<u64> = all.iter().copied().step_by(SAMPLE).collect();
+    let default = |stepper| Options { stepper, ..Options::default() };
+    let held = [
+        ("the tight implicit stepper against the explicit one", &sample, tight(), reference()),
+        ("reference stepper", &sample, default(Stepper::Reference), reference()),
+        ("fast stepper", &all, default(Stepper::Fast), tight()),
+    ];
+    let tallies = held.map(|(name, seeds, tried, against)| {
+        let t = tally(seeds, wild_full, &tried, &against);
+        t.print(&format!("full, {name}"));
+        (format!("full, {name}"), t)
+    });
+    for (name, t) in tallies {
+        judge(&name, &t);
+    }
 }

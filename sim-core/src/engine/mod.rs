@@ -8,6 +8,7 @@ pub mod dormand_prince;
 mod finite;
 mod guards;
 mod locate;
+mod rates;
 pub mod rosenbrock;
 mod simulate;
 mod standing;
@@ -15,6 +16,7 @@ mod statistics;
 mod steppers;
 
 pub use guards::Guard;
+pub use rates::rates;
 pub use simulate::{Options, Record, Run, RunError, simulate, simulate_from};
 pub use standing::Standing;
 pub use statistics::Statistics;

@@ -58,23 +58,27 @@ impl SetPointRule {
     }
 }
 
+/// An invented rule for the tests of this crate.
+#[cfg(test)]
+pub(crate) const EXAMPLE: SetPointRule = SetPointRule {
+    overrun_v: 14.9,
+    cruise_v: 12.9,
+    accelerating_v: 12.5,
+    idle_v: 13.4,
+    refresh_v: 14.5,
+    low_soc: 0.8,
+    cold_c: 0.0,
+    heavy_a: 60.0,
+    slew_v_per_s: 0.05,
+};
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn the_rule_goes_the_documented_way() {
-        let rule = SetPointRule {
-            overrun_v: 14.9,
-            cruise_v: 12.9,
-            accelerating_v: 12.5,
-            idle_v: 13.4,
-            refresh_v: 14.5,
-            low_soc: 0.8,
-            cold_c: 0.0,
-            heavy_a: 60.0,
-            slew_v_per_s: 0.05,
-        };
+        let rule = EXAMPLE;
         assert!(
             rule.target_v(Phase::Overrun, false, 20.0, 25.0) > rule.target_v(Phase::Idle, false, 20.0, 25.0)
         );

@@ -8,7 +8,7 @@ use crate::plant::alternator::{Alternator, PickUp, Winding};
 use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use crate::plant::converter::Loss;
 use crate::plant::run::{Conductor, Run};
-use crate::plant::set_point_rule::{Phase, SetPointRule};
+use crate::plant::set_point_rule::{self, Phase, SetPointRule};
 use crate::time::Instant;
 
 fn run(ohm: f64) -> Run {
@@ -24,17 +24,7 @@ fn model(pick_up: bool) -> Model {
     let mut alternator = Alternator::plain(14.2, 0.003, 140.0, 1000.0, 1500.0, 2.6);
     alternator.heat = Some(Winding { full_rise_k: 110.0, time_s: 600.0, derate_per_k: 0.0025 });
     alternator.pick_up = pick_up.then_some(PickUp { rate_a_per_s: 80.0, lag_s: 0.2 });
-    alternator.rule = Some(SetPointRule {
-        overrun_v: 14.9,
-        cruise_v: 13.2,
-        accelerating_v: 12.5,
-        idle_v: 13.4,
-        refresh_v: 14.5,
-        low_soc: 0.8,
-        cold_c: 0.0,
-        heavy_a: 60.0,
-        slew_v_per_s: 0.05,
-    });
+    alternator.rule = Some(SetPointRule { cruise_v: 13.2, ..set_point_rule::EXAMPLE });
     let mut output_run = run(0.001);
     (output_run.conductors[2], output_run.conductors[3]) = (Conductor::default(), Conductor::default());
     Model {
