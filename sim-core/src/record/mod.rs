@@ -4,6 +4,7 @@ pub mod event;
 pub mod fuse;
 pub mod ledger;
 pub mod limits;
+pub(crate) mod plain_rates;
 pub mod summary;
 pub mod trace;
 
