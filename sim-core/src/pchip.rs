@@ -118,6 +118,19 @@ impl Pchip {
         c1 + u * (2.0 * c2 + u * 3.0 * c3)
     }
 
+    /// A piece as a cubic in the distance from a place: that place, and the four coefficients.
+    pub fn cubic_in(&self, piece: usize) -> (f64, [f64; 4]) {
+        let last = self.x.len() - 1;
+        if piece == 0 {
+            return (self.x[0], [self.y[0], self.slope[0], 0.0, 0.0]);
+        }
+        if piece > last {
+            return (self.x[last], [self.y[last], self.slope[last], 0.0, 0.0]);
+        }
+        let i = piece - 1;
+        (self.x[i], [self.y[i], self.slope[i], self.bend[i].0, self.bend[i].1])
+    }
+
     /// The value at `x`.
     pub fn value(&self, x: f64) -> f64 {
         self.value_in(self.piece_of(x), x)

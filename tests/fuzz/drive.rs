@@ -2,7 +2,7 @@
 
 use crate::mutate::{Rng, mutated};
 use crate::scenario::folder;
-use sim_cli::load::read_drive;
+use sim_cli::load::{Reading, read_drive};
 use std::sync::OnceLock;
 
 fn seeds() -> &'static [String] {
@@ -32,7 +32,7 @@ pub fn one(d: &mut Rng) -> (usize, bool) {
     // Bytes that are no text do not come as far as the reader.
     let text = String::from_utf8_lossy(&bytes);
     let mut problems = Vec::new();
-    let drive = read_drive(&text, 0, &mut problems);
+    let drive = read_drive(&text, 0, &Reading::default(), &mut problems, &mut Vec::new());
     assert_eq!(drive.is_none(), !problems.is_empty(), "read or told, one of the two: {problems:?}");
     assert!(problems.len() <= 11, "{} problems of one file", problems.len());
     for problem in &problems {

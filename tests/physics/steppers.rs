@@ -2,7 +2,7 @@
 //! what a microvolt is worth in time, states of charge within 1e-6, ledgers that close.
 
 use sim_core::engine::Stepper;
-use sim_core::record::EventKind;
+use sim_core::record::{EventKind, Line};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Model, Options, Profile, Record, Run, simulate};
 use sim_tests::compare::allowed_s;
@@ -70,6 +70,24 @@ fn same_events_on_the_vans() {
         assert!(worst_s <= 2e-5 && soc <= 1e-9, "{name}: {worst_s:e} s, {soc:e}");
         let energy = fast(&m, &p).closure.energy;
         assert!(energy <= 2e-9, "{name}: {energy:e}");
+    }
+}
+
+/// Each line of the ledger is that of the reference, whose rates are worked out line by line: within 1e-6 of the greatest
+/// line of its kind.
+#[test]
+fn ledgers_agree_line_by_line() {
+    let wilds = (0..60).map(wild);
+    for (n, (m, p)) in [reference_van(), thin_run(), absorption_day()].into_iter().chain(wilds).enumerate() {
+        let (a, b) = (reference(1e-11, &m, &p), fast(&m, &p));
+        let size = |charge: bool| {
+            let of_kind = Line::ALL.iter().filter(|l| l.key().ends_with("_c") == charge);
+            of_kind.map(|l| a.ledger.get(*l).abs()).fold(1.0, f64::max)
+        };
+        for line in Line::ALL {
+            let off = (a.ledger.get(*line) - b.ledger.get(*line)).abs() / size(line.key().ends_with("_c"));
+            assert!(off <= 1e-6, "vehicle {n}, {}: {off:e}", line.key());
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::state::Vector;
 
 /// A quartic per state, in Hairer's nested form, over an attempted step.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Dense {
     /// Attempted length, s.
     pub h_s: f64,

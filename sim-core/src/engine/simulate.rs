@@ -1,7 +1,5 @@
 //! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
 
-use super::dense::Dense;
-use super::dormand_prince::Stage;
 use super::finite;
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
@@ -27,8 +25,8 @@ const MOST_AT_ONCE: u32 = 64;
 /// Most steps in a row of under [`SHORT_NS`] before the run gives up.
 const MOST_SHORT: u32 = 10_000;
 const SHORT_NS: i64 = 16;
-/// Longest first step after an event, s: transients of seconds must not be stepped over.
-const FIRST_STEP_S: f64 = 10.0;
+/// Where golden section cuts.
+const GOLDEN: f64 = 0.381_966_011_250_105;
 
 /// How a run is taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -234,6 +232,10 @@ struct Simulation<'a> {
     days: Vec<DayBook>,
     day: OpenDay,
     short_steps: u32,
+    /// Whether the last step ended at a known time with nothing flipped.
+    calm: bool,
+    /// Share of the fastest state's time that a first step may take.
+    first_share: f64,
 }
 
 impl<'a> Simulation<'a> {
@@ -261,6 +263,8 @@ impl<'a> Simulation<'a> {
             days: Vec::new(),
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             short_steps: 0,
+            calm: false,
+            first_share: 0.5 * options.tolerance.powf(0.2),
         };
         sim.mode.starter_hold = model.starter.hold(&state::starter(&y), -1.0);
         sim.mode.house_hold = model.house.hold(&state::house(&y), -1.0);
@@ -357,7 +361,10 @@ impl<'a> Simulation<'a> {
     /// Runs the discrete rules at this instant until nothing changes.
     fn settle(&mut self) -> Result<(), RunError> {
         self.statistics.settles += 1;
-        self.resolve(None)?;
+        // Where a fast step reached a known time with every guard standing, the network is as the step left it.
+        if !self.calm {
+            self.resolve(None)?;
+        }
         let mut rounds = 0;
         loop {
             let net = self.net;
@@ -415,13 +422,13 @@ impl<'a> Simulation<'a> {
     fn advance(&mut self, steppers: &mut Steppers) -> Result<(), RunError> {
         let stop = self.mode.timers.next().min(self.profile.pieces()[self.piece].end);
         let mut held = self.held();
-        let mut first = Stage::at(&held, self.regime, 0.0, self.y);
+        let mut first = steppers.hold(&held, self.regime, self.y);
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
-        let mut h_s = self.first_step_s(&first);
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
+        self.calm = false;
         let mut rejected = false;
-        let tolerance = self.options.tolerance;
-        steppers.forget();
+        let (tolerance, growth) = (self.options.tolerance, steppers.growth());
+        let mut h_s = steppers.first_step_s(&held, &first, tolerance, self.first_share);
         while self.t < stop {
             let left_ns = stop.ns() - self.t.ns();
             let mut ns = ((h_s * 1e9) as i64).clamp(1, left_ns);
@@ -431,8 +438,9 @@ impl<'a> Simulation<'a> {
             }
             let tried_s = ns as f64 * 1e-9;
             let error = steppers.attempt(&held, self.regime, &first, tried_s, tolerance);
-            let next_s = tried_s * grow(error);
             let accepted = error <= 1.0;
+            // The last step before a known time needs no length of the next.
+            let next_s = if accepted && ns == left_ns { tried_s } else { tried_s * grow(error, growth) };
             if !accepted {
                 self.statistics.rejections += 1;
                 if ns <= SHORT_NS {
@@ -446,10 +454,9 @@ impl<'a> Simulation<'a> {
             rejected = false;
             steppers.finish(&held, self.regime, &first);
             let g_last = steppers.last(&held, self.regime);
-            let dense = steppers.dense();
-            let flip = self.find_flip(&held, steppers, &dense, ns, &g_first, &g_last);
+            let flip = self.find_flip(&held, steppers, ns, &g_first, &g_last);
             let taken = flip.map_or(ns, |f| f.ns);
-            self.accept(&held, steppers, &dense, taken)?;
+            self.accept(&held, steppers, taken)?;
             if let Some(flip) = flip {
                 self.statistics.located += 1;
                 self.statistics.hidden += u64::from(flip.hidden);
@@ -457,11 +464,17 @@ impl<'a> Simulation<'a> {
             }
             self.short_steps = 0;
             h_s = next_s;
+            if self.t >= stop {
+                self.calm = self.options.stepper == Stepper::Fast && !self.mode.slewing;
+                break;
+            }
             first = *steppers.end();
             g_first = g_last;
-            steppers.forget();
             if self.mode.ramping() {
                 held = self.held();
+                steppers.hold_on(&held, self.regime);
+            } else {
+                steppers.forget();
             }
         }
         Ok(())
@@ -480,80 +493,77 @@ impl<'a> Simulation<'a> {
         &self,
         held: &Held,
         tried: &Steppers,
-        dense: &Dense,
         ns: i64,
         first: &Values,
         last: &Values,
     ) -> Option<Flip> {
         let inner = tried.hints(held, self.regime, first, last);
-        first_flip(ns, first, &inner, last, |at| {
-            let dt = at as f64 * 1e-9;
-            let y = dense.at(dt);
-            let net = held.net(dt, &y, self.regime);
-            evaluate(held, self.regime, dt, &y, &net)
-        })
+        let mut flip =
+            first_flip(ns, first, &inner, last, |at| tried.guards_at(held, self.regime, at as f64 * 1e-9))?;
+        if tried.rounds_apart() {
+            // The rules must read the flip too: their rounding may be a nanosecond or two later.
+            let mut later = 1;
+            while flip.ns < ns
+                && tried.exact_guards_at(held, self.regime, flip.ns as f64 * 1e-9)[flip.guard] >= 0.0
+            {
+                flip.ns = (flip.ns + later).min(ns);
+                later *= 2;
+            }
+        }
+        Some(flip)
     }
 
-    fn accept(&mut self, held: &Held, tried: &Steppers, dense: &Dense, ns: i64) -> Result<(), RunError> {
+    fn accept(&mut self, held: &Held, tried: &Steppers, ns: i64) -> Result<(), RunError> {
         let dt = ns as f64 * 1e-9;
         let whole = dt == tried.h_s();
         tried.book(held, dt, &mut self.ledger);
         if self.options.record == Record::Everything {
-            let (mode, regime) = (self.mode, self.regime);
-            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense: *dense });
+            let (mode, regime, dense) = (self.mode, self.regime, tried.dense());
+            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
         }
-        self.y = if whole { tried.end().y } else { dense.at(dt) };
+        self.y = if whole { tried.end().y } else { tried.state_at(dt) };
         self.t = self.t.plus_ns(ns);
         self.net = if whole { tried.end().net } else { held.net(dt, &self.y, self.regime) };
         self.statistics.steps += 1;
-        self.look_inside(held, tried, dense, ns);
+        self.look_inside(held, tried, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
         self.day.see(self.t, &self.y);
         finite::check(self.t, &self.y, &self.net)
     }
 
     /// Shows the extremes what lies inside a step, where its nodes come near a new smallest margin.
-    fn look_inside(&mut self, held: &Held, tried: &Steppers, dense: &Dense, ns: i64) {
+    fn look_inside(&mut self, held: &Held, tried: &Steppers, ns: i64) {
         let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
         let turn_off_v = self.model.link().start_stop.turn_off_v;
         if !(self.mode.on && self.mode.alternator_turns() && ns > 1_000_000) {
             return;
         }
-        let mut first = None;
-        let (mut last, mut lowest) = (0.0, f64::INFINITY);
-        for in_v in tried.in_v() {
-            last = in_v - turn_off_v;
-            lowest = last.min(lowest);
-            first.get_or_insert(last);
-        }
-        if lowest >= first.unwrap_or(last).min(last).min(near) {
+        let (in_v, nodes) = tried.in_v();
+        let (first, last) = (in_v[0] - turn_off_v, in_v[nodes - 1] - turn_off_v);
+        let lowest = in_v[..nodes].iter().fold(f64::INFINITY, |low, v| low.min(v - turn_off_v));
+        if lowest >= first.min(last).min(near) {
             return;
         }
         let start = self.t.plus_ns(-ns);
         let (mut low, mut high) = (0.0, ns as f64);
         let mut at = |share: f64, low: f64, high: f64| {
             let inside = (low + share * (high - low)) as i64;
-            let dt = inside as f64 * 1e-9;
-            let y = dense.at(dt);
-            let net = held.net(dt, &y, self.regime);
+            let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
             self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &net);
             net.in_v
         };
-        // Golden section; a smallest margin has one minimum within a step.
-        for _ in 0..40 {
-            if at(0.382, low, high) < at(0.618, low, high) {
-                high = low + 0.618 * (high - low);
+        // Golden section; a smallest margin has one minimum within a step, and its depth is known to the
+        // square of what is left of the width.
+        let (mut a, mut b) = (at(GOLDEN, low, high), at(1.0 - GOLDEN, low, high));
+        for _ in 0..20 {
+            if a < b {
+                high = low + (1.0 - GOLDEN) * (high - low);
+                (b, a) = (a, at(GOLDEN, low, high));
             } else {
-                low += 0.382 * (high - low);
+                low += GOLDEN * (high - low);
+                (a, b) = (b, at(1.0 - GOLDEN, low, high));
             }
         }
-    }
-
-    /// A first step that the derivatives allow, never long enough to step over what the event started.
-    fn first_step_s(&self, first: &Stage) -> f64 {
-        let speed =
-            (0..state::used(self.model)).map(|i| first.dy[i].abs() / state::SCALE[i]).fold(1e-9, f64::max);
-        (0.5 * self.options.tolerance.powf(0.2) / speed).clamp(1e-6, FIRST_STEP_S)
     }
 
     fn finish(mut self) -> Run {
@@ -591,6 +601,6 @@ fn pieces(hold: &BatteryHold) -> (u16, u16) {
 }
 
 /// Factor on the step length for the next attempt.
-fn grow(error: f64) -> f64 {
-    if error.is_finite() { (0.9 * error.max(1e-10).powf(-0.2)).clamp(0.2, 6.0) } else { 0.1 }
+fn grow(error: f64, most: f64) -> f64 {
+    if error.is_finite() { (0.9 * error.max(1e-10).powf(-0.2)).clamp(0.2, most) } else { 0.1 }
 }

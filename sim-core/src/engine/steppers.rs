@@ -3,12 +3,14 @@
 use super::dense::Dense;
 use super::dormand_prince::{self, NODES, Stage};
 use super::guards::{GUARDS, Values, evaluate};
-use super::rosenbrock;
+use super::{lean, rodas5p, rosenbrock};
 use crate::model::Model;
-use crate::network::Regime;
+use crate::network::{Net, Regime};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
+use crate::plant_view::plain::PlainHeld;
 use crate::record::ledger::Ledger;
+use crate::state::{SCALE, Vector};
 
 /// How steps are taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -23,109 +25,251 @@ pub enum Stepper {
 /// The fast stepper's error estimate is that of the lower-order solution, far above the error of the one it goes on with:
 /// it may be this many times the tolerance. Measured on wild vehicles, see `tests/physics/steppers.rs`.
 const ALLOWANCE: f64 = 10.0;
+/// The same for plain models, whose first steps are longer.
+const PLAIN_ALLOWANCE: f64 = 2.0;
 /// Up to this many times the fastest time constant explicit steps cost less than linearly implicit ones.
 const SHORT: f64 = 0.3;
 
-/// The working memory of both methods; no step allocates.
+/// Longest first step after an event, s: transients of seconds must not be stepped over.
+const FIRST_STEP_S: f64 = 10.0;
+/// Most by which a step is longer than the one before.
+const GROWTH: f64 = 6.0;
+/// The same for plain models, whose transients the error estimate sees: nothing in them is over in seconds.
+const PLAIN_FIRST_STEP_S: f64 = 60.0;
+const PLAIN_GROWTH: f64 = 10.0;
+
+/// What takes a step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Method {
+    #[default]
+    Explicit,
+    Implicit,
+    /// The implicit method on a plain model.
+    Lean,
+}
+
+/// The working memory of all methods; no step allocates.
 #[derive(Debug, Default)]
 pub struct Steppers {
     explicit: dormand_prince::Attempt,
     implicit: rosenbrock::Attempt,
+    lean: lean::Attempt,
     /// Up to this length a step is taken by the explicit pair, s.
     short_s: f64,
-    long: bool,
+    plain: bool,
+    fast: bool,
+    method: Method,
+    explicit_dense: Dense,
 }
 
 impl Steppers {
     /// Steppers for a model.
     pub fn new(stepper: Stepper, model: &Model) -> Steppers {
-        let short_s = match stepper {
-            Stepper::Reference => f64::INFINITY,
-            Stepper::Fast => SHORT / fastest_per_s(model),
-        };
-        Steppers { short_s, ..Steppers::default() }
+        let fast = stepper == Stepper::Fast;
+        let short_s = if fast { SHORT / fastest_per_s(model) } else { f64::INFINITY };
+        Steppers { short_s, fast, ..Steppers::default() }
+    }
+
+    /// Takes over what is held from here on, and evaluates the state where it begins.
+    pub fn hold(&mut self, held: &Held, regime: Regime, y: Vector) -> Stage {
+        let plain = if self.fast { PlainHeld::new(held, regime) } else { None };
+        self.implicit.forget();
+        self.plain = self.lean.hold(plain);
+        if self.plain { self.lean.first(&y) } else { Stage::at(held, regime, 0.0, y) }
+    }
+
+    /// Takes over what is held for the next step, where only time has gone on.
+    pub fn hold_on(&mut self, held: &Held, regime: Regime) {
+        self.implicit.forget();
+        if self.plain {
+            self.lean.hold_on(PlainHeld::new(held, regime));
+        }
     }
 
     /// Tells that `first` is another state than at the last attempt.
     pub fn forget(&mut self) {
         self.implicit.forget();
+        self.lean.forget();
+    }
+
+    /// A first step from `first`, s: what the derivatives allow, and never long enough to step over what the event started.
+    pub fn first_step_s(&self, held: &Held, first: &Stage, tolerance: f64, share: f64) -> f64 {
+        if self.plain {
+            let h_s = self.lean.first_step_s(first, PLAIN_ALLOWANCE * tolerance);
+            return h_s.clamp(1e-6, PLAIN_FIRST_STEP_S);
+        }
+        let speed = (0..held.used).map(|i| first.dy[i].abs() / SCALE[i]).fold(1e-9, f64::max);
+        (share / speed).clamp(1e-6, FIRST_STEP_S)
+    }
+
+    /// Most by which a step may be longer than the one before.
+    pub fn growth(&self) -> f64 {
+        if self.plain { PLAIN_GROWTH } else { GROWTH }
     }
 
     /// Attempts a step; returns its error over tolerance.
     pub fn attempt(&mut self, held: &Held, regime: Regime, first: &Stage, h_s: f64, tolerance: f64) -> f64 {
-        self.long = h_s > self.short_s;
-        let tolerance = if self.long { ALLOWANCE * tolerance } else { tolerance };
-        if self.long {
-            self.implicit.attempt(held, regime, first, h_s, tolerance);
-            self.implicit.error
+        self.method = if self.plain {
+            Method::Lean
+        } else if h_s > self.short_s {
+            Method::Implicit
         } else {
-            dormand_prince::attempt(&mut self.explicit, held, regime, first, h_s, tolerance);
-            self.explicit.error
+            Method::Explicit
+        };
+        match self.method {
+            Method::Lean => {
+                self.lean.attempt(first, h_s, tolerance, PLAIN_ALLOWANCE);
+                self.lean.error
+            }
+            Method::Implicit => {
+                self.implicit.attempt(held, regime, first, h_s, ALLOWANCE * tolerance);
+                self.implicit.error
+            }
+            Method::Explicit => {
+                dormand_prince::attempt(&mut self.explicit, held, regime, first, h_s, tolerance);
+                self.explicit.error
+            }
         }
     }
 
     /// Completes an accepted step.
     pub fn finish(&mut self, held: &Held, regime: Regime, first: &Stage) {
-        if self.long {
-            self.implicit.finish(held, regime, first);
+        match self.method {
+            Method::Lean => self.lean.finish(held, first),
+            Method::Implicit => self.implicit.finish(held, regime, first),
+            Method::Explicit => self.explicit_dense = self.explicit.dense(),
         }
     }
 
     /// The step's end.
     pub fn end(&self) -> &Stage {
-        if self.long { &self.implicit.end } else { self.explicit.end() }
+        match self.method {
+            Method::Lean => &self.lean.end,
+            Method::Implicit => &self.implicit.end,
+            Method::Explicit => self.explicit.end(),
+        }
     }
 
     /// Length of the attempt, s.
     pub fn h_s(&self) -> f64 {
-        if self.long { self.implicit.h_s } else { self.explicit.h_s }
+        match self.method {
+            Method::Lean => self.lean.h_s,
+            Method::Implicit => self.implicit.h_s,
+            Method::Explicit => self.explicit.h_s,
+        }
     }
 
-    /// Continuous states.
+    /// Continuous states, for a trace.
     pub fn dense(&self) -> Dense {
-        if self.long { self.implicit.dense } else { self.explicit.dense() }
+        match self.method {
+            Method::Lean => self.lean.dense(),
+            Method::Implicit => self.implicit.dense,
+            Method::Explicit => self.explicit_dense,
+        }
+    }
+
+    /// States `dt` seconds into the step.
+    pub fn state_at(&self, dt: f64) -> Vector {
+        match self.method {
+            Method::Lean => self.lean.state_at(dt),
+            Method::Implicit => self.implicit.dense.at(dt),
+            Method::Explicit => self.explicit_dense.at(dt),
+        }
+    }
+
+    /// Volts and amps `dt` seconds into the step.
+    pub fn net_at(&self, held: &Held, regime: Regime, dt: f64) -> Net {
+        match self.method {
+            Method::Lean => self.lean.net_at(dt),
+            _ => held.net(dt, &self.state_at(dt), regime),
+        }
+    }
+
+    /// Guards `dt` seconds into the step.
+    pub fn guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
+        match self.method {
+            Method::Lean => self.lean.guards_at(held, dt),
+            _ => self.exact_guards_at(held, regime, dt),
+        }
+    }
+
+    /// The same, by the equations that the rules read.
+    pub fn exact_guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
+        let y = self.state_at(dt);
+        let net = held.net(dt, &y, regime);
+        evaluate(held, regime, dt, &y, &net)
+    }
+
+    /// Whether guards are evaluated in another order of rounding than that of the rules.
+    pub fn rounds_apart(&self) -> bool {
+        self.method == Method::Lean
     }
 
     /// Adds the ledger's integrals over the first `dt` seconds.
     pub fn book(&self, held: &Held, dt: f64, ledger: &mut Ledger) {
-        if self.long { self.implicit.book(dt, ledger) } else { self.explicit.book(held, dt, ledger) }
+        match self.method {
+            Method::Lean => self.lean.book(held, dt, ledger),
+            Method::Implicit => self.implicit.book(dt, ledger),
+            Method::Explicit => self.explicit.book(held, dt, ledger),
+        }
     }
 
-    /// Volts at the unit's input at the points that the method evaluated, the ends included.
-    pub fn in_v(&self) -> impl Iterator<Item = f64> + '_ {
-        let (explicit, implicit) = if self.long {
-            (&self.explicit.stages[..0], &self.implicit.nets[..])
-        } else {
-            (&self.explicit.stages[..], &self.implicit.nets[..0])
-        };
-        let end = self.long.then_some(self.implicit.end.net.in_v);
-        explicit.iter().map(|s| s.net.in_v).chain(implicit.iter().map(|n| n.in_v)).chain(end)
+    /// Volts at the unit's input at the points that the method evaluated, with their shares of the step, the ends included;
+    /// and how many there are.
+    pub fn in_v(&self) -> ([f64; 7], usize) {
+        let mut out = [0.0; 7];
+        match self.method {
+            Method::Explicit => {
+                for (v, s) in out.iter_mut().zip(&self.explicit.stages) {
+                    *v = s.net.in_v;
+                }
+                (out, 7)
+            }
+            Method::Implicit => {
+                for (v, n) in out.iter_mut().zip(&self.implicit.nets) {
+                    *v = n.in_v;
+                }
+                out[4] = self.implicit.end.net.in_v;
+                (out, 5)
+            }
+            Method::Lean => {
+                out[..5].copy_from_slice(&self.lean.in_v());
+                (out, 5)
+            }
+        }
     }
 
     /// Guards at the step's end.
     pub fn last(&self, held: &Held, regime: Regime) -> Values {
-        if self.long {
-            return self.implicit.guards[rosenbrock::NODES - 1];
+        match self.method {
+            Method::Lean => self.lean.guards[rodas5p::NODES - 1],
+            Method::Implicit => self.implicit.guards[rodas5p::NODES - 1],
+            Method::Explicit => {
+                let end = self.explicit.end();
+                evaluate(held, regime, self.explicit.h_s, &end.y, &end.net)
+            }
         }
-        let end = self.explicit.end();
-        evaluate(held, regime, self.explicit.h_s, &end.y, &end.net)
     }
 
     /// Guards at the four inner nodes at which a dip is looked for: rough values, as hints.
     pub fn hints(&self, held: &Held, regime: Regime, first: &Values, last: &Values) -> [Values; 4] {
-        if !self.long {
-            return [1, 2, 3, 4].map(|n| {
-                let s = &self.explicit.stages[n];
-                evaluate(held, regime, NODES[n] * self.explicit.h_s, &s.y, &s.net)
-            });
-        }
-        let [a, b, c, _] = &self.implicit.guards;
+        let ([a, b, c, _], at) = match self.method {
+            Method::Explicit => {
+                return [1, 2, 3, 4].map(|n| {
+                    let s = &self.explicit.stages[n];
+                    evaluate(held, regime, NODES[n] * self.explicit.h_s, &s.y, &s.net)
+                });
+            }
+            Method::Implicit => (&self.implicit.guards, &LAGRANGE),
+            Method::Lean if self.lean.is_short() => (&self.lean.guards, &SHORT_LAGRANGE),
+            Method::Lean => (&self.lean.guards, &LAGRANGE),
+        };
         let mut hints = [*last; 4];
         for k in 0..GUARDS {
             let g = [first[k], a[k], b[k], c[k], last[k]];
             let smooth = g.iter().all(|v| v.is_finite());
             let least = g.into_iter().fold(f64::INFINITY, f64::min);
-            for (hint, l) in hints.iter_mut().zip(&LAGRANGE) {
+            for (hint, l) in hints.iter_mut().zip(at) {
                 hint[k] = if smooth { (0..5).map(|i| l[i] * g[i]).sum() } else { least };
             }
         }
@@ -160,15 +304,21 @@ fn branches(ohm: [f64; 2], time_s: [f64; 2], r0_ohm: f64) -> f64 {
 
 /// Values at the inner nodes from those at both ends and the quadrature's nodes between: the quartic through them.
 const LAGRANGE: [[f64; 5]; 4] = {
-    let [_, a, b, c] = rosenbrock::AT;
-    let x = [0.0, a, b, c, 1.0];
-    let mut l = [[1.0; 5]; 4];
+    let [_, a, b, c] = rodas5p::AT;
+    lagrange([0.0, a, b, c, 1.0], 5)
+};
+/// The same from the short method's evaluations: a cubic, the last value at the end standing for none.
+const SHORT_LAGRANGE: [[f64; 5]; 4] = lagrange([0.0, 0.5, 0.75, 1.0, 1.0], 4);
+
+const fn lagrange(x: [f64; 5], points: usize) -> [[f64; 5]; 4] {
+    let mut l = [[0.0; 5]; 4];
     let mut n = 0;
     while n < 4 {
         let mut i = 0;
-        while i < 5 {
+        while i < points {
+            l[n][i] = 1.0;
             let mut j = 0;
-            while j < 5 {
+            while j < points {
                 if j != i {
                     l[n][i] *= (NODES[n + 1] - x[j]) / (x[i] - x[j]);
                 }
@@ -179,4 +329,4 @@ const LAGRANGE: [[f64; 5]; 4] = {
         n += 1;
     }
     l
-};
+}

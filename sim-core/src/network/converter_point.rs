@@ -183,7 +183,7 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
 }
 
 /// Input current at the limit that the input side sets.
-fn input_ceiling(bias: &Bias, line: Line, regime: Regime) -> f64 {
+pub(crate) fn input_ceiling(bias: &Bias, line: Line, regime: Regime) -> f64 {
     let (unit, starter) = (&bias.unit, &bias.starter);
     let r = 1.0 / line.g + starter.run_ohm;
     match regime.limit {

@@ -4,7 +4,7 @@
 //! limit rules and which way each source stands, its [`Regime`]; [`solve_in`] keeps a regime and continues it smoothly
 //! a little past its end, so that a step sees no kink, and [`margins`] says how far that end is.
 
-mod converter_point;
+pub(crate) mod converter_point;
 pub mod house_bus;
 pub mod sensitivity;
 pub mod source;

@@ -16,8 +16,7 @@ use crate::plant::conductor::COPPER_PER_K;
 use crate::state::{self, N, Vector};
 
 mod small;
-pub use small::add;
-use small::{battery_solve, divided, eliminate, substitute, times};
+use small::{add, battery_solve, divided, eliminate, substitute, times};
 
 /// Where a battery's states stand in the vector.
 const STARTER_AT: [usize; STATES] = [0, 1, 2, state::STARTER_C, 0, 0];

@@ -49,6 +49,14 @@ impl Emf {
         }
     }
 
+    /// A piece as a cubic: where it is counted from, SOC, and its four coefficients, V.
+    pub fn cubic_in(&self, piece: u16) -> (f64, [f64; 4]) {
+        match self {
+            Emf::Linear { empty_v, full_v } => (0.0, [*empty_v, full_v - empty_v, 0.0, 0.0]),
+            Emf::Table(p) => p.cubic_in(usize::from(piece)),
+        }
+    }
+
     /// The same curve moved by `dv`, V.
     #[must_use]
     pub fn moved_v(&self, dv: f64) -> Emf {

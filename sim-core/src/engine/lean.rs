@@ -1,0 +1,269 @@
+//! The fast stepper's step for plain models: Rodas5P on seven states and what couples them, see [`PlainHeld`].
+//!
+//! The same method, quadrature and continuous extension as [`super::rosenbrock`]; only what each evaluation costs differs.
+
+mod short;
+
+use super::dense::Dense;
+use super::dormand_prince::Stage;
+use super::guards::{GUARDS, Values, evaluate_plain};
+use super::rodas5p::{AT, GAMMA, NODES, STAGES, WEIGHT, bends, error, stages, weight};
+use crate::network::Net;
+use crate::plant_view::Held;
+use crate::plant_view::plain::{LANES, Plain, PlainFactored, PlainHeld, PlainLinear, put, taken};
+use crate::record::ledger::Ledger;
+use crate::record::plain_rates::{Node, book};
+use crate::state::{HOUSE, N, PLAIN, SCALE, STARTER, Vector};
+
+/// Up to this length, s, the short method is tried first. The plain model's fastest feedback takes some ten seconds.
+const SHORT_S: f64 = 1.5;
+/// Under this tolerance its low order makes it dear, and ledgers of energy close worse.
+const SHORT_TOLERANCE: f64 = 1e-7;
+
+/// How many times the tolerance a transient's fifth power may be: the method's error constant, measured.
+const TRANSIENT: f64 = 200.0;
+
+/// An attempted step, and once finished all that is read from it.
+#[derive(Debug, Clone)]
+pub struct Attempt {
+    /// Length, s.
+    pub h_s: f64,
+    /// Estimated error over tolerance: accepted at or under 1.
+    pub error: f64,
+    /// The step's end, once finished.
+    pub end: Stage,
+    /// Guards at the nodes but the first, and at the end.
+    pub guards: [Values; NODES],
+    nodes: [Node; NODES],
+    held: Option<PlainHeld>,
+    linear: Option<PlainLinear>,
+    k: [Plain; STAGES],
+    x0: Plain,
+    base: Vector,
+    r: [Plain; 4],
+    /// Taken by the short method.
+    short: bool,
+    /// The short method was not exact enough here.
+    too_coarse: bool,
+    step: short::Step,
+}
+
+impl Default for Attempt {
+    fn default() -> Attempt {
+        let zero = [0.0; LANES];
+        Attempt {
+            h_s: 0.0,
+            error: 0.0,
+            end: Stage { y: [0.0; N], dy: [0.0; N], net: Net::default() },
+            guards: [[0.0; GUARDS]; NODES],
+            nodes: [Node::default(); NODES],
+            held: None,
+            linear: None,
+            k: [zero; STAGES],
+            x0: zero,
+            base: [0.0; N],
+            r: [zero; 4],
+            short: false,
+            too_coarse: false,
+            step: short::Step::default(),
+        }
+    }
+}
+
+impl Attempt {
+    /// Takes over what is held from here on; returns whether it is a plain model.
+    pub fn hold(&mut self, held: Option<PlainHeld>) -> bool {
+        self.held = held;
+        self.linear = None;
+        self.too_coarse = false;
+        self.held.is_some()
+    }
+
+    /// Takes over what is held where only time has gone on.
+    pub fn hold_on(&mut self, held: Option<PlainHeld>) {
+        self.held = held;
+        self.linear = None;
+    }
+
+    /// Evaluates the state where what is held begins.
+    pub fn first(&self, y: &Vector) -> Stage {
+        let mut first = Stage { y: *y, dy: [0.0; N], net: Net::default() };
+        if let Some(plain) = &self.held {
+            let x = taken(y);
+            let p = plain.point(0.0, &x);
+            first.net = plain.net(&p);
+            put(&mut first.dy, &plain.flow(&x, &p));
+        }
+        first
+    }
+
+    /// A first step that leaves the branches' transients within the tolerance, s.
+    pub fn first_step_s(&self, first: &Stage, tolerance: f64) -> f64 {
+        let Some(plain) = &self.held else { return 0.0 };
+        let mut speed: f64 = 1e-30;
+        for (cell, at) in [(&plain.starter, STARTER), (&plain.house, HOUSE)] {
+            for n in 0..2 {
+                // A transient of amplitude |dv|/rate, its fifth power in the error.
+                let rate = cell.rate[n];
+                speed = speed.max(rate * rate * rate * rate * first.dy[at + 1 + n].abs());
+            }
+        }
+        (TRANSIENT * tolerance / speed).powf(0.2)
+    }
+
+    /// Forgets what is known about the state at the beginning: a new step follows.
+    pub fn forget(&mut self) {
+        self.linear = None;
+    }
+
+    /// Attempts a step of `h_s` seconds from `first`, which stands at its beginning.
+    /// The implicit method may err by `allowance` times the tolerance.
+    pub fn attempt(&mut self, first: &Stage, h_s: f64, tolerance: f64, allowance: f64) {
+        let Some(held) = &self.held else { return };
+        let x0 = taken(&first.y);
+        (self.x0, self.base, self.h_s) = (x0, first.y, h_s);
+        self.short = h_s <= SHORT_S && tolerance >= SHORT_TOLERANCE && !held.ramps() && !self.too_coarse;
+        if self.short {
+            self.step.attempt(held, &x0, &taken(&first.dy), h_s, tolerance);
+            self.error = self.step.error;
+            self.too_coarse = self.error.is_nan() || self.error > 1.0;
+            return;
+        }
+        let linear =
+            self.linear.get_or_insert_with(|| PlainLinear::new(held, &x0, &held.point(0.0, &x0), &first.net));
+        let f: PlainFactored = linear.factor(1.0 / (h_s * GAMMA));
+        let x = stages::<LANES, LANES>(
+            &mut self.k,
+            (&x0, &taken(&first.dy)),
+            h_s,
+            linear.time_slope(),
+            |dt, x| held.flow(x, &held.point(dt, x)),
+            |x| linear.solve(&f, x),
+        );
+        self.error = error::<PLAIN, LANES>(&self.k, &SCALE, allowance * tolerance);
+        for i in 0..LANES {
+            self.r[0][i] = x[i] - x0[i];
+        }
+    }
+
+    /// States `dt` seconds into the step.
+    #[inline]
+    fn x(&self, dt: f64) -> Plain {
+        let u = dt / self.h_s;
+        let w = 1.0 - u;
+        let r = &self.r;
+        let mut x = self.x0;
+        for i in 0..LANES {
+            x[i] = self.x0[i] + u * (r[0][i] + w * (r[1][i] + u * (r[2][i] + w * r[3][i])));
+        }
+        x
+    }
+
+    fn y(&self, x: &Plain) -> Vector {
+        let mut y = self.base;
+        put(&mut y, x);
+        y
+    }
+
+    /// States of the whole vector `dt` seconds into the step.
+    pub fn state_at(&self, dt: f64) -> Vector {
+        self.y(&self.x(dt))
+    }
+
+    /// Guards `dt` seconds into the step.
+    pub fn guards_at(&self, held: &Held, dt: f64) -> Values {
+        let Some(plain) = &self.held else { return [0.0; GUARDS] };
+        let x = self.x(dt);
+        let p = plain.point(dt, &x);
+        evaluate_plain(held, plain, dt, &self.y(&x), &p, &plain.net(&p))
+    }
+
+    /// Volts and amps `dt` seconds into the step.
+    pub fn net_at(&self, dt: f64) -> Net {
+        self.held.as_ref().map_or_else(Net::default, |plain| plain.net(&plain.point(dt, &self.x(dt))))
+    }
+
+    /// Volts at the unit's input at the nodes and at the end.
+    pub fn in_v(&self) -> [f64; NODES + 1] {
+        let [a, b, c, d] = self.nodes.map(|n| n.net.in_v);
+        [a, b, c, d, self.end.net.in_v]
+    }
+
+    /// Integrates states of charge over an accepted step, and evaluates its nodes and its end.
+    pub fn finish(&mut self, held: &Held, first: &Stage) {
+        let Some(plain) = self.held else { return };
+        if self.short {
+            return self.finish_short(held, &plain, first);
+        }
+        bends::<LANES, LANES>(&self.k, &mut self.r);
+        self.nodes[0] = Node::new(&plain, &self.x0, first.net);
+        for n in 1..NODES {
+            let dt = AT[n] * self.h_s;
+            let x = self.x(dt);
+            let p = plain.point(dt, &x);
+            let net = plain.net(&p);
+            self.guards[n - 1] = evaluate_plain(held, &plain, dt, &self.y(&x), &p, &net);
+            self.nodes[n] = Node::new(&plain, &x, net);
+        }
+        self.charge(STARTER, plain.starter.soc_per_a, |n| n.net.starter_a);
+        self.charge(HOUSE, plain.house.soc_per_a, |n| n.net.house_a);
+        let x = self.x(self.h_s);
+        let p = plain.point(self.h_s, &x);
+        let (y, net) = (self.y(&x), plain.net(&p));
+        self.guards[NODES - 1] = evaluate_plain(held, &plain, self.h_s, &y, &p, &net);
+        let mut dy = [0.0; N];
+        put(&mut dy, &plain.flow(&x, &p));
+        self.end = Stage { y, dy, net };
+    }
+
+    fn finish_short(&mut self, held: &Held, plain: &PlainHeld, first: &Stage) {
+        self.step.bends(self.h_s, &mut self.r);
+        self.nodes[0] = Node::new(plain, &self.x0, first.net);
+        for n in 1..NODES {
+            let (x, p) = (self.step.x[n], self.step.points[n]);
+            let (y, net) = (self.y(&x), plain.net(&p));
+            self.guards[n - 1] = evaluate_plain(held, plain, short::C[n] * self.h_s, &y, &p, &net);
+            self.nodes[n] = Node::new(plain, &x, net);
+        }
+        self.guards[NODES - 1] = self.guards[NODES - 2];
+        let last = NODES - 1;
+        let mut dy = [0.0; N];
+        put(&mut dy, &self.step.k[last]);
+        self.end = Stage { y: self.y(&self.step.x[last]), dy, net: self.nodes[last].net };
+    }
+
+    /// Whether the short method took the step.
+    pub fn is_short(&self) -> bool {
+        self.short
+    }
+
+    /// Puts a state of charge on the quadrature of its current.
+    fn charge(&mut self, place: usize, per_a: f64, current: impl Fn(&Node) -> f64) {
+        let scale = self.h_s * per_a;
+        let power =
+            |p: usize| scale * (0..NODES).map(|n| current(&self.nodes[n]) * WEIGHT[n][p]).sum::<f64>();
+        let (first, second, third, fourth) = (power(0), power(1), power(2), power(3));
+        self.r[0][place] = first + second + third + fourth;
+        self.r[1][place] = -(second + third + fourth);
+        self.r[2][place] = -third - 2.0 * fourth;
+        self.r[3][place] = fourth;
+    }
+
+    /// Continuous states, for a trace.
+    pub fn dense(&self) -> Dense {
+        let mut r = [[0.0; N]; 4];
+        for (wide, narrow) in r.iter_mut().zip(&self.r) {
+            put(wide, narrow);
+        }
+        Dense { h_s: self.h_s, used: PLAIN, y0: self.base, r }
+    }
+
+    /// Adds the ledger's integrals over the first `dt` seconds.
+    pub fn book(&self, held: &Held, dt: f64, ledger: &mut Ledger) {
+        let Some(plain) = &self.held else { return };
+        let u = dt / self.h_s;
+        let weights = if self.short { short::weights(u) } else { std::array::from_fn(|n| weight(n, u)) };
+        let weights = weights.map(|w| w * self.h_s);
+        book(held, plain, &self.nodes, &weights, dt, ledger);
+    }
+}
