@@ -47,6 +47,18 @@ fn one_cause_is_called_by_its_name() {
                         let (kinds, cannot_tell) = said(&case);
                         // A wrong name is one that was not put in; to say less is no wrong name.
                         let wrong = kinds.iter().any(|k| !case.label.contains(k));
+                        if wrong {
+                            let e = Explanation::new(&case.run, &case.model, &case.profile);
+                            for s in &e.stories {
+                                println!(
+                                    "vehicle {n}: {} times, {:.0} to {:.0} s, {:?}",
+                                    s.times,
+                                    s.from.as_s(),
+                                    s.to.as_s(),
+                                    s.ended
+                                );
+                            }
+                        }
                         let must_be = name(&case.label, false);
                         (n, case.fault, case.share, must_be, name(&kinds, cannot_tell), wrong)
                     })

@@ -73,10 +73,12 @@ pub(super) fn ended(scene: &Scene, switches: &[Switch], last: usize, longest_s: 
     let crate::record::event::Cause::InputHeld { threshold_v, .. } = off.cause else {
         return Ended::StayedOn;
     };
-    why_it_stays(&then, &now, threshold_v)
+    // As long on as the last time was: a battery under load for longer is lower for that alone.
+    let alike = Moment::at(scene, on.t.plus_s(then.since_on_s.min(held_s))).unwrap_or(now);
+    why_it_stays(&then, &now, &alike, threshold_v)
 }
 
-fn why_it_stays(then: &Moment, now: &Moment, off_v: f64) -> Ended {
+fn why_it_stays(then: &Moment, now: &Moment, alike: &Moment, off_v: f64) -> Ended {
     for change in between(then, now) {
         if !restored(now, then, &change).seen(|_| ()).stands(off_v) {
             return Ended::Conditions { change };
@@ -90,7 +92,7 @@ fn why_it_stays(then: &Moment, now: &Moment, off_v: f64) -> Ended {
     if !full.stands(off_v) {
         return Ended::Derated;
     }
-    if now.with_starter_of(then).seen(|_| ()).stands(off_v) { Ended::StayedOn } else { Ended::StarterRisen }
+    if alike.with_starter_of(then).seen(|_| ()).stands(off_v) { Ended::StayedOn } else { Ended::StarterRisen }
 }
 
 /// When the key is next turned after `t`, and which way; the end of the run where it is not.
