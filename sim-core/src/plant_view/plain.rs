@@ -18,6 +18,10 @@ pub use slopes::{PlainFactored, PlainLinear};
 /// Places of a plain state vector: those of the plain model, and one that stays at nothing, so that they come in pairs.
 pub const LANES: usize = PLAIN + 1;
 
+/// Least series resistance of a battery, Ω. A current is a difference of volts over it, and here a reciprocal is rounded
+/// once for a whole stretch: at a nanoohm that would be worth a microampere throughout.
+const LEAST_OHM: f64 = 1e-5;
+
 /// A plain state vector.
 pub type Plain = [f64; LANES];
 
@@ -137,6 +141,9 @@ impl PlainHeld {
             return None;
         }
         let (starter, house) = (m.starter.plain()?, m.house.plain()?);
+        if starter.r0_ohm.min(house.r0_ohm) < LEAST_OHM {
+            return None;
+        }
         let c = &m.link().converter;
         let mut bias = held.template;
         bias.starter.r_ohm = starter.r0_ohm;
