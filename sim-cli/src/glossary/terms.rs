@@ -354,4 +354,10 @@ pub const GLOSSARY: &[Term] = &[
         "°C, A/s, V/s",
         "The alternator's copper, which heat robs of capability; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
     ),
+    term(
+        "warm-up",
+        &["warm"],
+        "min",
+        "The time that a cold engine needs: until then it idles fast, and stop-start leaves it running.",
+    ),
 ];
