@@ -328,7 +328,12 @@ fn symptom(fault: Fault, run: &Run, s: &Summary, drive_s: f64) -> bool {
         | Fault::Alternator
         | Fault::Idle
         | Fault::Droop => sustained,
-        Fault::Band => s.dropped_out_driving >= 1 && !sustained,
+        Fault::Band => {
+            // Over within half an hour, or it is no starting up.
+            let times = drop_out_times(run);
+            let over = times.last().zip(times.first()).is_some_and(|(b, a)| b - a < 1800.0);
+            over && !sustained
+        }
         Fault::SetPointFalls => s.dropped_out_driving >= 1,
         Fault::SetPointPulses => s.dropped_out_driving >= 3,
         Fault::LowThresholds | Fault::Sun => s.came_on_parked >= 3,

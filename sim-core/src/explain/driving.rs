@@ -1,7 +1,7 @@
 //! Kinds of drop-outs with the engine running: named drop-out by drop-out, then weighed over the story, where a short
 //! simulation decides what one moment cannot.
 
-use super::ended::Ended;
+use super::ended::{Ended, next_key};
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
 use super::knob::Knob;
@@ -78,7 +78,10 @@ fn starts_up(
     let after_s = last.t.since(first.t);
     let soon = matches!(first.engine, Engine::Runs { for_s } if for_s < START_UP_S) && after_s < START_UP_S;
     let rose = Evidence::Rose { from_v: first.posts_after_v, to_v: last.posts_after_v };
-    if !soon {
+    // What comes back in the same drive has not ended.
+    let edge = next_key(scene, last.t).0;
+    let again = switches.iter().any(|s| !s.on && s.family == Family::Driving && s.t > last.t && s.t < edge);
+    if !soon || again {
         return None;
     }
     if story.ended == Ended::StarterRisen {
