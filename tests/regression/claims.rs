@@ -227,7 +227,25 @@ const OURSELVES: &[(&str, &str)] = &[
         "the two program checks bite: one constant turned by 1 % on one side, 13 and 11 times, is seen; run in CI",
         "tests/reference/scipy/compare.py",
     ),
+    (
+        "ten thousand wild full vehicles, fast steps against a tight implicit method: NOT reached. 9,728 agree, 114 are off in \
+         time or charge, 39 have another sequence of events, 116 are refused alike, 3 by one only; most of those that part have \
+         a starter bus that has collapsed. Not part of CI",
+        "tests/wild/main.rs",
+    ),
     ("half the tolerance moves no event beyond its conditioning", "tests/physics/tolerance.rs"),
+    (
+        "margins, borders and remedies: each border run again on both sides, beside the closed forms",
+        "tests/reference/distances.rs",
+    ),
+    (
+        "why it cycled: 200 vehicles with one cause each, labelled as they were made, from a seed of the day; run in CI",
+        "tests/confusion/main.rs",
+    ),
+    (
+        "sweeps, maps, cliffs, tuning: the same bytes in parts and on any number of threads; borders beside closed forms",
+        "tests/reference/studies.rs",
+    ),
     ("a run shifted by a month gives the same bits", "tests/physics/shift.rs"),
     (
         "each effect beyond the plain model: its rule shows its signature, ledgers close",

@@ -70,7 +70,7 @@ impl Cell {
             rate,
             push: [b.branch_ohm[0] * rate[0], b.branch_ohm[1] * rate[1]],
             // Of so small a resistance that its reciprocal is no number, nothing polarises either.
-            branch_g: b.branch_ohm.map(|ohm| (1.0 / ohm).is_finite().then(|| 1.0 / ohm).unwrap_or(0.0)),
+            branch_g: b.branch_ohm.map(|ohm| if (1.0 / ohm).is_finite() { 1.0 / ohm } else { 0.0 }),
             soc_per_a: share / b.capacity_c,
         }
     }
