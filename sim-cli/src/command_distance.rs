@@ -35,7 +35,7 @@ pub fn run(args: &DistanceArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
     let written = outputs.write(&folder)?;
-    page::title(&mut io.out, &title(&loaded), &args.scenario.set)?;
+    page::title(&mut io.out, loaded.title(), &args.scenario.set)?;
     print(&found, seconds, &mut io.out)?;
     page::written(&mut io.out, &written)?;
     Ok(Exit::Done)
@@ -44,10 +44,6 @@ pub fn run(args: &DistanceArgs, io: &mut Streams) -> Result<Exit, Failure> {
 /// Lends every core.
 pub fn on_all_cores(jobs: &[Job]) -> Vec<Answer> {
     jobs.par_iter().map(Job::run).collect()
-}
-
-fn title(loaded: &Loaded) -> String {
-    if loaded.scenario.name.is_empty() { loaded.stem.clone() } else { loaded.scenario.name.clone() }
 }
 
 fn print(found: &Distances, seconds: f64, out: &mut dyn Write) -> io::Result<()> {
@@ -272,7 +268,7 @@ fn picture(loaded: &Loaded, found: &Distances) -> DistanceBars {
     );
     DistanceBars {
         heading: Heading {
-            title: format!("How far to trouble: {}", printable(&title(loaded))),
+            title: format!("How far to trouble: {}", printable(loaded.title())),
             answer: capital(&answer),
             footer: format!(
                 "One change at a time, {} whole runs of a model; scanned coarsely, each border then bracketed. Bars span what \

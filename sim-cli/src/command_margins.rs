@@ -35,7 +35,7 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
         io.out.write_all(&json)?;
         return Ok(Exit::Done);
     }
-    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let name = loaded.title();
     page::title(&mut io.out, name, &args.scenario.set)?;
     print(&margins, profile.start_clock_s, &mut io.out)?;
     let out = &mut io.out;

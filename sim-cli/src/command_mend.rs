@@ -42,7 +42,7 @@ pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
         let names = candidates.into_iter().map(|c| c.knob.name);
         Ok::<_, Failure>((mend, names.zip(offers).collect::<Vec<_>>()))
     })?;
-    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let name = loaded.title();
     page::title(&mut io.out, name, &args.scenario.set)?;
     print(args, &mend, tried, &mut io.out)?;
     Ok(Exit::Done)

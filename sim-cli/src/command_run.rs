@@ -52,19 +52,12 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
     let why = while_working(io, "explaining", || Why::new(&run, model, profile));
     let told = Told {
-        name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
-        changed: &args.scenario.set,
-        entries: &loaded.resolved.entries,
-        model,
-        profile,
-        run: &run,
-        summary: &summary,
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
         days: &days,
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
-        why: &why,
+        ..Told::of(&loaded, &args.scenario.set, &run, &summary, &why)
     };
     let json = tables::summary_json(&told);
     let outputs = while_working(io, "drawing", || outputs(&told, &json, args, every_s))?;

@@ -64,7 +64,7 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
         writeln!(io.out)?;
         return Ok(Exit::Done);
     }
-    let name = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let name = loaded.title();
     writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
     for sentence in sentences(&answers, profile, reserve) {
         paragraph(&mut io.out, &sentence)?;

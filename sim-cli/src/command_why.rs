@@ -22,21 +22,7 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let run = while_working(io, "simulating", || simulate(model, profile, &Options::default()))?;
     let summary = Summary::new(&run, model, profile);
     let why = while_working(io, "explaining", || Why::new(&run, model, profile));
-    let told = Told {
-        name: if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name },
-        changed: &args.scenario.set,
-        entries: &loaded.resolved.entries,
-        model,
-        profile,
-        run: &run,
-        summary: &summary,
-        run_on_band_s: None,
-        fuse: None,
-        broken: &[],
-        days: &[],
-        crank_reserve_soc: None,
-        why: &why,
-    };
+    let told = Told::of(&loaded, &args.scenario.set, &run, &summary, &why);
     let out = &mut io.out;
     page::heading(&told, out)?;
     writeln!(out, "ANSWER")?;

@@ -1,8 +1,9 @@
 //! Drive files: read, and what is read is what the run takes for granted.
 
-use crate::mutate::{Rng, mutated};
+use crate::mutate::mutated;
 use crate::scenario::folder;
 use sim_cli::load::{Reading, read_drive};
+use sim_tests::dice::Dice;
 use std::sync::OnceLock;
 
 fn seeds() -> &'static [String] {
@@ -21,7 +22,7 @@ fn seeds() -> &'static [String] {
 }
 
 /// One drive file.
-pub fn one(d: &mut Rng) -> (usize, bool) {
+pub fn one(d: &mut Dice) -> (usize, bool) {
     let words =
         ["time_s", "speed_kmh", "speed_mph", "engine_rpm", "\"", "\"\"", ",,,", "nan", "inf", "1e400", "0,5"];
     let mut bytes = mutated(seeds(), &words.map(str::to_owned), d);

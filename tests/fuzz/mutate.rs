@@ -1,38 +1,7 @@
 //! What a mutator does to a text: small slips of the pen, evil numbers, words of the format in wrong places, whole stretches
 //! doubled, dropped or taken from another text, and plain noise.
 
-/// A generator of our own, so that a seed makes the same input for ever (SplitMix64; Steele, Lea and Flood, OOPSLA 2014).
-pub struct Rng(u64);
-
-impl Rng {
-    /// The same seed gives the same throws.
-    pub fn new(seed: u64) -> Self {
-        Rng(seed.wrapping_mul(0x2545_f491_4f6c_dd1d))
-    }
-
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    /// Below `n`; 0 for an empty range.
-    pub fn below(&mut self, n: usize) -> usize {
-        if n == 0 { 0 } else { (self.next() % n as u64) as usize }
-    }
-
-    /// One of several.
-    pub fn of<'a, T: ?Sized>(&mut self, all: &[&'a T]) -> &'a T {
-        all[self.below(all.len())]
-    }
-
-    /// True once in `n`.
-    pub fn once_in(&mut self, n: usize) -> bool {
-        self.below(n) == 0
-    }
-}
+use sim_tests::dice::Dice;
 
 /// Numbers, and what stands in their place, that a reader may stumble over.
 pub const EVIL: [&str; 38] = [
@@ -111,7 +80,7 @@ const BITS: [&str; 30] = [
 ];
 
 /// A text after one to twelve changes; `words` are the format's own.
-pub fn mutated(seeds: &[String], words: &[String], d: &mut Rng) -> Vec<u8> {
+pub fn mutated(seeds: &[String], words: &[String], d: &mut Dice) -> Vec<u8> {
     let mut text = seeds[d.below(seeds.len())].clone().into_bytes();
     let most = if d.once_in(3) { 12 } else { 3 };
     let changes = 1 + d.below(most);
@@ -121,7 +90,7 @@ pub fn mutated(seeds: &[String], words: &[String], d: &mut Rng) -> Vec<u8> {
     text
 }
 
-fn change(text: &mut Vec<u8>, seeds: &[String], words: &[String], d: &mut Rng) {
+fn change(text: &mut Vec<u8>, seeds: &[String], words: &[String], d: &mut Dice) {
     let at = d.below(text.len() + 1);
     let longest = if d.once_in(4) { text.len().max(1) } else { 24 };
     let span = d.below(longest) + 1;
@@ -151,7 +120,7 @@ fn change(text: &mut Vec<u8>, seeds: &[String], words: &[String], d: &mut Rng) {
 }
 
 /// Drops, doubles or moves a whole line.
-fn line(text: &mut Vec<u8>, d: &mut Rng) {
+fn line(text: &mut Vec<u8>, d: &mut Dice) {
     let mut lines: Vec<Vec<u8>> = text.split(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
     let (from, to) = (d.below(lines.len()), d.below(lines.len()));
     match d.below(3) {
@@ -163,7 +132,7 @@ fn line(text: &mut Vec<u8>, d: &mut Rng) {
 }
 
 /// Puts something else where a number stands.
-fn number(text: &mut Vec<u8>, d: &mut Rng) {
+fn number(text: &mut Vec<u8>, d: &mut Dice) {
     let digit = |b: &u8| b.is_ascii_digit() || *b == b'.';
     let begins = |n: usize| digit(&text[n]) && (n == 0 || b" =,\n[".contains(&text[n - 1]));
     let numbers: Vec<usize> = (0..text.len()).filter(|n| begins(*n)).collect();

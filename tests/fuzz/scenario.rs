@@ -1,8 +1,9 @@
 //! Scenario files: checked, and where nothing is wrong with one, run.
 
-use crate::mutate::{Rng, mutated};
+use crate::mutate::mutated;
 use sim_cli::{Exit, Streams};
 use sim_core::{Options, RunError, simulate};
+use sim_tests::dice::Dice;
 use std::ffi::OsString;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -61,7 +62,7 @@ pub fn judged(exit: Exit, out: &str, err: &str) -> bool {
 }
 
 /// One scenario.
-pub fn one(d: &mut Rng) -> (usize, bool) {
+pub fn one(d: &mut Dice) -> (usize, bool) {
     let text = mutated(seeds(), words(), d);
     let (exit, out, err) = program(&["check", "-"], &text);
     let good = judged(exit, &out, &err);

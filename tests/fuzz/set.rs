@@ -1,7 +1,8 @@
 //! `--set` words: paths that lead somewhere, nowhere or through a list, and values of any kind.
 
-use crate::mutate::{EVIL, Rng, mutated};
+use crate::mutate::{EVIL, mutated};
 use crate::scenario::{judged, program, runs_or_says_why, words};
+use sim_tests::dice::Dice;
 
 const GOOD: [&str; 14] = [
     "input_run.length_m=12",
@@ -23,7 +24,7 @@ const GOOD: [&str; 14] = [
 const VAN: &str = "format = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n[[drive.piece]]\nduration_min = 9\nengine_rpm = 0\n";
 
 /// One to three words on a small scenario.
-pub fn one(d: &mut Rng) -> (usize, bool) {
+pub fn one(d: &mut Dice) -> (usize, bool) {
     let seeds = GOOD.map(str::to_owned);
     let said: Vec<String> = (0..1 + d.below(3))
         .map(|_| match d.below(4) {

@@ -1,7 +1,7 @@
 //! Takes the rounds of a target one by one: panics and hangs are reported with their seed, and memory is bounded.
 
 use crate::MEMORY;
-use crate::mutate::Rng;
+use sim_tests::dice::Dice;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Mutex;
 use std::sync::mpsc::{RecvTimeoutError, channel};
@@ -25,7 +25,7 @@ fn asked(name: &str, otherwise: u64) -> u64 {
 ///
 /// # Panics
 /// On the first case that panics, hangs or takes too much memory, with its seed.
-pub fn rounds(name: &str, usual: u64, target: fn(&mut Rng) -> (usize, bool)) {
+pub fn rounds(name: &str, usual: u64, target: fn(&mut Dice) -> (usize, bool)) {
     let _alone = ALONE.lock().unwrap_or_else(|e| e.into_inner());
     let (from, number) = (asked("FUZZ_FROM", 0), asked("FUZZ_ROUNDS", usual));
     let (mut good, mut most) = (0_u64, 0);
@@ -49,7 +49,7 @@ pub fn rounds(name: &str, usual: u64, target: fn(&mut Rng) -> (usize, bool)) {
         MEMORY.reset_peak_usage();
         let before = MEMORY.current_usage();
         let (bytes, taken) =
-            catch_unwind(AssertUnwindSafe(|| target(&mut Rng::new(seed)))).unwrap_or_else(|e| {
+            catch_unwind(AssertUnwindSafe(|| target(&mut Dice::new(seed)))).unwrap_or_else(|e| {
                 eprintln!("{name}: seed {seed} fails; FUZZ_FROM={seed} FUZZ_ROUNDS=1 does it again");
                 resume_unwind(e)
             });

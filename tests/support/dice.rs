@@ -32,4 +32,19 @@ impl Dice {
     pub fn chance(&mut self, of_one: f64) -> bool {
         self.between(0.0, 1.0) < of_one
     }
+
+    /// Below `n`; 0 for an empty range.
+    pub fn below(&mut self, n: usize) -> usize {
+        if n == 0 { 0 } else { (self.next() % n as u64) as usize }
+    }
+
+    /// One of several.
+    pub fn of<'a, T: ?Sized>(&mut self, all: &[&'a T]) -> &'a T {
+        all[self.below(all.len())]
+    }
+
+    /// True once in `n`.
+    pub fn once_in(&mut self, n: usize) -> bool {
+        self.below(n) == 0
+    }
 }

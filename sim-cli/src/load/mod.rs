@@ -86,6 +86,13 @@ pub struct Loaded {
     pub stem: String,
 }
 
+impl Loaded {
+    /// Its name, or that of its file where it has none.
+    pub fn title(&self) -> &str {
+        if self.scenario.name.is_empty() { &self.stem } else { &self.scenario.name }
+    }
+}
+
 /// Reads a scenario file, applies `key=value` words, reads its drive files and resolves it.
 ///
 /// # Errors

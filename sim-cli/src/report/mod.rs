@@ -9,6 +9,7 @@ pub mod tables;
 pub mod warmth;
 pub mod why;
 
+use crate::load::Loaded;
 use sim_core::record::Summary;
 use sim_core::record::days::DayRow;
 use sim_core::record::fuse::FuseWork;
@@ -46,4 +47,31 @@ pub struct Told<'a> {
     pub crank_reserve_soc: Option<f64>,
     /// Why the unit switched.
     pub why: &'a why::Why,
+}
+
+impl<'a> Told<'a> {
+    /// A run of a loaded scenario, without what only the whole page asks for: band, fuse, limits, days.
+    pub fn of(
+        loaded: &'a Loaded,
+        changed: &'a [String],
+        run: &'a Run,
+        summary: &'a Summary,
+        why: &'a why::Why,
+    ) -> Told<'a> {
+        Told {
+            name: loaded.title(),
+            changed,
+            entries: &loaded.resolved.entries,
+            model: &loaded.resolved.model,
+            profile: &loaded.resolved.profile,
+            run,
+            summary,
+            run_on_band_s: None,
+            fuse: None,
+            broken: &[],
+            days: &[],
+            crank_reserve_soc: None,
+            why,
+        }
+    }
 }

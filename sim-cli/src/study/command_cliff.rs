@@ -114,7 +114,7 @@ fn known(loaded: &Loaded, pct: Option<f64>, run_ohm: f64, conductor_ohm: f64) ->
 
 fn data(loaded: &Loaded, curves: &[CliffCurve], source_ohm: f64, run_ohm: f64, known_ohm: f64) -> CliffData {
     let mohm = |run: f64| 1e3 * (run + source_ohm);
-    let title = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let title = loaded.title();
     let (area, per_m) = (
         loaded.scenario.input_run.area_mm2.value,
         loaded.resolved.model.link().input_run.conductor_ohm()

@@ -85,7 +85,7 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let lines = trial.as_ref().and_then(MapLines::of);
     let limit_s = 60.0 * loaded.scenario.limits.longest_run_on_min.as_ref().map_or(10.0, |n| n.value);
 
-    let title = if loaded.scenario.name.is_empty() { &loaded.stem } else { &loaded.scenario.name };
+    let title = loaded.title();
     let footer = format!(
         "Turn-off {:.2} V, turn-on {:.2} V as set (cross). {} runs of the scenario's drive, {:.1} events each on average; \
          borders found to 10 mV. Predicted for these inputs; not validated on vehicles.",

@@ -1,12 +1,14 @@
 //! The table of figures, kept between two markers of scenarios/README.md.
 
-use crate::catalogue::{Fault, Ran, folder};
+use crate::catalogue::{Fault, Ran};
 use crate::reading::{Band, MOMENTS};
 use std::fmt::Write;
 
-const BEGIN: &str =
-    "<!-- figures of faults.toml: written by the test `faults`, TICKOVER_BLESS=1 renews them -->";
-const END: &str = "<!-- end of figures -->";
+/// Where the table stands.
+pub const MARKERS: (&str, &str) = (
+    "<!-- figures of faults.toml: written by the test `faults`, TICKOVER_UPDATE=1 renews them -->",
+    "<!-- end of figures -->",
+);
 
 /// A range of volts: one value where it hardly moves.
 fn volts(b: Band) -> String {
@@ -46,24 +48,4 @@ pub fn table(rows: &[(&Fault, Ran)]) -> String {
         let _ = writeln!(text, " {:.1} | {starts} |", ran.delivered_ah());
     }
     text
-}
-
-/// Compares the table with the one in the README; writes it there where the environment says so.
-pub fn check(table: &str) -> Result<(), String> {
-    let path = folder().join("README.md");
-    let text = std::fs::read_to_string(&path).map_err(|e| e.to_string())?;
-    let begin = text.find(BEGIN).ok_or("the README has no beginning marker")? + BEGIN.len();
-    let end = text.find(END).ok_or("the README has no end marker")?;
-    let wanted = format!("\n\n{table}\n");
-    if text[begin..end] == wanted {
-        return Ok(());
-    }
-    if std::env::var_os("TICKOVER_BLESS").is_some() {
-        let whole = format!("{}{wanted}{}", &text[..begin], &text[end..]);
-        return std::fs::write(&path, whole).map_err(|e| e.to_string());
-    }
-    let differs = wanted.lines().zip(text[begin..end].lines()).find(|(a, b)| a != b);
-    Err(format!(
-        "scenarios/README.md is not what the catalogue gives now; TICKOVER_BLESS=1 renews it. First difference: {differs:#?}"
-    ))
 }

@@ -1,13 +1,15 @@
 //! The table of figures, kept between two markers of scenarios/README.md.
 
-use crate::rows::{Ran, Row, folder};
+use crate::rows::{Ran, Row};
 use sim_core::record::days::{DAY_S, DayRow};
 use sim_core::study::week::Ending;
 use std::fmt::Write;
 
-const BEGIN: &str =
-    "<!-- figures of patterns/: written by the test `patterns`, TICKOVER_BLESS=1 renews them -->";
-const END: &str = "<!-- end of the patterns' figures -->";
+/// Where the table stands.
+pub const MARKERS: (&str, &str) = (
+    "<!-- figures of patterns/: written by the test `patterns`, TICKOVER_UPDATE=1 renews them -->",
+    "<!-- end of the patterns' figures -->",
+);
 
 /// What a row answers, in words.
 fn answers(ran: &Ran) -> String {
@@ -68,24 +70,4 @@ pub fn table(rows: &[(&Row, Ran)]) -> String {
         assert!(ran.profile.weekday.is_some(), "{}: a calendar knows its weekdays", row.file);
     }
     text
-}
-
-/// Compares the table with the one in the README; writes it there where the environment says so.
-pub fn check(table: &str) -> Result<(), String> {
-    let path = folder().join("README.md");
-    let text = std::fs::read_to_string(&path).map_err(|e| e.to_string())?;
-    let begin = text.find(BEGIN).ok_or("the README has no beginning marker")? + BEGIN.len();
-    let end = text.find(END).ok_or("the README has no end marker")?;
-    let wanted = format!("\n\n{table}\n");
-    if text[begin..end] == wanted {
-        return Ok(());
-    }
-    if std::env::var_os("TICKOVER_BLESS").is_some() {
-        let whole = format!("{}{wanted}{}", &text[..begin], &text[end..]);
-        return std::fs::write(&path, whole).map_err(|e| e.to_string());
-    }
-    let differs = wanted.lines().zip(text[begin..end].lines()).find(|(a, b)| a != b);
-    Err(format!(
-        "scenarios/README.md is not what the patterns give now; TICKOVER_BLESS=1 renews it. First difference: {differs:#?}"
-    ))
 }
