@@ -91,6 +91,11 @@ fn a_calendar_and_pieces_do_not_stand_in_one_file() {
     let path = folder.write("top.toml", "format = 1\nbuild_on = \"base.toml\"\n[calendar]\ndays = 1\n");
     let checked = tickover(&["check", &path]);
     assert_eq!(checked.exit, Exit::Done, "{}", checked.err);
+    for word in ["drive.start_clock=08:00", "drive.repeat=2"] {
+        let checked = tickover(&["check", &path, "--set", word]);
+        assert_eq!(checked.exit, Exit::WrongInput, "{word} is told, not passed over");
+        assert!(checked.err.contains("leave `"), "{}", checked.err);
+    }
     folder.write("week.toml", "format = 1\n[calendar]\ndays = 3\n");
     let text = "format = 1\nbuild_on = \"week.toml\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
     let path = folder.write("over.toml", text);

@@ -5,7 +5,7 @@
 use super::drive::PieceSpec;
 use super::field::{Num, Text};
 use super::key::{Unit, choice, number, text};
-use super::node::{Entry, Node, Place, Value};
+use super::node::{Entry, Node, Value};
 use super::problem::{Problem, ProblemKind};
 use super::section::{Section, section};
 
@@ -177,8 +177,6 @@ pub struct Day {
 /// A whole calendar.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Calendar {
-    /// Where it stands, if anywhere.
-    pub place: Option<Place>,
     /// `[calendar]`
     pub spec: CalendarSpec,
     /// `[[calendar.day]]`
@@ -195,8 +193,8 @@ pub const LISTS: [&str; 3] = ["day", "season", "lay_up"];
 pub const DAY_LISTS: [&str; 2] = ["drive", "during"];
 
 impl Calendar {
-    /// Reads `[calendar]` and its lists; `place` is that of its key.
-    pub fn read(node: &Node, place: Place, problems: &mut Vec<Problem>) -> Calendar {
+    /// Reads `[calendar]` and its lists.
+    pub fn read(node: &Node, problems: &mut Vec<Problem>) -> Calendar {
         let Value::Table(entries) = &node.value else {
             return Calendar {
                 spec: CalendarSpec::read(Some(node), "calendar", problems),
@@ -221,7 +219,7 @@ impl Calendar {
         let seasons = seasons.into_iter().map(|(p, n)| SeasonSpec::read(Some(n), &p, problems)).collect();
         let lay_ups = list(entries, "calendar", "lay_up", problems);
         let lay_ups = lay_ups.into_iter().map(|(p, n)| LayUpSpec::read(Some(n), &p, problems)).collect();
-        Calendar { place: Some(place), spec, days, seasons, lay_ups }
+        Calendar { spec, days, seasons, lay_ups }
     }
 
     /// Visits every number: path, unit, value.

@@ -15,10 +15,27 @@ pub fn merge(layers: Vec<Node>, problems: &mut Vec<Problem>) -> Option<Node> {
     for layer in &layers {
         HeadSpec::of(layer.entries().unwrap_or_default(), layer.place, problems);
     }
-    layers.into_iter().reduce(|over, base| over.laid_over(base))
+    layers.into_iter().reduce(|over, base| {
+        let calendar = over.entries().is_some_and(|e| e.iter().any(|e| e.key == "calendar"));
+        over.laid_over(if calendar { base.without_drive_times() } else { base })
+    })
 }
 
+/// What a file says of the time of its own pieces.
+const DRIVE_TIMES: [&str; 2] = ["start_clock", "repeat"];
+
 impl Node {
+    /// This tree without the times of its pieces, which do not touch a calendar that is laid over them.
+    fn without_drive_times(mut self) -> Node {
+        if let Value::Table(entries) = &mut self.value
+            && let Some(drive) = entries.iter_mut().find(|e| e.key == "drive")
+            && let Value::Table(keys) = &mut drive.node.value
+        {
+            keys.retain(|e| !DRIVE_TIMES.contains(&e.key.as_str()));
+        }
+        self
+    }
+
     /// This tree with what only `base` says added to it.
     fn laid_over(self, base: Node) -> Node {
         match (self.value, base.value) {

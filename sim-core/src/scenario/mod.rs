@@ -283,7 +283,7 @@ fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems:
         }
         (c, p) => (c, c.is_some() && p.is_some()),
     };
-    scenario.calendar = calendar.map(|e| Calendar::read(&e.node, e.key_place, problems));
+    scenario.calendar = calendar.map(|e| Calendar::read(&e.node, problems));
     let Some(entry) = entries.iter().find(|e| e.key == "drive") else {
         if calendar.is_none() {
             problems.push(missing(node::Place { end: root.place.start, ..root.place }));

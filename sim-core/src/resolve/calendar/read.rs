@@ -83,14 +83,11 @@ impl Maker<'_> {
     ) -> Plan {
         let spec = &c.spec;
         let drive = &ground.scenario.drive;
-        // What a file below the calendar's says of its own pieces does not touch it.
-        let beside =
-            |place: Option<Place>| place.is_some_and(|p| c.place.is_none_or(|own| p.source <= own.source));
-        if beside(drive.start_clock.place()) {
+        if drive.start_clock.place().is_some() {
             let what = "a calendar begins at midnight; leave `start_clock` out".to_owned();
             self.problems.push(Problem::conflict("drive.start_clock", drive.start_clock.place(), what));
         }
-        if beside(drive.repeat.place()) {
+        if drive.repeat.place().is_some() {
             let what = "a calendar is repeated by its `weeks`; leave `repeat` out".to_owned();
             self.conflict("drive.repeat", Some(&drive.repeat), what);
         }
