@@ -57,13 +57,13 @@ pub fn hottest(told: &Told, place: usize) -> (f64, f64) {
 
 /// Prints the temperatures.
 pub fn temperatures(told: &Told, out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "\nTEMPERATURES, °C{:>37}{:>10}{:>12}{:>8}", "at start", "hottest", "at", "end")?;
+    writeln!(out, "\nTEMPERATURES, °C{:>32}{:>10}{:>17}{:>8}", "at start", "hottest", "at", "end")?;
     for Followed { what, place, limit_c, .. } in followed(told) {
         let hottest = hottest(told, place);
         let limit = limit_c.map(|l| format!("   limit {l:.0}")).unwrap_or_default();
         writeln!(
             out,
-            "  {what:<42}{:>9.1}{:>10.1}{:>12}{:>8.1}{limit}",
+            "  {what:<37}{:>9.1}{:>10.1}{:>17}{:>8.1}{limit}",
             told.run.start[place],
             hottest.1,
             clock(told.profile.start_clock_s, hottest.0),
