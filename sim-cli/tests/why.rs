@@ -128,6 +128,7 @@ const PLAIN: &[&str] = &[
     "min",
     "ah",
     "ohm",
+    "loads",
     "pct",
     "rpm",
     "ma",

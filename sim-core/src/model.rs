@@ -49,6 +49,10 @@ pub struct Vehicle {
     pub awake_a: f64,
     /// How long after key-off it falls asleep, s.
     pub sleep_after_s: f64,
+    /// Posts under which nothing on the starter side runs any more, V; half as much while cranking; 0: it draws on regardless.
+    pub drop_out_v: f64,
+    /// Posts over which it runs again once something else than the battery can carry it, V.
+    pub return_v: f64,
 }
 
 /// A regulated source on a bus; what it can give at most is a condition of the drive.

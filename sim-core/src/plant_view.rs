@@ -79,6 +79,10 @@ impl<'a> Held<'a> {
         if mode.awake() {
             load_a += model.vehicle.awake_a;
         }
+        if mode.starter_dead {
+            load_a = 0.0;
+        }
+        let fed = !piece.input_open && !mode.starter_dead;
         let heater_w = if mode.heating() { model.protection.heater_w } else { 0.0 };
         let template = Bias {
             starter: StarterBus {
@@ -97,9 +101,10 @@ impl<'a> Held<'a> {
                 run_ohm: link.output_run.resistance_ohm(),
             },
             unit: Unit {
-                // Behind an open run a unit that is on is fed nothing, and one that is off draws no standby.
-                on: mode.on && !piece.input_open,
-                standby_a: if piece.input_open { 0.0 } else { c.standby_a },
+                // Behind an open run, or on a collapsed battery, a unit that is on is fed nothing, and one that is off
+                // draws no standby.
+                on: mode.on && fed,
+                standby_a: if fed { c.standby_a } else { 0.0 },
                 output_cap_a: c.output_limit_a,
                 input_cap_a: c.input_limit_a,
                 floor_v: c.floor_v,

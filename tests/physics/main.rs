@@ -18,6 +18,8 @@ mod monotone;
 mod off_is_plain;
 mod on_alternator;
 mod on_batteries;
+mod on_flat_starter;
+mod on_fuse;
 mod on_heat;
 mod on_signal;
 mod on_sources;

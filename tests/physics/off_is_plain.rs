@@ -121,6 +121,9 @@ fn effects() -> Vec<(&'static str, Exactly, Change)> {
             p.run_signal = true;
         }),
         ("nothing stays awake", Bits, |m, _| (m.vehicle.awake_a, m.vehicle.sleep_after_s) = (0.0, 1800.0)),
+        ("loads that stop far under all volts", Bits, |m, _| {
+            (m.vehicle.drop_out_v, m.vehicle.return_v) = (0.5, 1.0);
+        }),
         ("a stop-start that keeps nothing awake", Bits, |_, p| p.stop_start = !p.engine_runs()),
         ("a maintainer that gives nothing", Bits, |m, _| {
             m.starter_solar = Regulator { set_v: 13.9, droop_ohm: 0.05 };

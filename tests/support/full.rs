@@ -31,6 +31,7 @@ fn run(bay_m: f64, cabin_m: f64, joints_ohm: f64) -> Run {
 /// The vehicle with every effect on.
 pub fn full_model() -> Model {
     let mut m = van::model();
+    (m.vehicle.drop_out_v, m.vehicle.return_v) = (6.0, 11.0);
     let starter = LeadAcid::starter_flooded(80.0).with_start_soc(0.92);
     let thermal = starter.thermal_node();
     m.starter = Battery { chemistry: Chemistry::LeadAcid(starter), thermal, start_c: 20.0 };

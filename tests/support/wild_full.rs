@@ -89,8 +89,13 @@ fn engine_side(d: &mut Dice, m: &mut Model) {
         slew_v_per_s: d.log_between(0.01, 1.0),
     };
     a.rule = d.chance(0.5).then_some(rule);
-    m.vehicle =
-        Vehicle { awake_a: maybe(d, 0.7, 0.5, 8.0), sleep_after_s: d.log_between(3.0, 900.0), ..m.vehicle };
+    m.vehicle = Vehicle {
+        awake_a: maybe(d, 0.7, 0.5, 8.0),
+        sleep_after_s: d.log_between(3.0, 900.0),
+        drop_out_v: 6.0,
+        return_v: 11.0,
+        ..m.vehicle
+    };
     m.starter_solar = Regulator { set_v: d.between(13.2, 14.6), droop_ohm: d.log_between(0.005, 0.1) };
     m.house_mains = Regulator { set_v: d.between(13.4, 14.6), droop_ohm: d.log_between(0.005, 0.1) };
 }

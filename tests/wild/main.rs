@@ -15,9 +15,8 @@ fn judge(name: &str, t: &Tally) {
     assert!(t.broken.is_empty(), "{name}: a run broke: {:?}", t.broken);
     let allowed = t.vehicles() / 10_000;
     assert!(t.disagree.len() as u64 <= allowed, "{name}: {:?}", t.disagree);
-    // One in a hundred of the full ones leaves the model, and is told so: most ask a dead starter battery for current until
-    // it is past 300 °C.
-    let refused_at_most = if name.starts_with("full") { 1 + t.vehicles() / 50 } else { 0 };
+    // One in a thousand of the full ones leaves the model, and is told so: a heater on an empty battery, a joint past 300 °C.
+    let refused_at_most = if name.starts_with("full") { 5 + t.vehicles() / 1000 } else { 0 };
     assert!(t.refused.len() as u64 <= refused_at_most, "{name}: {:?}", t.refused);
     // The default tolerance is worth a little more than 10 ms, or 1e-6 of charge, to one in a thousand.
     assert!(t.off.len() as u64 <= t.vehicles() / 1000, "{name}: {:?}", t.off);
@@ -58,12 +57,8 @@ fn ten_thousand_plain() {
 /// The explicit stepper takes short steps behind lags and filters: of the full vehicles it runs one in twenty.
 const SAMPLE: usize = 20;
 
-/// Not reached so far: of ten thousand, 9,728 agree, 116 are refused alike, 114 are off in time or charge, 39 have another
-/// sequence and 3 are refused by one stepper only (12 minutes on two threads). In 98 of those 153 the event in question is
-/// where a *starved* unit finds its feed again. In the one looked into (seed 188) a dead starter battery stands under an
-/// alternator that gives less than the vehicle draws: its volts go through zero, where the fixed loss of the unit has two
-/// answers, and the fast stepper stays on the one side while the reference goes over to the other. The two references agree
-/// on the sample of 500, but for one event that moves by 41 ms (seed 6940).
+/// Before a collapsed starter battery was let carry nothing, 272 of ten thousand parted or were refused: a unit left on below
+/// a volt has a fixed loss with two answers, and each stepper took its own (seeds 188, 541, 1969, 8123 among them).
 #[test]
 #[ignore = "a quarter of an hour in a release build"]
 fn ten_thousand_full() {

@@ -66,6 +66,12 @@ pub const GLOSSARY: &[Term] = &[
         "Ampere-hours that come out over those that went in.",
     ),
     term(
+        "collapsed",
+        &["starter battery flat"],
+        "V",
+        "Said of a starter battery so empty that its posts fall under the volts that anything electronic needs.",
+    ),
+    term(
         "conductor",
         &["copper", "class-5", "laying"],
         "mm²",

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
 use sim_core::Profile;
+use sim_core::record::EventKind;
 use sim_core::record::days::{DAY_S, Headlines};
 use sim_core::state::STARTER;
 use std::io::{self, Write};
@@ -39,7 +40,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     if let Some(got) = h.ah_per_drive_hour {
         lines.push(per_drive_hour(got, &h));
     }
-    let morning = h.starter_lowest_morning_soc * 100.0;
+    let morning = whole_pct(h.starter_lowest_morning_soc);
     let which = told.profile.day_name(h.starter_lowest_morning_day - 1);
     let mut text = format!("Starter battery, lowest of its mornings: {morning:.1} % ({which})");
     match told.crank_reserve_soc {
@@ -57,13 +58,25 @@ pub fn answer(told: &Told) -> Vec<String> {
         None => text.push_str("; no crank reserve is typed (limits.crank_reserve_pct)"),
     }
     lines.push(format!("{text}."));
-    if let Some(t_s) = falls_under(told, 0.0) {
+    let collapse = told.run.events.iter().find(|e| e.kind == EventKind::StarterDead { dead: true });
+    if let Some(event) = collapse {
+        lines.push(format!(
+            "The starter battery is FLAT from {} on: its posts collapse, the vehicle's own loads stop, and it does not start.",
+            moment_and_days(told.profile, event.t.as_s())
+        ));
+    } else if let Some(t_s) = falls_under(told, 0.0) {
         lines.push(format!(
             "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
             moment_and_days(told.profile, t_s)
         ));
     }
     lines
+}
+
+/// A state of charge in %. A battery that rounding, or its last drop before it collapses, leaves a hair under empty is empty.
+pub fn whole_pct(soc: f64) -> f64 {
+    let pct = soc.min(1.0) * 100.0;
+    if (-0.1..=0.0).contains(&pct) { 0.0 } else { pct }
 }
 
 /// A moment with the time since the start in days.

@@ -1,6 +1,7 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::Told;
+use super::days::whole_pct;
 use super::why::{self, Depth};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
@@ -329,7 +330,7 @@ fn margin(told: &Told) -> Option<String> {
 
 fn starter(told: &Told) -> String {
     let s = told.summary;
-    let (from, to) = (s.starter_start_soc * 100.0, s.starter_end_soc.min(1.0) * 100.0);
+    let (from, to) = (whole_pct(s.starter_start_soc), whole_pct(s.starter_end_soc));
     let word = if s.starter_end_soc >= s.starter_start_soc { "fuller" } else { "emptier" };
     format!(
         "The starter battery is left {word}: {from:.1} to {to:.1} % ({:+.1} Ah); {:.1} Ah went out of it on the way.",

@@ -124,6 +124,10 @@ pub fn in_words(told: &Told, event: &Event) -> String {
             )
         }
         (EventKind::LoadsShed { .. }, _) => "the house loads come back".into(),
+        (EventKind::StarterDead { dead: true }, Cause::Posts { posts_v, threshold_v }) => format!(
+            "STARTER BATTERY FLAT: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V; nothing on its side runs any more"
+        ),
+        (EventKind::StarterDead { .. }, _) => "the starter side runs again".into(),
         (EventKind::UnitOn, Cause::Signal { .. }) => "the unit comes on: the run signal is live".into(),
         (EventKind::UnitOff, Cause::Signal { .. }) => "the unit stops: the run signal went away".into(),
         (EventKind::UnitOff, Cause::Heat { case_c, limit_c }) => format!(

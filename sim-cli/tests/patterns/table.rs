@@ -64,7 +64,8 @@ pub fn table(rows: &[(&Row, Ran)]) -> String {
             h.house_net_ah_per_day + 0.0,
             sum(|d| f64::from(d.came_on)),
             h.house_low_soc * 100.0,
-            h.starter_lowest_morning_soc * 100.0,
+            // Empty is 0, however rounding left it.
+            (h.starter_lowest_morning_soc * 100.0).round() + 0.0,
             answers(ran)
         );
         assert!(ran.profile.weekday.is_some(), "{}: a calendar knows its weekdays", row.file);

@@ -3,7 +3,7 @@
 //! At one instant several transitions can fall due. They fire in a fixed order, the network is solved again after each:
 //! expired timers first (their condition held over the whole interval), turn-off before turn-on before stage timers before
 //! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, the run
-//! signal and heat before voltage, protection after; repeat until nothing changes.
+//! signal and heat before voltage, protection and the vehicle's loads after; repeat until nothing changes.
 
 pub mod engine_start;
 pub mod heat;
@@ -13,6 +13,7 @@ pub mod protection;
 pub mod set_point;
 pub mod stages;
 pub mod start_stop;
+pub mod vehicle;
 
 pub use mode::{Derate, Mode, Refusal, SetPointAim, Stage, Timer, Timers};
 
@@ -78,7 +79,8 @@ pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, b
             start_stop::read(mode, sight);
             stages::read(mode, sight)
         })
-        .or_else(|| protection::read(mode, sight));
+        .or_else(|| protection::read(mode, sight))
+        .or_else(|| vehicle::read(mode, sight));
     (made, *mode != before)
 }
 
@@ -90,7 +92,7 @@ pub fn margins(held: &Held, y: &Vector, net: &Net, regime: Regime) -> [f64; 6] {
         start_stop::margin(mode, model, y, net),
         stages::margin(mode, model, net, regime),
         heat::margin(mode, model, y),
-        protection::margin(mode, model, net, y),
+        protection::margin(mode, model, net, y).min(vehicle::margin(mode, model, held.piece, y, net)),
         set_point::margin(mode, model, y),
         pick_up::margin(held, y, net),
     ]

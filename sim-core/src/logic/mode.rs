@@ -130,6 +130,8 @@ pub struct Mode {
     pub refusal: Option<Refusal>,
     /// Whether the house loads are shed.
     pub shed: bool,
+    /// Whether the starter battery has collapsed and nothing electronic on its side runs.
+    pub starter_dead: bool,
     /// Whether the alternator's pick-up is at its greatest rate.
     pub slewing: bool,
     /// The set-point that the rule heads for, V, and which way it still has to go.

@@ -78,6 +78,11 @@ pub enum EventKind {
         /// Whether they are shed now.
         shed: bool,
     },
+    /// The starter battery collapses, and the vehicle's own loads and the unit's standby stop; or they return.
+    StarterDead {
+        /// Whether they are stopped now.
+        dead: bool,
+    },
     /// A battery reaches an end of its range, or leaves it.
     Bound {
         /// Which battery.
@@ -153,6 +158,13 @@ pub enum Cause {
         value: f64,
         /// Its threshold, in the same unit.
         threshold: f64,
+    },
+    /// The starter battery's posts.
+    Posts {
+        /// Volts there.
+        posts_v: f64,
+        /// The threshold, V.
+        threshold_v: f64,
     },
     /// Volts and amps moved there by themselves.
     Network,

@@ -126,6 +126,7 @@ impl Trace {
             || a.mode.ramping() != b.mode.ramping()
             || a.mode.contact != b.mode.contact
             || a.mode.shed != b.mode.shed
+            || a.mode.starter_dead != b.mode.starter_dead
             || a.mode.awake() != b.mode.awake()
             || a.piece != b.piece
     }

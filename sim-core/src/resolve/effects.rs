@@ -34,11 +34,19 @@ fn typed(num: &Num) -> bool {
     !matches!(num.origin, Origin::Default(_))
 }
 
+/// Factor to a default that is that of a 12 V vehicle.
+fn twelves(num: &Num, s: &Scenario) -> f64 {
+    if typed(num) { 1.0 } else { s.starter_battery.cells.value / 6.0 }
+}
+
 impl Maker<'_> {
     /// Puts every effect that the scenario asks for into the model.
     pub(super) fn effects(&mut self, model: &mut Model, s: &Scenario) {
         self.alternator_effects(model, s);
+        let volts = |own: &Num| own.value * twelves(own, s);
         model.vehicle = Vehicle {
+            drop_out_v: volts(&s.vehicle.loads_stop_v),
+            return_v: volts(&s.vehicle.loads_return_v),
             awake_a: s.vehicle.awake_load_a.value,
             sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
             ..model.vehicle
@@ -75,10 +83,8 @@ impl Maker<'_> {
     fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
         let spec = &s.alternator;
         let a = &mut model.alternator;
-        // The default is that of a 12 V vehicle.
         let own = &spec.compensation_mv_per_k;
-        let twelves = if typed(own) { 1.0 } else { s.starter_battery.cells.value / 6.0 };
-        a.set_point_v_per_k = own.value * 1e-3 * twelves;
+        a.set_point_v_per_k = own.value * 1e-3 * twelves(own, s);
         a.efficiency = spec.efficiency_pct.value / 100.0;
         a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
         a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {

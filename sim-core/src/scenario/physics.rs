@@ -32,6 +32,7 @@ pub(super) fn make_plain(s: &mut Scenario) {
     number(&mut a.compensation_mv_per_k, 0.0);
     number(&mut a.derate_pct_per_k, 0.0);
     number(&mut a.pick_up_a_per_s, 0.0);
+    number(&mut s.vehicle.loads_stop_v, 0.0);
     word(&mut s.starter_battery.chemistry, "linear");
     word(&mut s.starter_battery.temperature, "stays");
     word(&mut s.input_run.laying, "constant");

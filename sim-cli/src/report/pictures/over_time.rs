@@ -1,6 +1,7 @@
 //! Pictures on the run's own time axis: overview, voltage ladder, temperatures.
 
 use super::super::Told;
+use super::super::days::whole_pct;
 use super::super::page::top_up;
 use super::super::warmth;
 use super::view::{View, heading};
@@ -33,8 +34,8 @@ pub fn overview(view: &View) -> OverviewData {
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
         // A full battery may stand a rounding over 1.
-        house_soc_pct: view.column(|s| s.state[HOUSE].min(1.0) * 100.0),
-        starter_soc_pct: view.column(|s| s.state[STARTER].min(1.0) * 100.0),
+        house_soc_pct: view.column(|s| whole_pct(s.state[HOUSE])),
+        starter_soc_pct: view.column(|s| whole_pct(s.state[STARTER])),
         unit_loss_w,
         input_run_loss_w,
         output_run_loss_w,

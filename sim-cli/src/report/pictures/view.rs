@@ -168,6 +168,7 @@ fn tick(event: &sim_core::record::Event) -> Option<Tick> {
         (EventKind::ChargeRefused { why: Some(_) }, _) => {
             (TickKind::Mark, 'P', "house battery refuses charge")
         }
+        (EventKind::StarterDead { dead: true }, _) => (TickKind::Mark, 'D', "starter battery flat"),
         (EventKind::LoadsShed { shed: true }, _) => (TickKind::Mark, 'L', "house loads shed"),
         (EventKind::KeyOff, _) => (TickKind::Mark, 'K', "key off"),
         (EventKind::Stage { to: Stage::Float }, Cause::AbsorptionCap { .. }) => {

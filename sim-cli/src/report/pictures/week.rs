@@ -1,7 +1,7 @@
 //! Fills the week: seven days of the run, those around its worst moment.
 
 use super::super::Told;
-use super::super::days::{a_day, moment};
+use super::super::days::{a_day, moment, whole_pct};
 use super::view::heading;
 use crate::chart::figures::week::{DayStrip, Week, Worst};
 use crate::chart::time_axis::Clock;
@@ -56,8 +56,8 @@ pub fn fill(told: &Told) -> Week {
         let t = Instant::from_s(t_s).min(told.run.span.1);
         if let Some(s) = told.run.trace.at(told.model, told.profile, t) {
             week.time_s.push(t_s);
-            week.house_pct.push(s.state[HOUSE] * 100.0);
-            week.starter_pct.push(s.state[STARTER] * 100.0);
+            week.house_pct.push(whole_pct(s.state[HOUSE]));
+            week.starter_pct.push(whole_pct(s.state[STARTER]));
         }
     }
     week

@@ -1,0 +1,54 @@
+//! Nothing runs on a starter battery that has collapsed: under some volts at the posts the vehicle's own loads, its starter
+//! motor's solenoid and the unit draw nothing, so that an empty battery is not pulled below zero by a current that nobody
+//! could draw. They return when the posts are up again and something else than the battery can carry them, so they do not
+//! come and go on a battery that recovers at rest.
+
+use super::{Mode, Sight, Transition};
+use crate::model::{Model, Piece};
+use crate::network::Net;
+use crate::record::event::{Cause, EventKind};
+use crate::state::{self, Vector};
+
+/// Reads the posts.
+pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
+    if margin(mode, sight.model, sight.piece, sight.y, sight.net) >= 0.0 {
+        return None;
+    }
+    let v = &sight.model.vehicle;
+    let threshold_v = if mode.starter_dead { v.return_v } else { drop_out_v(mode, sight.model) };
+    mode.starter_dead = !mode.starter_dead;
+    let kind = EventKind::StarterDead { dead: mode.starter_dead };
+    Some(Transition { kind, cause: Cause::Posts { posts_v: sight.net.sb_v, threshold_v } })
+}
+
+/// Distance from the next change, V or A; negative once it is due.
+pub fn margin(mode: &Mode, model: &Model, piece: &Piece, y: &Vector, net: &Net) -> f64 {
+    let v = &model.vehicle;
+    if v.drop_out_v <= 0.0 {
+        return f64::INFINITY;
+    }
+    if !mode.starter_dead {
+        return net.sb_v - drop_out_v(mode, model);
+    }
+    let awake_a = if mode.awake() { v.awake_a } else { 0.0 };
+    let crank_a = if mode.cranking() { v.crank_a } else { 0.0 };
+    let back_a = piece.vehicle_load_a + awake_a + crank_a + model.link().converter.standby_a + MORE_A;
+    let spare_a = if mode.alternator_turns() {
+        (model.alternator.capability_a(piece.engine_rpm) - net.alternator_a).max(0.0)
+    } else {
+        0.0
+    };
+    // Until an alternator has picked up, the battery bears them: not so that they fall back at once.
+    let r_ohm = model.starter.port(&state::starter(y), &mode.starter_hold).r_ohm;
+    let borne_v = v.return_v.max(v.drop_out_v + back_a * r_ohm);
+    (borne_v - net.sb_v).max(back_a - net.starter_a - spare_a)
+}
+
+/// The posts under which nothing runs, V: half as much while the starter motor turns. Here it takes a constant current; a
+/// real one takes less as the volts fall, so a dip that it lives through is shallower than the one computed.
+fn drop_out_v(mode: &Mode, model: &Model) -> f64 {
+    if mode.cranking() { 0.5 * model.vehicle.drop_out_v } else { model.vehicle.drop_out_v }
+}
+
+/// What is to be there beyond what the loads will take, A.
+const MORE_A: f64 = 0.01;

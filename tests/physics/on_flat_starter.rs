@@ -1,0 +1,111 @@
+//! What a starter battery that has collapsed must show: it stays at empty, the loads come back as they should.
+
+use sim_core::model::{Piece, Profile, Regulator};
+use sim_core::record::EventKind;
+use sim_core::state::STARTER;
+use sim_core::{Model, Run};
+use sim_tests::day::{DRIVING, PARKED, day};
+use sim_tests::full::full_model;
+use sim_tests::look::{at, run};
+use sim_tests::van;
+
+const HOUR_S: f64 = 3600.0;
+const DAY_S: f64 = 24.0 * HOUR_S;
+
+/// Parked with one ampere: 74 Ah last three days.
+const DRAINED: Piece = Piece { vehicle_load_a: 1.0, house_load_w: 0.0, ..PARKED };
+
+fn changes(r: &Run) -> Vec<(f64, bool)> {
+    let dead = r.events.iter().filter_map(|e| match e.kind {
+        EventKind::StarterDead { dead } => Some((e.t.as_s(), dead)),
+        _ => None,
+    });
+    dead.collect()
+}
+
+fn lowest_soc(r: &Run, m: &Model, p: &Profile) -> f64 {
+    let (from, to) = (r.span.0.as_s(), r.span.1.as_s());
+    let each = (0..1000).map(|n| from + (to - from) * (f64::from(n) + 0.5) / 1000.0);
+    each.map(|t| at(r, m, p, t).state[STARTER]).fold(f64::INFINITY, f64::min)
+}
+
+#[test]
+fn a_forgotten_vehicle_ends_at_empty_and_not_below() {
+    let p = day(&[(60.0, DRIVING), (12.0 * DAY_S, DRAINED)]);
+    let m = full_model();
+    let r = run(&m, &p);
+    let [(t, true)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    println!("collapses after {:.2} days; ends at {:.4}", t / DAY_S, r.end[STARTER]);
+    assert!((2.5..3.5).contains(&(t / DAY_S)), "{} days", t / DAY_S);
+    assert!(lowest_soc(&r, &m, &p) > -1e-3);
+    // Nothing but self-discharge and the unit's own few milliamperes would go on; those stop too.
+    assert!((r.end[STARTER] - at(&r, &m, &p, t + 1.0).state[STARTER]).abs() < 0.01);
+    // Without the rule the same current is pulled out of a battery that has none.
+    let mut without = full_model();
+    without.vehicle.drop_out_v = 0.0;
+    assert!(run(&without, &p).end[STARTER] < -1.0);
+}
+
+#[test]
+fn the_next_engine_start_brings_the_loads_back() {
+    let p = day(&[(5.0 * DAY_S, DRAINED), (2.0 * HOUR_S, DRIVING), (HOUR_S, PARKED)]);
+    let m = full_model();
+    let r = run(&m, &p);
+    let starts = 5.0 * DAY_S;
+    let [(_, true), (back, false)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    // As soon as the alternator has picked up.
+    assert!((starts..starts + 10.0).contains(&back), "{back}");
+    assert!(at(&r, &m, &p, starts - 1.0).mode.starter_dead);
+    let after = at(&r, &m, &p, starts + 600.0);
+    assert!(!after.mode.starter_dead && after.net.sb_v > 11.0, "{} V", after.net.sb_v);
+    assert!(r.end[STARTER] > 0.05, "{}", r.end[STARTER]);
+}
+
+/// A small maintainer in the sun: the loads come back once, at the return threshold, and stay.
+#[test]
+fn a_maintainer_brings_the_loads_back_without_chatter() {
+    let mut m = full_model();
+    m.starter_solar = Regulator { set_v: 13.8, droop_ohm: 0.05 };
+    let sun = Piece { starter_solar_a: 3.0, ..DRAINED };
+    let p = day(&[(5.0 * DAY_S, DRAINED), (8.0 * HOUR_S, sun), (HOUR_S, DRAINED)]);
+    let r = run(&m, &p);
+    let [(_, true), (back, false)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    assert!((back - 5.0 * DAY_S) < 2.0 * HOUR_S, "{back}");
+    let after = at(&r, &m, &p, back + 1e-3).net;
+    assert!(after.sb_v > 11.0 && after.starter_a > 0.0, "{after:?}");
+}
+
+/// A load so large that the battery stands at 12 V without it and under 6 V with it: it does not come and go, and
+/// nothing else does until the battery is charged.
+#[test]
+fn a_load_that_the_battery_cannot_bear_stays_away() {
+    let mut m = van::model();
+    sim_tests::plain(&mut m.starter).r0_ohm = 0.1;
+    (m.vehicle.drop_out_v, m.vehicle.return_v) = (6.0, 11.0);
+    let p = day(&[(60.0, PARKED), (HOUR_S, Piece { vehicle_load_a: 70.0, ..PARKED }), (HOUR_S, PARKED)]);
+    let r = run(&m, &p);
+    let [(t, true)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    // It collapses with the load, or as the slow part of its own drop comes on top.
+    assert!((60.0..300.0).contains(&t), "{t}");
+    assert!(at(&r, &m, &p, 1800.0).net.sb_v > 11.0);
+}
+
+/// A battery that stands at 12 V and cannot turn the starter motor: it clicks, and what the engine does then is a push or
+/// a jump start. With its alternator everything comes back.
+#[test]
+fn a_battery_that_cannot_crank_is_told() {
+    let mut m = van::model();
+    (m.vehicle.drop_out_v, m.vehicle.return_v) = (6.0, 11.0);
+    let p = day(&[(60.0, PARKED), (HOUR_S, DRIVING)]);
+    // Posts at 5.4 V while it turns: deep, and it starts.
+    sim_tests::plain(&mut m.starter).r0_ohm = 0.04;
+    let r = run(&m, &p);
+    assert!(at(&r, &m, &p, 60.4).net.sb_v < 6.0);
+    assert_eq!(changes(&r), []);
+    sim_tests::plain(&mut m.starter).r0_ohm = 0.06;
+    let r = run(&m, &p);
+    let [(t, true), (back, false)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    assert!((60.0..60.1).contains(&t) && (back - 60.8).abs() < 0.1, "{t} {back}");
+    assert!(at(&r, &m, &p, 60.4).net.sb_v > 11.0);
+    assert!(r.events.iter().any(|e| e.kind == EventKind::UnitOn));
+}
