@@ -114,6 +114,9 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     assert_eq!(table.lines().count(), 17);
     assert!(table.starts_with("run,drive,input_run.length_m,verdict,"));
     assert_eq!(table.matches(",\"town, cold\",").count(), 8);
+    // A sample leaves a picture beside its table, a grid none.
+    let png = std::fs::read(folder.path("out.png")).expect("the picture");
+    assert!(png.starts_with(b"\x89PNG") && png.len() > 10_000);
 
     folder.write("van.toml", SMALL.replace("2000", "-2"));
     let wrong = study
@@ -131,6 +134,19 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     let cold = study.replace("air_c\" = -10", "air_c\" = -1000");
     let printed = tickover(&["sweep", &folder.write("study.toml", cold)]);
     assert!(folder.hide(&printed.err).contains("study.toml:16:"), "{}", printed.err);
+}
+
+#[test]
+fn the_shipped_study_is_a_sample_of_a_population() {
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/studies/workshop.toml");
+    let study = sim_cli::load::load_study(&file, &[], &[], 1e-8, &mut std::io::empty());
+    let study = study.unwrap_or_else(|e| panic!("{e:?}"));
+    assert_eq!((study.sweep.len(), study.sweep.vary.len()), (Some(2048), 4));
+    // Its first vehicles run, one in each drive.
+    for n in 0..2 {
+        let outcome = study.sweep.run(&study.sweep.job(n));
+        assert_eq!(outcome.reason, "", "job {n}");
+    }
 }
 
 #[test]

@@ -56,6 +56,9 @@ pub struct SweepArgs {
     /// Begin anew where an unfinished sweep is in the way
     #[arg(long)]
     pub restart: bool,
+    /// How the picture is drawn that a sample leaves beside its table.
+    #[command(flatten)]
+    pub pictures: PictureArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,

@@ -4,20 +4,22 @@ use super::args::SweepArgs;
 use super::journal::Journal;
 use super::part::{Label, Part};
 use super::pool::Pool;
-use super::table::{self, KEPT, Tally};
+use super::population::Told;
+use super::table::{self, Tally};
 use crate::Exit;
+use crate::chart::figures::population::{PopulationData, population};
+use crate::chart::write;
 use crate::failure::Failure;
 use crate::load::{LoadedStudy, load_study};
+use crate::outputs::write_file;
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sha2::{Digest, Sha256};
-use sim_core::scenario::field::Origin;
-use sim_core::study::population::{moves, quantile, share_between};
 use sim_core::study::sweep::Points;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -70,9 +72,17 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let journal = journal.into_inner().expect("no thread panics with the journal in its hands");
     journal.finish(&table_path, &first, |line| tally.see(line))?;
+    let told = matches!(sweep.points, Points::Sample(_)).then(|| Told::of(&study, &tally));
+    let mut written = vec![table_path.clone()];
+    if let Some(told) = told.as_ref().filter(|_| part == Part::WHOLE) {
+        written.extend(draw(args, &table_path, &told.picture(&study))?);
+    }
     if !args.study.quiet {
-        page(&study, &tally, part, &mut io.out)?;
-        writeln!(io.out, "\nWRITTEN\n  {}", printable(&table_path.display().to_string()))?;
+        page(&study, &tally, part, told.as_ref(), &mut io.out)?;
+        writeln!(io.out, "\nWRITTEN")?;
+        for path in written {
+            writeln!(io.out, "  {}", printable(&path.display().to_string()))?;
+        }
     }
     Ok(Exit::Done)
 }
@@ -106,7 +116,28 @@ fn fingerprint(study: &LoadedStudy, head: &str) -> String {
     hash.finalize().iter().take(16).map(|byte| format!("{byte:02x}")).collect()
 }
 
-fn page(study: &LoadedStudy, tally: &Tally, part: Part, out: &mut dyn Write) -> Result<(), Failure> {
+/// Leaves the picture of a sample beside its table.
+fn draw(args: &SweepArgs, table: &Path, data: &PopulationData) -> Result<Vec<PathBuf>, Failure> {
+    let scene = population(data, &args.pictures.theme(), args.pictures.size);
+    let failed = |e: write::ChartError| Failure::Picture(e.to_string());
+    let mut files =
+        vec![(table.with_extension("png"), write::png(&scene, args.pictures.size.scale).map_err(failed)?)];
+    if args.pictures.svg {
+        files.push((table.with_extension("svg"), write::svg(&scene).map_err(failed)?.into_bytes()));
+    }
+    for (path, bytes) in &files {
+        write_file(path, bytes, true).map_err(|e| Failure::Write(path.clone(), e))?;
+    }
+    Ok(files.into_iter().map(|f| f.0).collect())
+}
+
+fn page(
+    study: &LoadedStudy,
+    tally: &Tally,
+    part: Part,
+    sample: Option<&Told>,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
     let whole = if part == Part::WHOLE { String::new() } else { format!(", part {} of {}", part.k, part.of) };
     writeln!(out, "{}: {} runs{whole}", printable(&study.name), tally.rows)?;
     for (verdict, rows) in &tally.verdicts {
@@ -131,53 +162,9 @@ fn page(study: &LoadedStudy, tally: &Tally, part: Part, out: &mut dyn Write) -> 
         }
         _ => {}
     }
-    if let Points::Sample(_) = study.sweep.points {
-        population(study, tally, out)?;
+    if let Some(told) = sample {
+        told.print(tally, out)?;
     }
     writeln!(out, "The program predicts this for these inputs; verify by measurement.")?;
-    Ok(())
-}
-
-/// What a sample says of the population it was drawn from.
-fn population(study: &LoadedStudy, tally: &Tally, out: &mut dyn Write) -> Result<(), Failure> {
-    let count = |word: &str| tally.verdicts.get(word).copied().unwrap_or(0);
-    let answered = tally.rows - count("failed");
-    let trouble = answered - count("good");
-    let (low, high) = share_between(trouble, answered);
-    writeln!(
-        out,
-        "\nTROUBLE   {:.2} % of the population; {:.2} to {:.2} % as far as {answered} runs can tell (19 times in 20)",
-        100.0 * trouble as f64 / answered.max(1) as f64,
-        100.0 * low,
-        100.0 * high
-    )?;
-    writeln!(out, "\nSPREAD                                     P10        P50        P90       runs")?;
-    for (n, (_, words)) in KEPT.iter().enumerate() {
-        let sorted = tally.spread(n);
-        let at = |u| quantile(&sorted, u).map_or_else(|| "-".to_owned(), |v| format!("{v:.3}"));
-        writeln!(out, "   {words:<34} {:>9}  {:>9}  {:>9}  {:>9}", at(0.1), at(0.5), at(0.9), sorted.len())?;
-    }
-    let mut all: Vec<(f64, &str)> = Vec::new();
-    let mut result = 0;
-    for (k, vary) in study.sweep.vary.iter().enumerate() {
-        let (n, pairs) = tally.pairs(k);
-        result = n;
-        all.extend(moves(pairs).map(|by| (by, vary.path.as_str())));
-    }
-    all.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
-    let most = all.first().map_or(1.0, |m| m.0.abs().max(1e-12));
-    writeln!(out, "\nWHAT MOVES IT MOST: {}, from the lowest fifth of a key to the highest", KEPT[result].1)?;
-    let mut defaults = Vec::new();
-    study.base.scenario.each_number(&mut |path, _, num| {
-        if matches!(num.origin, Origin::Default(_)) {
-            defaults.push(path);
-        }
-    });
-    for (by, path) in &all {
-        let bar = "#".repeat((20.0 * by.abs() / most).round() as usize);
-        let mark = if defaults.iter().any(|d| d == path) { "o" } else { " " };
-        writeln!(out, " {mark} {:<38} {by:>+9.3}  {bar}", printable(path))?;
-    }
-    writeln!(out, " o  nobody said what it is in the scenario: a default stands there")?;
     Ok(())
 }

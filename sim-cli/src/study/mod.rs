@@ -10,4 +10,5 @@ mod conditions;
 mod journal;
 mod part;
 mod pool;
+mod population;
 mod table;

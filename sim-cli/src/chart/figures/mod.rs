@@ -12,6 +12,7 @@ pub mod key_off;
 pub mod ladder;
 pub mod load_line;
 pub mod overview;
+pub mod population;
 mod sheet;
 pub mod side_by_side;
 pub mod stages;
