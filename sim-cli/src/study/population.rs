@@ -10,6 +10,9 @@ use sim_core::scenario::field::Origin;
 use sim_core::study::population::{moves, quantile, share_between};
 use std::io::Write;
 
+/// Which of [`KEPT`] is the gain of the house battery.
+const GAIN: usize = 2;
+
 /// Points of the drawn spread.
 const POINTS: usize = 400;
 
@@ -23,6 +26,8 @@ pub struct Told {
     /// Keys by how much they move it, the strongest first.
     movers: Vec<Mover>,
     spread: Vec<f64>,
+    /// Share of the runs after which the house battery is emptier than before: no trouble by itself, and no charge either.
+    emptier: f64,
 }
 
 impl Told {
@@ -52,6 +57,10 @@ impl Told {
             result,
             movers,
             spread: tally.spread(result),
+            emptier: {
+                let gains = tally.spread(GAIN);
+                gains.iter().filter(|g| **g < 0.0).count() as f64 / gains.len().max(1) as f64
+            },
         }
     }
 
@@ -69,6 +78,11 @@ impl Told {
     /// Prints it.
     pub fn print(&self, tally: &Tally, out: &mut dyn Write) -> Result<(), Failure> {
         writeln!(out, "\nTROUBLE   {}", self.share())?;
+        writeln!(
+            out,
+            "EMPTIER   {:.2} % end with less in the house battery than they began with",
+            100.0 * self.emptier
+        )?;
         writeln!(out, "\nSPREAD                                     P10        P50        P90       runs")?;
         for (n, (_, words)) in KEPT.iter().enumerate() {
             let sorted = tally.spread(n);
@@ -105,7 +119,11 @@ impl Told {
         PopulationData {
             heading: Heading {
                 title: format!("{}: {result}", printable(&study.name)),
-                answer: format!("Trouble in {}.{most}", self.share()),
+                answer: format!(
+                    "Trouble in {}; {:.1} % end with less in the house battery.{most}",
+                    self.share(),
+                    100.0 * self.emptier
+                ),
                 footer: "Trouble is what the verdict of each run says, limits of the scenario among it. Predicted for these \
                          inputs and spreads. Not validated on vehicles: check with a meter."
                     .into(),
@@ -115,5 +133,15 @@ impl Told {
             spread: (0..=POINTS).filter_map(at).collect(),
             trouble_below: (key == "least_margin_v").then_some(0.0),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_gain_is_where_it_is_said_to_be() {
+        assert_eq!(KEPT[GAIN].0, "house_gain_ah");
     }
 }

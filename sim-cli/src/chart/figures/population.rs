@@ -146,16 +146,6 @@ fn spread(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
     let within = |v: f64| x.x(v.clamp(x.from_s, x.to_s));
     if let Some(edge) = data.trouble_below {
         scene.rect(Rect::new(plot.x0, plot.y0, within(edge), plot.y1), theme.shortfall.at(0.22));
-        if within(edge) > plot.x0 + 90.0 {
-            words(
-                scene,
-                theme,
-                (plot.x0 + 6.0, plot.y0 + 16.0),
-                Align::Left,
-                "under turn-off",
-                Face::Regular,
-            );
-        }
     }
     let ticks = x_axis::round_ticks(&x, theme.sizes.axis);
     for t in &ticks {
@@ -165,6 +155,11 @@ fn spread(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
         scene.line((plot.x0, y(share)), (plot.x1, y(share)), theme.grid);
         let at = (plot.x0 - 6.0, y(share) + 0.36 * theme.sizes.axis);
         words(scene, theme, at, Align::Right, &figure(100.0 * share, 0), Face::Regular);
+    }
+    if data.trouble_below.is_some_and(|edge| within(edge) > plot.x0 + 100.0) {
+        // Clear of the grid: what is written stands on its own ground.
+        scene.rect(Rect::new(plot.x0 + 2.0, plot.y0 + 4.0, plot.x0 + 98.0, plot.y0 + 21.0), theme.paper);
+        words(scene, theme, (plot.x0 + 6.0, plot.y0 + 16.0), Align::Left, "under turn-off", Face::Regular);
     }
     let ink = theme.roles.output.ink;
     let points = data.spread.iter().enumerate().map(|(n, v)| (within(*v), y(n as f64 / last as f64)));
