@@ -2,6 +2,7 @@
 
 use super::Told;
 use super::page::paragraph;
+use crate::clock::clock;
 use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
@@ -58,13 +59,8 @@ pub fn answer(told: &Told) -> Vec<String> {
         None => text.push_str("; no crank reserve is typed (limits.crank_reserve_pct)"),
     }
     lines.push(format!("{text}."));
-    let collapse = told.run.events.iter().find(|e| e.kind == EventKind::StarterDead { dead: true });
-    if let Some(event) = collapse {
-        lines.push(format!(
-            "The starter battery is FLAT from {} on: its posts collapse, the vehicle's own loads stop, and it does not start.",
-            moment_and_days(told.profile, event.t.as_s())
-        ));
-    } else if let Some(t_s) = falls_under(told, 0.0) {
+    let collapses = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: true });
+    if let Some(t_s) = falls_under(told, 0.0).filter(|_| !collapses) {
         lines.push(format!(
             "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
             moment_and_days(told.profile, t_s)
@@ -77,6 +73,25 @@ pub fn answer(told: &Told) -> Vec<String> {
 pub fn whole_pct(soc: f64) -> f64 {
     let pct = soc.min(1.0) * 100.0;
     if (-0.1..=0.0).contains(&pct) { 0.0 } else { pct }
+}
+
+/// A starter battery that collapses, however long the run is.
+pub fn collapse(told: &Told) -> Option<String> {
+    let mut times = told.run.events.iter().filter(|e| e.kind == EventKind::StarterDead { dead: true });
+    let first = times.next()?.t.as_s();
+    let when = match Headlines::of(told.days) {
+        Some(_) => moment_and_days(told.profile, first),
+        None => clock(told.profile.start_clock_s, first),
+    };
+    let returns = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: false });
+    let since = if returns { format!("at {when}") } else { format!("from {when} on") };
+    let again = match times.count() {
+        0 => String::new(),
+        more => format!(" It collapses {} in all.", count(more + 1, "time")),
+    };
+    Some(format!(
+        "The starter battery is FLAT {since}: its posts collapse, nothing on its side runs, and it does not start.{again}"
+    ))
 }
 
 /// A moment with the time since the start in days.

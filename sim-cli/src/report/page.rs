@@ -1,7 +1,7 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::Told;
-use super::days::whole_pct;
+use super::days::{collapse, whole_pct};
 use super::why::{self, Depth};
 use super::{meter, sections, warmth};
 use crate::clock::{clock, duration};
@@ -46,6 +46,7 @@ pub fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 pub fn answer(told: &Told) -> Vec<String> {
     let mut lines = vec![top_up(told)];
     lines.extend(super::days::answer(told));
+    lines.extend(collapse(told));
     lines.extend(switching(told));
     lines.extend(margin(told));
     lines.push(starter(told));
