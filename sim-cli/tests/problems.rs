@@ -65,6 +65,7 @@ const CASES: &[(&str, &str)] = &[
         "too long",
         "format = 1\n[drive]\nrepeat = 1000\n[[drive.piece]]\nduration_h = 1000000\nengine_rpm = 0\n",
     ),
+    ("loads that come back before they stop", "+[vehicle]\nloads_stop_v = 12\n"),
     ("gears out of order", "+[gears]\nkmh_per_1000rpm = [20, 10]\n"),
     ("shifts crossed", "+[gears]\nshift_up_rpm = 1000\nshift_down_rpm = 1200\n"),
     ("one label current", "+[alternator]\nidle_a = 70\n"),

@@ -117,6 +117,9 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     // A sample leaves a picture beside its table, a grid none.
     let png = std::fs::read(folder.path("out.png")).expect("the picture");
     assert!(png.starts_with(b"\x89PNG") && png.len() > 10_000);
+    let printed = tickover(&["sweep", &file, "--out", &folder.path("out.png")]);
+    assert!(printed.exit == Exit::WrongInput && printed.err.contains("names the table"), "{}", printed.err);
+    assert_eq!(std::fs::read(folder.path("out.png")).expect("the picture"), png);
 
     folder.write("van.toml", SMALL.replace("2000", "-2"));
     let wrong = study

@@ -1,5 +1,6 @@
 //! What the parts show the network at one instant, and how the states move.
 
+use crate::logic::vehicle::asked_a;
 use crate::logic::{Derate, Mode};
 use crate::model::{Model, Piece};
 use crate::network::house_bus::HouseBus;
@@ -72,17 +73,7 @@ impl<'a> Held<'a> {
         let starter_solar = source(&model.starter_solar, Ceiling::Current(piece.starter_solar_a));
         let rate = if c.ramp_s > 0.0 { c.output_limit_a / c.ramp_s } else { 0.0 };
         let ramping = mode.ramping();
-        let mut load_a = piece.vehicle_load_a;
-        if mode.cranking() {
-            load_a += model.vehicle.crank_a;
-        }
-        if mode.awake() {
-            load_a += model.vehicle.awake_a;
-        }
-        if mode.starter_dead {
-            load_a = 0.0;
-        }
-        let fed = !piece.input_open && !mode.starter_dead;
+        let load_a = if mode.starter_dead { 0.0 } else { asked_a(&mode, model, piece) };
         let heater_w = if mode.heating() { model.protection.heater_w } else { 0.0 };
         let template = Bias {
             starter: StarterBus {
@@ -101,10 +92,10 @@ impl<'a> Held<'a> {
                 run_ohm: link.output_run.resistance_ohm(),
             },
             unit: Unit {
-                // Behind an open run, or on a collapsed battery, a unit that is on is fed nothing, and one that is off
-                // draws no standby.
-                on: mode.on && fed,
-                standby_a: if fed { c.standby_a } else { 0.0 },
+                // Behind an open run a unit that is on is fed nothing, and one that is off draws no standby; nor does it on
+                // a collapsed battery.
+                on: mode.on && !piece.input_open,
+                standby_a: if piece.input_open || mode.starter_dead { 0.0 } else { c.standby_a },
                 output_cap_a: c.output_limit_a,
                 input_cap_a: c.input_limit_a,
                 floor_v: c.floor_v,

@@ -6,7 +6,7 @@ use sim_core::state::STARTER;
 use sim_core::{Model, Run};
 use sim_tests::day::{DRIVING, PARKED, day};
 use sim_tests::full::full_model;
-use sim_tests::look::{at, run};
+use sim_tests::look::{at, run, times_s};
 use sim_tests::van;
 
 const HOUR_S: f64 = 3600.0;
@@ -88,6 +88,33 @@ fn a_load_that_the_battery_cannot_bear_stays_away() {
     // It collapses with the load, or as the slow part of its own drop comes on top.
     assert!((60.0..300.0).contains(&t), "{t}");
     assert!(at(&r, &m, &p, 1800.0).net.sb_v > 11.0);
+}
+
+/// A unit that pulls a battery under that drops out first; with it gone the posts stand, and it comes on again after its
+/// turn-on delay and no sooner. On a battery that has collapsed it does not come on, whatever its input shows.
+#[test]
+fn a_unit_that_pulls_its_supply_down_drops_out_and_waits() {
+    let mut m = van::model();
+    sim_tests::plain(&mut m.starter).r0_ohm = 0.15;
+    (m.vehicle.drop_out_v, m.vehicle.return_v) = (6.0, 11.0);
+    let rule = &mut m.links[0].start_stop;
+    (rule.turn_on_v, rule.turn_off_v) = (10.5, 3.0);
+    let p = day(&[(HOUR_S, Piece { vehicle_load_a: 10.0, ..PARKED })]);
+    let r = run(&m, &p);
+    assert_eq!(changes(&r), []);
+    let (on, off) = (times_s(&r, EventKind::UnitOn), times_s(&r, EventKind::UnitOff));
+    assert!(on.len() > 20 && off.len() + 1 >= on.len(), "{} {}", on.len(), off.len());
+    for (off, on) in off.iter().zip(&on[1..]) {
+        assert!(on - off >= 30.0 - 1e-6, "{off} {on}");
+    }
+    // The vehicle takes it under by itself: nothing comes on until the end.
+    let p = day(&[(60.0, Piece { vehicle_load_a: 45.0, ..PARKED }), (HOUR_S, PARKED)]);
+    let r = run(&m, &p);
+    let [(t, true)] = changes(&r)[..] else { panic!("{:?}", changes(&r)) };
+    assert!(t < 60.0 && at(&r, &m, &p, 600.0).net.in_v > 11.5, "{t}");
+    assert!(times_s(&r, EventKind::UnitOn).is_empty());
+    m.vehicle.drop_out_v = 0.0;
+    assert!(!times_s(&run(&m, &p), EventKind::UnitOn).is_empty());
 }
 
 /// A battery that stands at 12 V and cannot turn the starter motor: it clicks, and what the engine does then is a push or

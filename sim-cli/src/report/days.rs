@@ -1,7 +1,7 @@
 //! A run of several days: its headlines in words, a row a day, the same as a table.
 
-use super::Told;
 use super::page::paragraph;
+use super::{Told, soc_pct};
 use crate::clock::clock;
 use crate::failure::Failure;
 use crate::problems::count;
@@ -34,14 +34,14 @@ pub fn answer(told: &Told) -> Vec<String> {
         "{}{}: lowest {:.1} % ({}), {:.1} % at the end.",
         a_day(h.house_net_ah_per_day),
         flat.unwrap_or_default(),
-        h.house_low_soc * 100.0,
+        soc_pct(h.house_low_soc),
         moment(told.profile, h.house_low_at_s),
-        h.house_end_soc * 100.0
+        soc_pct(h.house_end_soc)
     )];
     if let Some(got) = h.ah_per_drive_hour {
         lines.push(per_drive_hour(got, &h));
     }
-    let morning = whole_pct(h.starter_lowest_morning_soc);
+    let morning = soc_pct(h.starter_lowest_morning_soc);
     let which = told.profile.day_name(h.starter_lowest_morning_day - 1);
     let mut text = format!("Starter battery, lowest of its mornings: {morning:.1} % ({which})");
     match told.crank_reserve_soc {
@@ -69,12 +69,6 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines
 }
 
-/// A state of charge in %. A battery that rounding, or its last drop before it collapses, leaves a hair under empty is empty.
-pub fn whole_pct(soc: f64) -> f64 {
-    let pct = soc.min(1.0) * 100.0;
-    if (-0.1..=0.0).contains(&pct) { 0.0 } else { pct }
-}
-
 /// A starter battery that collapses, however long the run is.
 pub fn collapse(told: &Told) -> Option<String> {
     let mut times = told.run.events.iter().filter(|e| e.kind == EventKind::StarterDead { dead: true });
@@ -83,14 +77,19 @@ pub fn collapse(told: &Told) -> Option<String> {
         Some(_) => moment_and_days(told.profile, first),
         None => clock(told.profile.start_clock_s, first),
     };
+    // Told as a lasting state only where nothing brings it back.
     let returns = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: false });
-    let since = if returns { format!("at {when}") } else { format!("from {when} on") };
+    let (since, start) = if returns {
+        (format!("at {when}"), "")
+    } else {
+        (format!("from {when} on"), ", and it does not start")
+    };
     let again = match times.count() {
         0 => String::new(),
         more => format!(" It collapses {} in all.", count(more + 1, "time")),
     };
     Some(format!(
-        "The starter battery is FLAT {since}: its posts collapse, nothing on its side runs, and it does not start.{again}"
+        "The starter battery is FLAT {since}: its posts collapse and nothing on its side runs{start}.{again}"
     ))
 }
 
@@ -176,10 +175,10 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             d.solar_ah,
             d.house_load_ah,
             if d.house_net_ah.abs() < 0.05 { 0.0 } else { d.house_net_ah },
-            d.house_low_soc * 100.0,
-            d.house_end_soc * 100.0,
-            d.starter_morning_soc * 100.0,
-            d.starter_end_soc * 100.0,
+            soc_pct(d.house_low_soc),
+            soc_pct(d.house_end_soc),
+            soc_pct(d.starter_morning_soc),
+            soc_pct(d.starter_end_soc),
         )?;
     }
     paragraph(

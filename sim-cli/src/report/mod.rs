@@ -49,6 +49,13 @@ pub struct Told<'a> {
     pub why: &'a why::Why,
 }
 
+/// A state of charge in %. One that rounding leaves a hair over full is full; one that rounding, or a battery's last drop
+/// before it collapses, leaves a hair under empty is empty.
+pub fn soc_pct(soc: f64) -> f64 {
+    let pct = soc.min(1.0) * 100.0;
+    if (-0.1..=0.0).contains(&pct) { 0.0 } else { pct }
+}
+
 impl<'a> Told<'a> {
     /// A run of a loaded scenario, without what only the whole page asks for: band, fuse, limits, days.
     pub fn of(

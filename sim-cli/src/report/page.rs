@@ -1,9 +1,8 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
-use super::Told;
-use super::days::{collapse, whole_pct};
+use super::days::collapse;
 use super::why::{self, Depth};
-use super::{meter, sections, warmth};
+use super::{Told, meter, sections, soc_pct, warmth};
 use crate::clock::{clock, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
@@ -57,7 +56,7 @@ pub fn answer(told: &Told) -> Vec<String> {
 /// The first sentence alone: what a picture carries under its title.
 pub fn top_up(told: &Told) -> String {
     let s = told.summary;
-    let (from, to) = (s.house_start_soc * 100.0, s.house_end_soc.min(1.0) * 100.0);
+    let (from, to) = (soc_pct(s.house_start_soc), soc_pct(s.house_end_soc));
     if s.driving_s == 0.0 {
         return format!(
             "The engine never runs: the house battery goes from {from:.1} to {to:.1} % ({:+.1} Ah) in {}.",
@@ -166,8 +165,8 @@ fn starter_pays(told: &Told) -> Option<String> {
     (s.starter_start_soc - s.starter_end_soc > PAYS).then(|| {
         format!(
             "But the starter battery pays: it falls from {:.0} to {:.0} %.",
-            s.starter_start_soc * 100.0,
-            s.starter_end_soc * 100.0
+            soc_pct(s.starter_start_soc),
+            soc_pct(s.starter_end_soc)
         )
     })
 }
@@ -331,7 +330,7 @@ fn margin(told: &Told) -> Option<String> {
 
 fn starter(told: &Told) -> String {
     let s = told.summary;
-    let (from, to) = (whole_pct(s.starter_start_soc), whole_pct(s.starter_end_soc));
+    let (from, to) = (soc_pct(s.starter_start_soc), soc_pct(s.starter_end_soc));
     let word = if s.starter_end_soc >= s.starter_start_soc { "fuller" } else { "emptier" };
     format!(
         "The starter battery is left {word}: {from:.1} to {to:.1} % ({:+.1} Ah); {:.1} Ah went out of it on the way.",

@@ -16,7 +16,8 @@ pub const SWEEP_HELP: &str = "Examples:\n  \
     tickover sweep van.toml --vary converter.output_limit_a=20,30,40 --vary input_run.length_m=1..30:30:log\n  \
     tickover sweep study.toml                          ranges, distributions, several drives from a file\n  \
     tickover sweep study.toml --shard 2/4              the second of four parts, for `merge`\n\n\
-    A row a run: what was varied, what came of it, the verdict. A sweep that was interrupted goes on where it stopped.";
+    A row a run: what was varied, what came of it, the verdict. A sweep that was interrupted goes on where it stopped. \
+    A sample of a study file, run whole, leaves a picture beside its table.";
 
 /// Examples of `merge`.
 pub const MERGE_HELP: &str = "Examples:\n  \

@@ -4,7 +4,7 @@ use super::args::SweepArgs;
 use super::journal::Journal;
 use super::part::{Label, Part};
 use super::pool::Pool;
-use super::population::Told;
+use super::population::Population;
 use super::table::{self, Tally};
 use crate::Exit;
 use crate::chart::figures::population::{PopulationData, population};
@@ -45,6 +45,12 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let head = table::line(&columns)?;
     let label = Label { sweep: fingerprint(&study, &head), jobs, part };
     let table_path = args.out.clone().unwrap_or_else(|| named(&study.stem, part));
+    if table_path.extension().is_some_and(|e| e == "png" || e == "svg") {
+        let what = format!("--out {} names the table, which is a CSV file", table_path.display());
+        return Err(Failure::Usage(format!(
+            "{what}; a sample's picture stands beside it under the same name"
+        )));
+    }
     let journal = Journal::open(&table_path, label.clone(), args.restart)?;
     let (there, all) = (journal.done(), part.len(jobs));
     if there > 0 && !args.study.quiet {
@@ -72,13 +78,13 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let journal = journal.into_inner().expect("no thread panics with the journal in its hands");
     journal.finish(&table_path, &first, |line| tally.see(line))?;
-    let told = matches!(sweep.points, Points::Sample(_)).then(|| Told::of(&study, &tally));
+    let sample = matches!(sweep.points, Points::Sample(_)).then(|| Population::of(&study, &tally));
     let mut written = vec![table_path.clone()];
-    if let Some(told) = told.as_ref().filter(|_| part == Part::WHOLE) {
-        written.extend(draw(args, &table_path, &told.picture(&study))?);
+    if let Some(sample) = sample.as_ref().filter(|_| part == Part::WHOLE) {
+        written.extend(draw(args, &table_path, &sample.picture(&study))?);
     }
     if !args.study.quiet {
-        page(&study, &tally, part, told.as_ref(), &mut io.out)?;
+        page(&study, &tally, part, sample.as_ref(), &mut io.out)?;
         writeln!(io.out, "\nWRITTEN")?;
         for path in written {
             writeln!(io.out, "  {}", printable(&path.display().to_string()))?;
@@ -135,7 +141,7 @@ fn page(
     study: &LoadedStudy,
     tally: &Tally,
     part: Part,
-    sample: Option<&Told>,
+    sample: Option<&Population>,
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
     let whole = if part == Part::WHOLE { String::new() } else { format!(", part {} of {}", part.k, part.of) };
@@ -162,8 +168,8 @@ fn page(
         }
         _ => {}
     }
-    if let Some(told) = sample {
-        told.print(tally, out)?;
+    if let Some(sample) = sample {
+        sample.print(out)?;
     }
     writeln!(out, "The program predicts this for these inputs; verify by measurement.")?;
     Ok(())

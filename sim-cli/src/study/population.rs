@@ -10,14 +10,11 @@ use sim_core::scenario::field::Origin;
 use sim_core::study::population::{moves, quantile, share_between};
 use std::io::Write;
 
-/// Which of [`KEPT`] is the gain of the house battery.
-const GAIN: usize = 2;
-
 /// Points of the drawn spread.
 const POINTS: usize = 400;
 
 /// Everything that is told of a sample.
-pub struct Told {
+pub struct Population {
     answered: u64,
     trouble: f64,
     between: (f64, f64),
@@ -25,17 +22,21 @@ pub struct Told {
     result: usize,
     /// Keys by how much they move it, the strongest first.
     movers: Vec<Mover>,
-    spread: Vec<f64>,
+    /// All of [`KEPT`], each rising.
+    spreads: Vec<Vec<f64>>,
     /// Share of the runs after which the house battery is emptier than before: no trouble by itself, and no charge either.
     emptier: f64,
 }
 
-impl Told {
+impl Population {
     /// Reads it off the rows.
-    pub fn of(study: &LoadedStudy, tally: &Tally) -> Told {
+    pub fn of(study: &LoadedStudy, tally: &Tally) -> Population {
         let count = |word: &str| tally.verdicts.get(word).copied().unwrap_or(0);
         let answered = tally.rows - count("failed");
         let trouble = answered - count("good");
+        let spreads: Vec<Vec<f64>> = (0..KEPT.len()).map(|n| tally.spread(n)).collect();
+        let gains: &[f64] =
+            KEPT.iter().zip(&spreads).find(|(k, _)| k.0 == "house_gain_ah").map_or(&[], |(_, s)| s);
         let mut defaults = Vec::new();
         study.base.scenario.each_number(&mut |path, _, num| {
             if matches!(num.origin, Origin::Default(_)) {
@@ -50,17 +51,14 @@ impl Told {
             movers.extend(moves(pairs).map(|by| Mover { name: vary.path.clone(), by, default }));
         }
         movers.sort_by(|a, b| b.by.abs().total_cmp(&a.by.abs()));
-        Told {
+        Population {
             answered,
             trouble: trouble as f64 / answered.max(1) as f64,
             between: share_between(trouble, answered),
             result,
             movers,
-            spread: tally.spread(result),
-            emptier: {
-                let gains = tally.spread(GAIN);
-                gains.iter().filter(|g| **g < 0.0).count() as f64 / gains.len().max(1) as f64
-            },
+            emptier: gains.iter().filter(|g| **g < 0.0).count() as f64 / gains.len().max(1) as f64,
+            spreads,
         }
     }
 
@@ -76,7 +74,7 @@ impl Told {
     }
 
     /// Prints it.
-    pub fn print(&self, tally: &Tally, out: &mut dyn Write) -> Result<(), Failure> {
+    pub fn print(&self, out: &mut dyn Write) -> Result<(), Failure> {
         writeln!(out, "\nTROUBLE   {}", self.share())?;
         writeln!(
             out,
@@ -84,9 +82,8 @@ impl Told {
             100.0 * self.emptier
         )?;
         writeln!(out, "\nSPREAD                                     P10        P50        P90       runs")?;
-        for (n, (_, words)) in KEPT.iter().enumerate() {
-            let sorted = tally.spread(n);
-            let at = |u| quantile(&sorted, u).map_or_else(|| "-".to_owned(), |v| format!("{v:.3}"));
+        for ((_, words), sorted) in KEPT.iter().zip(&self.spreads) {
+            let at = |u| quantile(sorted, u).map_or_else(|| "-".to_owned(), |v| format!("{v:.3}"));
             writeln!(
                 out,
                 "   {words:<34} {:>9}  {:>9}  {:>9}  {:>9}",
@@ -104,7 +101,9 @@ impl Told {
             let mark = if *default { "o" } else { " " };
             writeln!(out, " {mark} {:<38} {by:>+9.3}  {bar}", printable(name))?;
         }
-        writeln!(out, " o  nobody said what it is in the scenario: a default stands there")?;
+        if self.movers.iter().any(|m| m.default) {
+            writeln!(out, " o  nobody said what it is in the scenario: a default stands there")?;
+        }
         Ok(())
     }
 
@@ -115,7 +114,7 @@ impl Told {
             Some(m) => format!(" What moves it most: {}.", printable(&m.name)),
             None => String::new(),
         };
-        let at = |n: usize| quantile(&self.spread, n as f64 / POINTS as f64);
+        let at = |n: usize| quantile(&self.spreads[self.result], n as f64 / POINTS as f64);
         PopulationData {
             heading: Heading {
                 title: format!("{}: {result}", printable(&study.name)),
@@ -131,17 +130,7 @@ impl Told {
             result: result.into(),
             movers: self.movers.clone(),
             spread: (0..=POINTS).filter_map(at).collect(),
-            trouble_below: (key == "least_margin_v").then_some(0.0),
+            is_margin: key == "least_margin_v",
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_gain_is_where_it_is_said_to_be() {
-        assert_eq!(KEPT[GAIN].0, "house_gain_ah");
     }
 }

@@ -107,7 +107,8 @@ impl Tally {
 
     /// Pairs of a varied key and the first of [`KEPT`] that is there in nearly all rows.
     pub fn pairs(&self, key: usize) -> (usize, Vec<(f64, f64)>) {
-        let enough = |n: &usize| 10 * self.spread(*n).len() as u64 >= 9 * self.rows;
+        let there = |n: usize| self.kept[n].iter().filter(|v| v.is_finite()).count() as u64;
+        let enough = |n: &usize| 10 * there(*n) >= 9 * self.rows;
         let result = (0..KEPT.len()).find(enough).unwrap_or(1);
         let both = self.kept[KEPT.len() + key].iter().zip(&self.kept[result]).map(|(a, b)| (*a, *b));
         (result, both.filter(|(a, b)| a.is_finite() && b.is_finite()).collect())

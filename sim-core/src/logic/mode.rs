@@ -130,7 +130,7 @@ pub struct Mode {
     pub refusal: Option<Refusal>,
     /// Whether the house loads are shed.
     pub shed: bool,
-    /// Whether the starter battery has collapsed and nothing electronic on its side runs.
+    /// Whether the starter battery has collapsed and nothing on its side runs.
     pub starter_dead: bool,
     /// Whether the alternator's pick-up is at its greatest rate.
     pub slewing: bool,
@@ -193,6 +193,11 @@ impl Mode {
     /// Whether the vehicle has not fallen asleep since key-off.
     pub fn awake(&self) -> bool {
         self.timers.runs(Timer::Sleep)
+    }
+
+    /// Whether the unit cannot come on whatever its input says: locked out by heat, or without a supply.
+    pub fn held_off(&self) -> bool {
+        self.locked || self.starter_dead
     }
 
     /// Whether a heater mat is on.

@@ -95,7 +95,7 @@ pub fn above_turn_off_v(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> Op
 pub fn above_turn_on_v(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> Option<f64> {
     let rule = &model.link().start_stop;
     let deaf = rule.signal == SignalUse::Required && !mode.signal;
-    (!mode.on && !mode.locked && !deaf).then(|| seen_v(model, y, net) - thresholds(rule, mode.signal).0)
+    (!mode.on && !mode.held_off() && !deaf).then(|| seen_v(model, y, net) - thresholds(rule, mode.signal).0)
 }
 
 /// Reads the run signal: where it is required, losing it stops the unit at once.
@@ -138,7 +138,7 @@ pub fn read(mode: &mut Mode, sight: &Sight) {
     let (timer, delay_s) = if mode.on {
         (Timer::TurnOff, rule.turn_off_delay_s)
     } else {
-        calls &= !mode.locked && !mode.timers.runs(Timer::LeastOff);
+        calls &= !mode.held_off() && !mode.timers.runs(Timer::LeastOff);
         (Timer::TurnOn, rule.turn_on_delay_s)
     };
     if calls && !mode.voltage_calls {
@@ -160,7 +160,7 @@ pub fn margin(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> f64 {
         (false, SignalUse::Either) => mode.signal,
         (false, _) => false,
     };
-    if never || (!mode.on && (mode.locked || mode.timers.runs(Timer::LeastOff))) {
+    if never || (!mode.on && (mode.held_off() || mode.timers.runs(Timer::LeastOff))) {
         return f64::INFINITY;
     }
     let seen_v = seen_v(model, y, net);

@@ -16,6 +16,13 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     }
     let v = &sight.model.vehicle;
     let threshold_v = if mode.starter_dead { v.return_v } else { drop_out_v(mode, sight.model) };
+    // Its supply gone, a unit that is on is the first to drop out, and begins anew with its turn-on delay. Without it the
+    // posts may stand again.
+    if mode.on {
+        super::start_stop::turn_off(mode, sight);
+        let cause = Cause::InputHeld { input_v: sight.net.in_v, threshold_v, held_s: 0.0 };
+        return Some(Transition { kind: EventKind::UnitOff, cause });
+    }
     mode.starter_dead = !mode.starter_dead;
     let kind = EventKind::StarterDead { dead: mode.starter_dead };
     Some(Transition { kind, cause: Cause::Posts { posts_v: sight.net.sb_v, threshold_v } })
@@ -30,18 +37,29 @@ pub fn margin(mode: &Mode, model: &Model, piece: &Piece, y: &Vector, net: &Net) 
     if !mode.starter_dead {
         return net.sb_v - drop_out_v(mode, model);
     }
-    let awake_a = if mode.awake() { v.awake_a } else { 0.0 };
-    let crank_a = if mode.cranking() { v.crank_a } else { 0.0 };
-    let back_a = piece.vehicle_load_a + awake_a + crank_a + model.link().converter.standby_a + MORE_A;
+    let back_a = asked_a(mode, model, piece) + model.link().converter.standby_a + MORE_A;
     let spare_a = if mode.alternator_turns() {
-        (model.alternator.capability_a(piece.engine_rpm) - net.alternator_a).max(0.0)
+        let a = &model.alternator;
+        (a.capability_a(piece.engine_rpm) * a.heat_share(y[state::WINDING_C]) - net.alternator_a).max(0.0)
     } else {
         0.0
     };
-    // Until an alternator has picked up, the battery bears them: not so that they fall back at once.
+    // Until an alternator has picked up, the battery bears them: not so that they fall back at the same instant.
     let r_ohm = model.starter.port(&state::starter(y), &mode.starter_hold).r_ohm;
     let borne_v = v.return_v.max(v.drop_out_v + back_a * r_ohm);
     (borne_v - net.sb_v).max(back_a - net.starter_a - spare_a)
+}
+
+/// What the vehicle's own loads and its starter motor ask for, A, whether or not the battery can give it.
+pub fn asked_a(mode: &Mode, model: &Model, piece: &Piece) -> f64 {
+    let mut asked_a = piece.vehicle_load_a;
+    if mode.cranking() {
+        asked_a += model.vehicle.crank_a;
+    }
+    if mode.awake() {
+        asked_a += model.vehicle.awake_a;
+    }
+    asked_a
 }
 
 /// The posts under which nothing runs, V: half as much while the starter motor turns. Here it takes a constant current; a

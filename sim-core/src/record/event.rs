@@ -78,9 +78,9 @@ pub enum EventKind {
         /// Whether they are shed now.
         shed: bool,
     },
-    /// The starter battery collapses, and the vehicle's own loads and the unit's standby stop; or they return.
+    /// The starter battery collapses, and nothing on its side runs any more; or it runs again.
     StarterDead {
-        /// Whether they are stopped now.
+        /// Whether it has collapsed now.
         dead: bool,
     },
     /// A battery reaches an end of its range, or leaves it.

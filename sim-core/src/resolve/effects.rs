@@ -51,6 +51,15 @@ impl Maker<'_> {
             sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
             ..model.vehicle
         };
+        let v = &model.vehicle;
+        if v.drop_out_v > 0.0 && v.return_v <= v.drop_out_v {
+            let told = [&s.vehicle.loads_return_v, &s.vehicle.loads_stop_v].into_iter().find(|n| typed(n));
+            let what = format!(
+                "the loads come back at {:.2} V, which does not lie above the {:.2} V at which they stop",
+                v.return_v, v.drop_out_v
+            );
+            self.conflict("vehicle.loads_return_v", told, what);
+        }
         if let Some(battery) = self.starter_chemistry(s) {
             model.starter = battery;
         }

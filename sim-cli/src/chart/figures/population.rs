@@ -32,8 +32,8 @@ pub struct PopulationData {
     pub movers: Vec<Mover>,
     /// The result at even shares of the population from 0 to 1, rising.
     pub spread: Vec<f64>,
-    /// Under this the result is trouble by itself.
-    pub trouble_below: Option<f64>,
+    /// Whether the result is a margin to turn-off: what lies under nothing is shaded.
+    pub is_margin: bool,
 }
 
 /// Most keys that are shown.
@@ -137,15 +137,15 @@ fn spread(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
     let at_share = |u: f64| data.spread[(u * last as f64).round() as usize];
     // The outermost hundredths do not stretch the axis.
     let (mut low, mut high) = (at_share(0.01), at_share(0.99));
-    if let Some(edge) = data.trouble_below {
-        (low, high) = (low.min(edge), high.max(edge));
+    if data.is_margin {
+        (low, high) = (low.min(0.0), high.max(0.0));
     }
     let room = 0.04 * (high - low).max(1e-3);
     let x = TimeScale::new(low - room, high + room, plot.x0, plot.x1);
     let y = |share: f64| plot.y1 - share * (plot.y1 - plot.y0);
     let within = |v: f64| x.x(v.clamp(x.from_s, x.to_s));
-    if let Some(edge) = data.trouble_below {
-        scene.rect(Rect::new(plot.x0, plot.y0, within(edge), plot.y1), theme.shortfall.at(0.22));
+    if data.is_margin {
+        scene.rect(Rect::new(plot.x0, plot.y0, within(0.0), plot.y1), theme.shortfall.at(0.22));
     }
     let ticks = x_axis::round_ticks(&x, theme.sizes.axis);
     for t in &ticks {
@@ -156,7 +156,7 @@ fn spread(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
         let at = (plot.x0 - 6.0, y(share) + 0.36 * theme.sizes.axis);
         words(scene, theme, at, Align::Right, &figure(100.0 * share, 0), Face::Regular);
     }
-    if data.trouble_below.is_some_and(|edge| within(edge) > plot.x0 + 100.0) {
+    if data.is_margin && within(0.0) > plot.x0 + 100.0 {
         // Clear of the grid: what is written stands on its own ground.
         scene.rect(Rect::new(plot.x0 + 2.0, plot.y0 + 4.0, plot.x0 + 98.0, plot.y0 + 21.0), theme.paper);
         words(scene, theme, (plot.x0 + 6.0, plot.y0 + 16.0), Align::Left, "under turn-off", Face::Regular);
@@ -193,7 +193,7 @@ mod tests {
             movers: movers.collect(),
             spread,
             result: "smallest margin to turn-off, V".into(),
-            trouble_below: Some(0.0),
+            is_margin: true,
             ..PopulationData::default()
         }
     }

@@ -1,7 +1,6 @@
 //! Fills the key-off picture: samples on a log grid after the last key-off, and the crossings, exact from the events.
 
-use super::super::Told;
-use super::super::days::whole_pct;
+use super::super::{Told, soc_pct};
 use super::over_time::triggers;
 use super::view::{View, heading, samples_at, timeline};
 use crate::chart::figures::key_off::{Crossing, KeyOffData};
@@ -144,7 +143,7 @@ fn answer(told: &Told, from: Instant, samples: &[Sample]) -> String {
     format!(
         "{unit}; in {span} it takes {taken_ah:.2} Ah out of the starter battery, which stands at {:.2} V and {:.1} % at {}.",
         last.net.sb_v,
-        whole_pct(last.state[STARTER]),
+        soc_pct(last.state[STARTER]),
         clock(told.profile.start_clock_s, last.t.as_s()),
     )
 }

@@ -1,9 +1,7 @@
 //! Pictures on the run's own time axis: overview, voltage ladder, temperatures.
 
-use super::super::Told;
-use super::super::days::whole_pct;
 use super::super::page::top_up;
-use super::super::warmth;
+use super::super::{Told, soc_pct, warmth};
 use super::view::{View, heading};
 use crate::chart::figures::Heading;
 use crate::chart::figures::ladder::{LadderData, SmallestGap, Trigger};
@@ -33,9 +31,8 @@ pub fn overview(view: &View) -> OverviewData {
         heading: heading(view.told, "", top_up(view.told)),
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
-        // A full battery may stand a rounding over 1.
-        house_soc_pct: view.column(|s| whole_pct(s.state[HOUSE])),
-        starter_soc_pct: view.column(|s| whole_pct(s.state[STARTER])),
+        house_soc_pct: view.column(|s| soc_pct(s.state[HOUSE])),
+        starter_soc_pct: view.column(|s| soc_pct(s.state[STARTER])),
         unit_loss_w,
         input_run_loss_w,
         output_run_loss_w,

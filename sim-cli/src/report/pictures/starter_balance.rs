@@ -1,5 +1,6 @@
 //! Fills the starter battery's account: every ampere-second of its current sorted by cause, step by step.
 
+use super::super::soc_pct;
 use super::quadrature::nodes;
 use super::view::{View, heading};
 use crate::chart::figures::starter_balance::StarterBalance;
@@ -74,8 +75,8 @@ pub fn fill(view: &View) -> StarterBalance {
         ah(5),
         ah(4),
         s.starter_gain_ah,
-        s.starter_start_soc * 100.0,
-        s.starter_end_soc.min(1.0) * 100.0
+        soc_pct(s.starter_start_soc),
+        soc_pct(s.starter_end_soc)
     );
     StarterBalance {
         heading: heading(told, "The starter battery's account", answer),

@@ -1,7 +1,7 @@
 //! Fills the week: seven days of the run, those around its worst moment.
 
-use super::super::Told;
-use super::super::days::{a_day, moment, whole_pct};
+use super::super::days::{a_day, moment};
+use super::super::{Told, soc_pct};
 use super::view::heading;
 use crate::chart::figures::week::{DayStrip, Week, Worst};
 use crate::chart::time_axis::Clock;
@@ -56,8 +56,8 @@ pub fn fill(told: &Told) -> Week {
         let t = Instant::from_s(t_s).min(told.run.span.1);
         if let Some(s) = told.run.trace.at(told.model, told.profile, t) {
             week.time_s.push(t_s);
-            week.house_pct.push(whole_pct(s.state[HOUSE]));
-            week.starter_pct.push(whole_pct(s.state[STARTER]));
+            week.house_pct.push(soc_pct(s.state[HOUSE]));
+            week.starter_pct.push(soc_pct(s.state[STARTER]));
         }
     }
     week
@@ -70,9 +70,9 @@ fn answer(told: &Told, h: &Headlines, several: bool) -> String {
         "{}{}: lowest {:.0} %, {}. Starter battery, lowest of its mornings: {:.0} %.{more}",
         a_day(h.house_net_ah_per_day),
         flat.unwrap_or_default(),
-        h.house_low_soc * 100.0,
+        soc_pct(h.house_low_soc),
         moment(told.profile, h.house_low_at_s),
-        h.starter_lowest_morning_soc * 100.0,
+        soc_pct(h.starter_lowest_morning_soc),
     )
 }
 
@@ -108,7 +108,7 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
         house_a: (0..PARTS).map(mean).collect(),
         in_ah: day.unit_output_ah + day.solar_ah + day.mains_ah,
         out_ah: day.house_load_ah,
-        end_pct: day.house_end_soc * 100.0,
+        end_pct: soc_pct(day.house_end_soc),
     }
 }
 
@@ -118,7 +118,7 @@ fn worst_of(told: &Told, row: usize, day: &DayRow) -> Worst {
     let when = moment(told.profile, at_s);
     let text = match day.house_flat_at_s {
         Some(_) => format!("flat, {when}"),
-        None => format!("lowest {:.1} %, {when}", day.house_low_soc * 100.0),
+        None => format!("lowest {:.1} %, {when}", soc_pct(day.house_low_soc)),
     };
     Worst { row, at_h: (at_s - midnight_s(told, day)) / 3600.0, text }
 }
