@@ -1,4 +1,7 @@
 //! Prints the table of times: medians of whole runs, with how far each ends from the reference at 1e-11.
+//!
+//! Words behind `--` choose rows: `cargo bench -p sim-benches --bench table -- full cycles` prints those whose names hold
+//! all of them.
 
 use sim_benches::{naive, work};
 use sim_core::engine::Stepper;
@@ -23,6 +26,11 @@ fn median_us(mut call: impl FnMut()) -> f64 {
     times[times.len() / 2]
 }
 
+/// Whether a row is asked for.
+fn wanted(name: &str) -> bool {
+    std::env::args().skip(1).filter(|word| !word.starts_with('-')).all(|word| name.contains(&word))
+}
+
 fn options(stepper: Stepper, tolerance: f64) -> Options {
     Options { stepper, tolerance, record: Record::Summary, ..Options::default() }
 }
@@ -45,9 +53,18 @@ fn off(exact: &Run, r: &Run) -> String {
 
 /// The rows of one piece of work; returns the fast stepper's median at 1e-7.
 fn rows(name: &str, m: &Model, p: &Profile, unit: (f64, &str)) -> f64 {
+    if !wanted(name) {
+        return 0.0;
+    }
     let exact = go(m, p, &options(Stepper::Reference, 1e-11));
     let mut last = 0.0;
-    for (stepper, tolerance) in [(Stepper::Reference, 1e-8), (Stepper::Fast, 1e-8), (Stepper::Fast, 1e-7)] {
+    for (stepper, tolerance) in [
+        (Stepper::Fast, 1e-8),
+        (Stepper::Fast, 1e-7),
+        (Stepper::Fast, 1e-6),
+        (Stepper::Fast, 1e-5),
+        (Stepper::Fast, 1e-4),
+    ] {
         let o = options(stepper, tolerance);
         let r = go(m, p, &o);
         last = median_us(|| {
@@ -83,6 +100,9 @@ fn rows(name: &str, m: &Model, p: &Profile, unit: (f64, &str)) -> f64 {
 
 /// Summary-only clean days per second on one and on two threads.
 fn throughput(name: &str, m: &Model) {
+    if !wanted(&format!("{name}, clean days")) {
+        return;
+    }
     let p = work::clean_day();
     for tolerance in [1e-8, 1e-7] {
         let o = options(Stepper::Fast, tolerance);
@@ -126,7 +146,7 @@ fn main() {
         rows(&format!("{name}, {n} cycles"), m_thin, &hunting, (n, "µs per cycle"));
         rows(&format!("{name}, 1 Hz for 1800 s"), m, &work::one_hertz(), (1800.0, "µs per input second"));
         throughput(name, m);
-        for days in [1.0, 30.0] {
+        for days in [1.0, 30.0].into_iter().filter(|days| wanted(&format!("{name}, {days} days parked"))) {
             let (p, o) = (work::parked(days), options(Stepper::Fast, 1e-8));
             let us = median_us(|| {
                 black_box(go(m, &p, &o));

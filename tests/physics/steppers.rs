@@ -112,8 +112,8 @@ fn same_events_on_wild_vehicles() {
 /// Of ten thousand wild vehicles these differ, none in its sequence of events.
 ///
 /// Time: 7980 names the limit of an output that dies away 15.2 ms apart for 14.4 ms allowed, where nothing switches. Ledgers:
-/// 4006, 5281 and 8417 close charge to 1.3e-10, 1.6e-10 and 3.1e-10 for 1e-10, energy no worse. Why these three is not known.
-const EXCEPTIONS: [u64; 4] = [4006, 5281, 7980, 8417];
+/// 5281 and 8417 close charge to 1.5e-10 and 1.1e-10 for 1e-10, energy no worse.
+const EXCEPTIONS: [u64; 3] = [5281, 7980, 8417];
 
 /// Ten thousand, in release: `cargo test --release -p sim-tests --test physics -- --ignored ten_thousand`.
 #[test]
@@ -143,14 +143,14 @@ fn keeps_its_order() {
     assert!((3.0..5.0).contains(&ratio), "full: {ratio}");
 }
 
-/// A month under constant conditions costs little more than a day.
+/// A month under constant conditions costs little more than a day: a plain model's day is one step, the month six.
 #[test]
 fn a_parked_month_costs_a_parked_day() {
     let standing = sim_core::Piece { house_load_w: 0.3, ..PARKED };
     for m in [model(), full_model()] {
         let steps = |days: f64| fast(&m, &day(&[(86_400.0 * days, standing)])).statistics.steps;
         let (one, thirty) = (steps(1.0), steps(30.0));
-        assert!(thirty <= one + one / 3, "{one} steps for a day, {thirty} for a month");
+        assert!(thirty <= one + (one / 3).max(5), "{one} steps for a day, {thirty} for a month");
     }
 }
 

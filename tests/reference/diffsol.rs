@@ -102,7 +102,7 @@ fn worst(method: Method, tolerance: f64, m: &Model, their: &Model, p: &Profile) 
         let knot = &knots[*first];
         // What our run changes between two steps, such as an alternator's current that begins anew.
         for i in 0..N {
-            y[i] += knot.dense.y0[i] - ours[i];
+            y[i] += knot.dense.start()[i] - ours[i];
         }
         y = theirs(method, tolerance, &|dt, y| rates(their, p, knot, dt, y), &y, n, *span_s);
         let next = stretches.get(k + 1).map_or(knots.len(), |s| s.0);

@@ -50,7 +50,7 @@ pub fn followed(told: &Told) -> Vec<Followed> {
 
 /// When a temperature was highest, and how high: s since the start, °C.
 pub fn hottest(told: &Told, place: usize) -> (f64, f64) {
-    let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.y0[place]));
+    let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.start()[place]));
     let end = (told.run.span.1.as_s(), told.run.end[place]);
     knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a })
 }

@@ -2,21 +2,27 @@
 //!
 //! The same method, quadrature and continuous extension as [`super::rosenbrock`]; only what each evaluation costs differs.
 
+pub(crate) mod modal;
+mod phi;
 mod short;
 
-use super::dense::Dense;
+use super::dense::{Continuous, Dense};
 use super::dormand_prince::Stage;
 use super::guards::{GUARDS, Values, evaluate_plain};
 use super::rodas5p::{AT, GAMMA, NODES, STAGES, WEIGHT, bends, error, stages, weight};
 use crate::network::Net;
 use crate::plant_view::Held;
+use crate::plant_view::plain::modes::Modes;
 use crate::plant_view::plain::{LANES, Plain, PlainFactored, PlainHeld, PlainLinear, put, taken};
 use crate::record::ledger::Ledger;
+use crate::record::modal_rates;
 use crate::record::plain_rates::{Node, book};
 use crate::state::{HOUSE, N, PLAIN, SCALE, STARTER, Vector};
 
 /// Up to this length, s, the short method is tried first. The plain model's fastest feedback takes some ten seconds.
 const SHORT_S: f64 = 1.5;
+/// Shorter steps than this, s, gain nothing from exact decays.
+const LEAST_MODAL_S: f64 = 1.0;
 /// Under this tolerance its low order makes it dear, and ledgers of energy close worse.
 const SHORT_TOLERANCE: f64 = 1e-7;
 
@@ -46,6 +52,15 @@ pub struct Attempt {
     /// The short method was not exact enough here.
     too_coarse: bool,
     step: short::Step,
+    /// The unit is off: decays may be taken exactly.
+    resting: bool,
+    /// Taken so.
+    modal: bool,
+    /// A step was cut where the volts turn, since a guard stood below zero there.
+    cut: bool,
+    modes: Option<[Modes; 2]>,
+    decays: modal::Step,
+    nets: [Net; modal::NODES],
 }
 
 impl Default for Attempt {
@@ -66,14 +81,23 @@ impl Default for Attempt {
             short: false,
             too_coarse: false,
             step: short::Step::default(),
+            resting: false,
+            modal: false,
+            cut: false,
+            modes: None,
+            decays: modal::Step::default(),
+            nets: [Net::default(); modal::NODES],
         }
     }
 }
 
 impl Attempt {
     /// Takes over what is held from here on; returns whether it is a plain model.
-    pub fn hold(&mut self, held: Option<PlainHeld>) -> bool {
+    pub fn hold(&mut self, held: Option<PlainHeld>, off: bool) -> bool {
         self.held = held;
+        self.modes = None;
+        self.cut = false;
+        self.resting = off && held.is_some_and(|h| h.rests());
         self.linear = None;
         self.too_coarse = false;
         self.held.is_some()
@@ -118,10 +142,34 @@ impl Attempt {
 
     /// Attempts a step of `h_s` seconds from `first`, which stands at its beginning.
     /// The implicit method may err by `allowance` times the tolerance.
-    pub fn attempt(&mut self, first: &Stage, h_s: f64, tolerance: f64, allowance: f64) {
+    pub fn attempt(&mut self, whole: &Held, first: &Stage, h_s: f64, tolerance: f64, allowance: f64) {
         let Some(held) = &self.held else { return };
         let x0 = taken(&first.y);
         (self.x0, self.base, self.h_s) = (x0, first.y, h_s);
+        self.modal = false;
+        if self.resting {
+            let p0 = held.point(0.0, &x0);
+            if self.modes.is_none() {
+                self.modes = held.modes(&x0, &first.net);
+            }
+            if let Some(modes) = &self.modes {
+                self.short = false;
+                self.decays.attempt(held, modes, (&x0, &p0), h_s, tolerance);
+                self.error = self.decays.error;
+                if self.error <= 1.0
+                    && let Some(turn_s) = self.passed_unseen(whole, held)
+                {
+                    // The step ends where the volts turn: a condition that they pass on their way flips at its end.
+                    self.error = (0.9 * h_s / turn_s).powi(5).max(1.001);
+                    self.cut = true;
+                }
+                self.modal = true;
+                // Whatever does not suit it at a second's length is left to the other methods.
+                self.resting = self.error <= 1.0 || h_s > LEAST_MODAL_S;
+                return;
+            }
+            self.resting = false;
+        }
         self.short = h_s <= SHORT_S && tolerance >= SHORT_TOLERANCE && !held.ramps() && !self.too_coarse;
         if self.short {
             self.step.attempt(held, &x0, &taken(&first.dy), h_s, tolerance);
@@ -146,9 +194,22 @@ impl Attempt {
         }
     }
 
+    /// Where the volts turn within a step with decays and a guard stands below zero, s.
+    fn passed_unseen(&self, held: &Held, plain: &PlainHeld) -> Option<f64> {
+        self.decays.turns_s.into_iter().flatten().find(|&turn_s| {
+            let x = self.decays.course.at(turn_s);
+            let p = plain.point(turn_s, &x);
+            let guards = evaluate_plain(held, plain, turn_s, &self.y(&x), &p, &plain.net(&p));
+            guards.iter().any(|g| *g < 0.0)
+        })
+    }
+
     /// States `dt` seconds into the step.
     #[inline]
     fn x(&self, dt: f64) -> Plain {
+        if self.modal {
+            return self.decays.course.at(dt);
+        }
         let u = dt / self.h_s;
         let w = 1.0 - u;
         let r = &self.r;
@@ -185,6 +246,10 @@ impl Attempt {
 
     /// Volts at the unit's input at the nodes and at the end.
     pub fn in_v(&self) -> [f64; NODES + 1] {
+        if self.modal {
+            let [a, b, c, d] = self.nets.map(|n| n.in_v);
+            return [a, b, c, d, d];
+        }
         let [a, b, c, d] = self.nodes.map(|n| n.net.in_v);
         [a, b, c, d, self.end.net.in_v]
     }
@@ -192,6 +257,9 @@ impl Attempt {
     /// Integrates states of charge over an accepted step, and evaluates its nodes and its end.
     pub fn finish(&mut self, held: &Held, first: &Stage) {
         let Some(plain) = self.held else { return };
+        if self.modal {
+            return self.finish_modal(held, &plain);
+        }
         if self.short {
             return self.finish_short(held, &plain, first);
         }
@@ -232,6 +300,38 @@ impl Attempt {
         self.end = Stage { y: self.y(&self.step.x[last]), dy, net: self.nodes[last].net };
     }
 
+    fn finish_modal(&mut self, held: &Held, plain: &PlainHeld) {
+        let last = modal::NODES - 1;
+        // The network at the beginning is solved anew: what the step before left was solved before its charge was summed.
+        self.nets[0] = plain.net(&self.decays.points[0]);
+        for n in 1..modal::NODES {
+            let (x, p) = (&self.decays.x[n], &self.decays.points[n]);
+            self.nets[n] = plain.net(p);
+            let dt = modal::AT[n] * self.h_s;
+            self.guards[n - 1] = evaluate_plain(held, plain, dt, &self.y(x), p, &self.nets[n]);
+        }
+        self.guards[NODES - 1] = self.guards[last - 1];
+        let (x, p) = (&self.decays.x[last], &self.decays.points[last]);
+        let mut dy = [0.0; N];
+        put(&mut dy, &plain.flow(x, p));
+        self.end = Stage { y: self.y(x), dy, net: self.nets[last] };
+    }
+
+    /// Whether decays are to be taken exactly.
+    pub fn rests(&self) -> bool {
+        self.resting
+    }
+
+    /// Whether a flip that an attempt's end did not show has been found by its turn.
+    pub fn found_unseen(&self) -> bool {
+        self.cut
+    }
+
+    /// Whether they were.
+    pub fn is_modal(&self) -> bool {
+        self.modal
+    }
+
     /// Whether the short method took the step.
     pub fn is_short(&self) -> bool {
         self.short
@@ -250,17 +350,23 @@ impl Attempt {
     }
 
     /// Continuous states, for a trace.
-    pub fn dense(&self) -> Dense {
+    pub fn dense(&self) -> Continuous {
+        if self.modal {
+            return Continuous::Decays(self.base, self.decays.course);
+        }
         let mut r = [[0.0; N]; 4];
         for (wide, narrow) in r.iter_mut().zip(&self.r) {
             put(wide, narrow);
         }
-        Dense { h_s: self.h_s, used: PLAIN, y0: self.base, r }
+        Continuous::Quartic(Dense { h_s: self.h_s, used: PLAIN, y0: self.base, r })
     }
 
     /// Adds the ledger's integrals over the first `dt` seconds.
     pub fn book(&self, held: &Held, dt: f64, ledger: &mut Ledger) {
         let Some(plain) = &self.held else { return };
+        if self.modal {
+            return modal_rates::book(held, plain, &self.decays, &self.nets, dt, ledger);
+        }
         let u = dt / self.h_s;
         let weights = if self.short { short::weights(u) } else { std::array::from_fn(|n| weight(n, u)) };
         let weights = weights.map(|w| w * self.h_s);

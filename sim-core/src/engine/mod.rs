@@ -7,7 +7,7 @@ pub mod dense;
 pub mod dormand_prince;
 mod finite;
 mod guards;
-mod lean;
+pub(crate) mod lean;
 mod locate;
 mod rates;
 pub mod rodas5p;

@@ -459,7 +459,7 @@ impl<'a> Simulation<'a> {
             self.accept(&held, steppers, taken)?;
             if let Some(flip) = flip {
                 self.statistics.located += 1;
-                self.statistics.hidden += u64::from(flip.hidden);
+                self.statistics.hidden += u64::from(flip.hidden || steppers.found_unseen());
                 return self.watch_short(taken, flip);
             }
             self.short_steps = 0;

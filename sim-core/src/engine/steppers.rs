@@ -1,6 +1,6 @@
 //! Which method takes a step, behind one face.
 
-use super::dense::Dense;
+use super::dense::{Continuous, Dense};
 use super::dormand_prince::{self, NODES, Stage};
 use super::guards::{GUARDS, Values, evaluate};
 use super::{lean, rodas5p, rosenbrock};
@@ -28,7 +28,7 @@ const ALLOWANCE: f64 = 10.0;
 /// The same for plain models, whose first steps are longer.
 const PLAIN_ALLOWANCE: f64 = 2.0;
 /// Up to this many times the fastest time constant explicit steps cost less than linearly implicit ones.
-const SHORT: f64 = 0.3;
+const SHORT: f64 = 0.1;
 
 /// Longest first step after an event, s: transients of seconds must not be stepped over.
 const FIRST_STEP_S: f64 = 10.0;
@@ -37,6 +37,8 @@ const GROWTH: f64 = 6.0;
 /// The same for plain models, whose transients the error estimate sees: nothing in them is over in seconds.
 const PLAIN_FIRST_STEP_S: f64 = 60.0;
 const PLAIN_GROWTH: f64 = 10.0;
+/// The same where decays are taken exactly.
+const RESTING_GROWTH: f64 = 100.0;
 
 /// What takes a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -74,7 +76,7 @@ impl Steppers {
     pub fn hold(&mut self, held: &Held, regime: Regime, y: Vector) -> Stage {
         let plain = if self.fast { PlainHeld::new(held, regime) } else { None };
         self.implicit.forget();
-        self.plain = self.lean.hold(plain);
+        self.plain = self.lean.hold(plain, !held.mode.on);
         if self.plain { self.lean.first(&y) } else { Stage::at(held, regime, 0.0, y) }
     }
 
@@ -94,6 +96,9 @@ impl Steppers {
 
     /// A first step from `first`, s: what the derivatives allow, and never long enough to step over what the event started.
     pub fn first_step_s(&self, held: &Held, first: &Stage, tolerance: f64, share: f64) -> f64 {
+        if self.lean.rests() {
+            return f64::MAX;
+        }
         if self.plain {
             let h_s = self.lean.first_step_s(first, PLAIN_ALLOWANCE * tolerance);
             return h_s.clamp(1e-6, PLAIN_FIRST_STEP_S);
@@ -104,7 +109,13 @@ impl Steppers {
 
     /// Most by which a step may be longer than the one before.
     pub fn growth(&self) -> f64 {
-        if self.plain { PLAIN_GROWTH } else { GROWTH }
+        if self.lean.rests() {
+            RESTING_GROWTH
+        } else if self.plain {
+            PLAIN_GROWTH
+        } else {
+            GROWTH
+        }
     }
 
     /// Attempts a step; returns its error over tolerance.
@@ -118,7 +129,7 @@ impl Steppers {
         };
         match self.method {
             Method::Lean => {
-                self.lean.attempt(first, h_s, tolerance, PLAIN_ALLOWANCE);
+                self.lean.attempt(held, first, h_s, tolerance, PLAIN_ALLOWANCE);
                 self.lean.error
             }
             Method::Implicit => {
@@ -160,11 +171,11 @@ impl Steppers {
     }
 
     /// Continuous states, for a trace.
-    pub fn dense(&self) -> Dense {
+    pub fn dense(&self) -> Continuous {
         match self.method {
             Method::Lean => self.lean.dense(),
-            Method::Implicit => self.implicit.dense,
-            Method::Explicit => self.explicit_dense,
+            Method::Implicit => Continuous::Quartic(self.implicit.dense),
+            Method::Explicit => Continuous::Quartic(self.explicit_dense),
         }
     }
 
@@ -212,6 +223,11 @@ impl Steppers {
             Method::Implicit => self.implicit.book(dt, ledger),
             Method::Explicit => self.explicit.book(held, dt, ledger),
         }
+    }
+
+    /// Whether a flip that a step's end did not show has been found before it was located.
+    pub fn found_unseen(&self) -> bool {
+        self.plain && self.lean.found_unseen()
     }
 
     /// Volts at the unit's input at the points that the method evaluated, with their shares of the step, the ends included;
@@ -262,6 +278,7 @@ impl Steppers {
             }
             Method::Implicit => (&self.implicit.guards, &LAGRANGE),
             Method::Lean if self.lean.is_short() => (&self.lean.guards, &SHORT_LAGRANGE),
+            Method::Lean if self.lean.is_modal() => (&self.lean.guards, &MODAL_LAGRANGE),
             Method::Lean => (&self.lean.guards, &LAGRANGE),
         };
         let mut hints = [*last; 4];
@@ -309,6 +326,12 @@ const LAGRANGE: [[f64; 5]; 4] = {
 };
 /// The same from the short method's evaluations: a cubic, the last value at the end standing for none.
 const SHORT_LAGRANGE: [[f64; 5]; 4] = lagrange([0.0, 0.5, 0.75, 1.0, 1.0], 4);
+
+/// The same from the nodes of a step with decays.
+const MODAL_LAGRANGE: [[f64; 5]; 4] = {
+    let [_, a, b, _] = lean::modal::AT;
+    lagrange([0.0, a, b, 1.0, 1.0], 4)
+};
 
 const fn lagrange(x: [f64; 5], points: usize) -> [[f64; 5]; 4] {
     let mut l = [[0.0; 5]; 4];

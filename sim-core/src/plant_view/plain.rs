@@ -12,6 +12,7 @@ use crate::network::{Bias, Limit, Net, Regime, Sense};
 use crate::plant::battery::{Flow, Hold, PlainBattery};
 use crate::state::{self, CASE_C, HOUSE, PLAIN, STARTER, Vector};
 
+pub mod modes;
 mod slopes;
 pub use slopes::{PlainFactored, PlainLinear};
 
@@ -80,6 +81,11 @@ impl Cell {
         let [a, b, c, d] = self.emf;
         let u = soc - self.from_soc;
         a + u * (b + u * (c + u * d))
+    }
+
+    /// The greatest resistance that anything in it has, Ω.
+    pub fn ohm(&self) -> f64 {
+        (0..2).map(|n| self.push[n] / self.rate[n]).fold(self.r0_ohm, f64::max)
     }
 
     fn slope_v(&self, soc: f64) -> f64 {
@@ -305,13 +311,23 @@ impl PlainHeld {
     }
 
     /// Slopes of both EMFs to their states of charge, V.
-    pub(super) fn emf_slopes(&self, x: &Plain) -> [f64; 2] {
+    pub(crate) fn emf_slopes(&self, x: &Plain) -> [f64; 2] {
         [self.starter.slope_v(x[STARTER]), self.house.slope_v(x[HOUSE])]
     }
 
     /// What the case gives off per kelvin and what a watt does to it: 1/s, K/J.
-    pub(super) fn case(&self) -> [f64; 2] {
+    pub(crate) fn case(&self) -> [f64; 2] {
         [self.case_w_per_k * self.per_case_j, self.per_case_j]
+    }
+
+    /// Whether the unit takes its standby current and nothing else.
+    pub fn rests(&self) -> bool {
+        self.regime.limit == Limit::Off
+    }
+
+    /// Temperature of the air around the case, °C.
+    pub(crate) fn air_c(&self) -> f64 {
+        self.air_c
     }
 
     /// Whether the unit is in its soft start.

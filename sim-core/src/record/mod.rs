@@ -6,6 +6,7 @@ pub mod fuse;
 pub mod ledger;
 pub mod limits;
 pub mod missed;
+pub(crate) mod modal_rates;
 pub(crate) mod plain_rates;
 pub mod summary;
 pub mod trace;

@@ -36,7 +36,7 @@ impl Node {
 }
 
 /// Shares of a battery's current that are lost, refused and unserved.
-fn shares(hold: Hold, efficiency: f64) -> [f64; 3] {
+pub(super) fn shares(hold: Hold, efficiency: f64) -> [f64; 3] {
     match (hold.saturated, hold.flow) {
         (true, Flow::Charging) => [0.0, 1.0, 0.0],
         (true, Flow::Discharging) => [0.0, 0.0, -1.0],
@@ -137,7 +137,7 @@ pub fn book<const K: usize>(
 }
 
 /// Lost, refused, unserved; at the posts, heat, forgone, stored.
-const STARTER_LINES: [Line; 7] = [
+pub(super) const STARTER_LINES: [Line; 7] = [
     Line::StarterLostC,
     Line::StarterRefusedC,
     Line::StarterUnservedC,
@@ -146,7 +146,7 @@ const STARTER_LINES: [Line; 7] = [
     Line::StarterForgoneJ,
     Line::StarterStoredJ,
 ];
-const HOUSE_LINES: [Line; 7] = [
+pub(super) const HOUSE_LINES: [Line; 7] = [
     Line::HouseLostC,
     Line::HouseRefusedC,
     Line::HouseUnservedC,

@@ -1,6 +1,6 @@
 //! The trace: knots and coefficients are stored, volts and amps are evaluated when asked.
 
-use crate::engine::dense::Dense;
+use crate::engine::dense::Continuous;
 use crate::logic::Mode;
 use crate::model::{Model, Profile};
 use crate::network::{Bias, Net, Regime};
@@ -22,7 +22,7 @@ pub struct Knot {
     /// Regime during the step.
     pub regime: Regime,
     /// States over the step.
-    pub dense: Dense,
+    pub dense: Continuous,
 }
 
 /// The trace of a run.
