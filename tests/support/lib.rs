@@ -12,6 +12,7 @@ pub mod full;
 pub mod halved;
 pub mod look;
 pub mod nudge;
+pub mod replay;
 pub mod rig;
 pub mod shipped;
 pub mod van;
