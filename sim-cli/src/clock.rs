@@ -1,11 +1,46 @@
 //! Clock times and durations as people write them.
 
+use sim_core::Profile;
+
 /// The clock time `t_s` seconds into a run that starts `start_s` seconds after midnight; later days are named.
 pub fn clock(start_s: f64, t_s: f64) -> String {
     let at = (start_s + t_s).round() as i64;
     let (day, s) = (at.div_euclid(86_400), at.rem_euclid(86_400));
     let time = format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60);
     if day == 0 { time } else { format!("day {} {time}", day + 1) }
+}
+
+/// The moment `t_s` seconds into a drive as its days are called: by weekday, and by date where the drive has one. A drive
+/// of a single day says the time alone.
+pub fn day_and_time(profile: &Profile, t_s: f64) -> String {
+    named(profile, t_s, |day| match profile.date_of(day) {
+        Some(date) => format!("{} {date}", profile.day_name(day)),
+        None => weekday(profile, day),
+    })
+}
+
+/// The same without the date, for a narrow column; days of more than a week are counted.
+pub fn weekday_and_time(profile: &Profile, t_s: f64) -> String {
+    if profile.start_clock_s + profile.end().as_s() > 7.0 * 86_400.0 {
+        return clock(profile.start_clock_s, t_s);
+    }
+    named(profile, t_s, |day| weekday(profile, day))
+}
+
+/// A weekday; after a week it says which one it is.
+fn weekday(profile: &Profile, day: u32) -> String {
+    if day < 7 { profile.day_name(day) } else { format!("{} (day {})", profile.day_name(day), day + 1) }
+}
+
+fn named(profile: &Profile, t_s: f64, name: impl Fn(u32) -> String) -> String {
+    let start_s = profile.start_clock_s;
+    let at = (start_s + t_s).round() as i64;
+    let day = at.div_euclid(86_400).max(0) as u32;
+    let days = (start_s + profile.end().as_s()) / 86_400.0;
+    if profile.weekday_of(day).is_none() || days <= 1.0 {
+        return clock(start_s, t_s);
+    }
+    format!("{} {}", name(day), clock(0.0, at.rem_euclid(86_400) as f64))
 }
 
 /// A duration in its two largest units.
@@ -38,6 +73,34 @@ pub fn duration(s: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use sim_core::{Instant, Piece};
+
+    fn drive(days: f64) -> Profile {
+        let end = Instant::from_s(days * 86_400.0);
+        let piece = Piece { start: Instant::ZERO, end, ..Piece::NOTHING };
+        Profile::new(vec![piece], 0.0).expect("a piece that lasts")
+    }
+
+    #[test]
+    fn days_are_called_by_what_is_known_of_them() {
+        let friday_s = 4.0 * 86_400.0 + 3600.0;
+        assert_eq!(day_and_time(&drive(10.0), friday_s), "day 5 01:00:00");
+        let mut week = drive(10.0);
+        week.weekday = Some(0);
+        assert_eq!(day_and_time(&week, friday_s), "Fri 01:00:00");
+        assert_eq!(day_and_time(&week, 3600.0), "Mon 01:00:00");
+        assert_eq!(day_and_time(&week, friday_s + 7.0 * 86_400.0), "Fri (day 12) 01:00:00");
+        let mut dated = week;
+        dated.date = Some(jiff::civil::date(2026, 3, 2));
+        assert_eq!(day_and_time(&dated, friday_s), "Fri 2026-03-06 01:00:00");
+        assert_eq!(weekday_and_time(&dated, friday_s), "day 5 01:00:00");
+        let mut days = drive(7.0);
+        days.weekday = Some(0);
+        assert_eq!(weekday_and_time(&days, friday_s), "Fri 01:00:00");
+        let mut day = drive(1.0);
+        day.weekday = Some(0);
+        assert_eq!(day_and_time(&day, 3600.0), "01:00:00");
+    }
 
     #[test]
     fn times_read_as_people_write_them() {

@@ -44,7 +44,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
             (whole_s / MOST_ROWS).ceil()
         )));
     }
-    let options = Options { tolerance: args.tolerance, ..Options::default() };
+    let options = Options { tolerance: args.tolerance, record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);

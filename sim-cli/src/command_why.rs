@@ -10,7 +10,7 @@ use crate::report::why::{self, Why};
 use crate::report::{Told, page};
 use crate::streams::Streams;
 use sim_core::record::Summary;
-use sim_core::{Options, simulate};
+use sim_core::{Options, Record, simulate};
 use std::io::Write;
 
 /// Runs the command.
@@ -19,7 +19,8 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let colour = io.err.colour();
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
-    let run = while_working(io, "simulating", || simulate(model, profile, &Options::default()))?;
+    let options = Options { record: Record::Bounded, ..Options::default() };
+    let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let why = while_working(io, "explaining", || Why::new(&run, model, profile));
     let told = Told::of(&loaded, &args.scenario.set, &run, &summary, &why);

@@ -330,23 +330,26 @@ impl Profile {
     ///
     /// # Errors
     /// [`ProfileError`] when the list is empty, leaves a gap, overlaps or holds a piece of no duration.
-    pub fn new(pieces: Vec<Piece>, start_clock_s: f64) -> Result<Self, ProfileError> {
+    pub fn new(mut pieces: Vec<Piece>, start_clock_s: f64) -> Result<Self, ProfileError> {
         if pieces.is_empty() {
             return Err(ProfileError::Empty);
         }
-        let mut merged: Vec<Piece> = Vec::with_capacity(pieces.len());
         let mut at = pieces[0].start;
-        for (index, piece) in pieces.into_iter().enumerate() {
+        for (index, piece) in pieces.iter().enumerate() {
             if piece.start != at || piece.end <= piece.start {
                 return Err(ProfileError::Gap { index });
             }
             at = piece.end;
-            match merged.last_mut() {
-                Some(last) if last.same_conditions(&piece) => last.end = piece.end,
-                _ => merged.push(piece),
-            }
         }
-        Ok(Profile { pieces: merged, start_clock_s, weekday: None, date: None })
+        pieces.dedup_by(|piece, last| {
+            let same = last.same_conditions(piece);
+            if same {
+                last.end = piece.end;
+            }
+            same
+        });
+        pieces.shrink_to_fit();
+        Ok(Profile { pieces, start_clock_s, weekday: None, date: None })
     }
 
     /// The pieces, in order.
@@ -382,6 +385,12 @@ impl Profile {
             date: self.date,
             ..Profile::new(inside.collect(), start_clock_s)?
         })
+    }
+
+    /// The same drive without the pieces that begin after an instant; the one that holds it stays whole.
+    pub(crate) fn until_after(mut self, t: Instant) -> Profile {
+        self.pieces.truncate(self.index_at(t) + 1);
+        self
     }
 
     /// Engine-running time over the whole profile, s.

@@ -1,5 +1,6 @@
 //! What must hold for any vehicle, whatever its numbers.
 
+mod bounded;
 mod determinism;
 mod effects;
 mod events;

@@ -49,11 +49,20 @@ pub struct Row {
     pub end: u64,
 }
 
+/// Rows that follow after the same time, one behind the other: of a log at a steady rate that is one entry.
+#[derive(Debug)]
+struct Steps {
+    seconds: f64,
+    count: usize,
+    /// The first few.
+    rows: [Row; NAMED],
+}
+
 /// What is odd about a file.
 pub struct Oddities {
     longest_sample_s: f64,
     parked: Rows,
-    steps: Vec<(f64, Row)>,
+    steps: Vec<Steps>,
     repeats: Rows,
     jumps: Rows,
 }
@@ -81,24 +90,41 @@ impl Oddities {
             self.parked.add(row, seconds);
             return;
         }
-        self.steps.push((seconds, *row));
+        match self.steps.last_mut() {
+            Some(steps) if steps.seconds == seconds => {
+                if let Some(place) = steps.rows.get_mut(steps.count) {
+                    *place = *row;
+                }
+                steps.count += 1;
+            }
+            _ => self.steps.push(Steps { seconds, count: 1, rows: [*row; NAMED] }),
+        }
         if by_kmh.is_some_and(|v| (v / 3.6 / seconds).abs() > MOST_M_PER_S2) {
             self.jumps.add(row, seconds);
         }
     }
 
+    /// The step in the middle of all of them, s.
+    fn usual_s(&self) -> f64 {
+        let mut steps: Vec<(f64, usize)> = self.steps.iter().map(|s| (s.seconds, s.count)).collect();
+        steps.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let middle = steps.iter().map(|s| s.1).sum::<usize>() / 2;
+        let mut before = 0;
+        let found = steps.into_iter().find(|(_, count)| {
+            before += count;
+            before > middle
+        });
+        found.map_or(0.0, |s| s.0)
+    }
+
     /// All of it as warnings.
     pub fn warnings(mut self, key: &str, source: u16, warnings: &mut Vec<Warning>) {
-        let mut usual: Vec<f64> = self.steps.iter().map(|s| s.0).collect();
-        let usual_s = if usual.is_empty() {
-            0.0
-        } else {
-            let middle = usual.len() / 2;
-            *usual.select_nth_unstable_by(middle, f64::total_cmp).1
-        };
+        let usual_s = self.usual_s();
         let mut holes = Rows::default();
-        for (seconds, row) in self.steps.drain(..).filter(|s| s.0 > USUAL * usual_s) {
-            holes.add(&row, seconds);
+        for steps in self.steps.drain(..).filter(|s| s.seconds > USUAL * usual_s) {
+            for n in 0..steps.count {
+                holes.add(&steps.rows[n.min(NAMED - 1)], steps.seconds);
+            }
         }
         let limit_s = self.longest_sample_s;
         let mut tell = |rows: &Rows, kind: &dyn Fn(&Rows) -> WarningKind| {

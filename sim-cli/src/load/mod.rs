@@ -189,8 +189,9 @@ fn drives(
     sources: &mut Sources,
     problems: &mut Vec<Problem>,
 ) -> (BTreeMap<usize, DriveFile>, Vec<Warning>) {
-    let mut read: BTreeMap<(PathBuf, Option<String>), Option<DriveFile>> = BTreeMap::new();
-    let mut drives = BTreeMap::new();
+    // Which number's file it is that was read already; a file that cannot be used is told once.
+    let mut read: BTreeMap<(PathBuf, Option<String>), usize> = BTreeMap::new();
+    let mut drives: BTreeMap<usize, DriveFile> = BTreeMap::new();
     let mut warnings = Vec::new();
     for named in scenario.drive_files() {
         let path = sources.folder_of(named.file.place()).join(&named.file.value);
@@ -200,7 +201,8 @@ fn drives(
             longest_sample_s: scenario.drive.longest_sample_s.value,
             key: &named.key,
         };
-        let drive = read.entry((path.clone(), zone.clone())).or_insert_with(|| {
+        let known = read.entry((path.clone(), zone.clone())).or_insert(named.number);
+        let drive = if *known == named.number {
             match text::read_file(&path, LARGEST_DRIVE) {
                 Ok(text) => {
                     let name = path.display().to_string();
@@ -222,9 +224,11 @@ fn drives(
                     None
                 }
             }
-        });
+        } else {
+            drives.get(known).cloned()
+        };
         if let Some(drive) = drive {
-            drives.insert(named.number, drive.clone());
+            drives.insert(named.number, drive);
         }
     }
     (drives, warnings)

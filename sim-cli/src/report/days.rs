@@ -104,8 +104,9 @@ fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
     if told.run.start[STARTER] < level_soc {
         return Some(told.run.span.0.as_s());
     }
-    let ends = told.run.trace.knots().iter().map(|k| (k.start, k.start.plus_ns(k.ns)));
-    let (from, to) = ends.into_iter().find(|(_, end)| soc(*end).is_some_and(|s| s < level_soc))?;
+    let steps = told.run.trace.steps(told.model, told.profile);
+    let mut ends = steps.map(|k| (k.start, k.start.plus_ns(k.ns)));
+    let (from, to) = ends.find(|(_, end)| soc(*end).is_some_and(|s| s < level_soc))?;
     let (mut high, mut low) = (to, from);
     while high.ns() - low.ns() > 1_000_000_000 {
         let mid = low.plus_ns((high.ns() - low.ns()) / 2);

@@ -1,7 +1,7 @@
 //! What a meter should show: volts at the four points and amps in and out, at the moments when a fitter reads them.
 
 use super::Told;
-use crate::clock::clock;
+use crate::clock::weekday_and_time;
 use serde::Serialize;
 use sim_core::Instant;
 use sim_core::record::{EventKind, Sample};
@@ -86,7 +86,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         "SB", "IN", "OUT", "house", "A in / out"
     )?;
     for r in readings {
-        let at = clock(told.profile.start_clock_s, r.t_s);
+        let at = weekday_and_time(told.profile, r.t_s);
         writeln!(
             out,
             "  {at}  {:<31}{:>8.2}{:>9.2}{:>9.2}{:>9.2}{:>7.1} / {:.1}",

@@ -3,7 +3,7 @@
 use super::days::collapse;
 use super::why::{self, Depth};
 use super::{Told, meter, sections, soc_pct, warmth};
-use crate::clock::{clock, duration};
+use crate::clock::{day_and_time, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
 use sim_core::model::SignalUse;
@@ -174,7 +174,7 @@ fn starter_pays(told: &Told) -> Option<String> {
 /// Whether it came on, and whether it cycled, and why.
 pub fn switching(told: &Told) -> Vec<String> {
     let s = told.summary;
-    let at = |t_s: f64| clock(told.profile.start_clock_s, t_s);
+    let at = |t_s: f64| day_and_time(told.profile, t_s);
     let Some(first) = s.first_on_s else { return never(told) };
     let mut lines = Vec::new();
     let (driving_off, parked_off) = last_drop_outs(told);
@@ -306,7 +306,7 @@ pub fn never(told: &Told) -> Vec<String> {
             "Its input never reaches turn-on ({:.2} V): the highest with the engine running is {:.2} V, at {}.",
             rule.turn_on_v,
             met.value,
-            clock(told.profile.start_clock_s, met.t_s)
+            day_and_time(told.profile, met.t_s)
         )],
         Some(met) => vec![format!(
             "Its input reaches {:.2} V, over turn-on ({:.2} V), but never for the {} of the turn-on delay.",
@@ -320,7 +320,7 @@ pub fn never(told: &Told) -> Vec<String> {
 
 fn margin(told: &Told) -> Option<String> {
     let met = told.summary.extremes.margin_v?;
-    let at = clock(told.profile.start_clock_s, met.t_s);
+    let at = day_and_time(told.profile, met.t_s);
     Some(if met.value >= 0.0 {
         format!("Smallest margin to turn-off with the engine running: {:.2} V, at {at}.", met.value)
     } else {

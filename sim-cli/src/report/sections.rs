@@ -2,7 +2,7 @@
 
 use super::Told;
 use super::page::paragraph;
-use crate::clock::{clock, duration};
+use crate::clock::{day_and_time, duration, weekday_and_time};
 use sim_core::logic::{Refusal, Stage};
 use sim_core::network::Limit;
 use sim_core::record::event::{Bound, Cause, Event, EventKind, Side};
@@ -41,7 +41,7 @@ pub fn events(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         if skipped > 0 && (HEAD..HEAD + skipped).contains(&n) {
             continue;
         }
-        let at = clock(told.profile.start_clock_s, event.t.as_s());
+        let at = day_and_time(told.profile, event.t.as_s());
         paragraph(out, &format!("{at}  {}", in_words(told, event)))?;
     }
     Ok(())
@@ -195,7 +195,7 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let Some(s) = sample else { return Ok(()) };
     let link = told.model.link();
     let (n, i) = (s.net, s.net.input_a);
-    let at = clock(told.profile.start_clock_s, met.t_s);
+    let at = weekday_and_time(told.profile, met.t_s);
     let title = format!("WHERE THE VOLTS WENT {when}, {i:.1} A at {at}");
     writeln!(out, "\n{title:<68}{:>9}{:>8}{:>8}", "V", "mΩ", "W")?;
     let mut row = |what: &str, v: f64, ohm: Option<f64>, w: Option<f64>| {

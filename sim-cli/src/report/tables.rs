@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 use sim_core::network::Net;
+use sim_core::record::Sample;
 use sim_core::record::ledger::Line;
 use sim_core::resolve::From;
 use sim_core::state::{CASE_C, HOUSE, STARTER};
@@ -191,12 +192,22 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
     table(&head, rows)
 }
 
+/// Most changes of the drive's conditions of which trace.csv shows both sides: a log of days would fill a file that
+/// nothing opens, whatever the time between its rows.
+const MOST_CHANGES: usize = 50_000;
+
 /// One row a moment.
 pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
     let mut head = vec!["time_s", "clock", "engine", "unit", "stage", "limit", "set_point_v"];
     head.extend(VOLTS_AMPS);
     head.extend(["house_load_a", "solar_a", "starter_soc", "house_soc", "case_c"]);
-    let rows = told.run.trace.samples(told.model, told.profile, every_s).map(|s| {
+    let (trace, model, profile) = (&told.run.trace, told.model, told.profile);
+    let samples: Box<dyn Iterator<Item = Sample>> = if profile.pieces().len() > MOST_CHANGES {
+        Box::new(trace.samples_at_switchings(model, profile, every_s))
+    } else {
+        Box::new(trace.samples(model, profile, every_s))
+    };
+    let rows = samples.map(|s| {
         let engine = if s.mode.cranking() {
             "cranking"
         } else if s.mode.engine_runs {

@@ -1,7 +1,7 @@
 //! Temperatures, and what the alternator's share costs.
 
 use super::Told;
-use crate::clock::clock;
+use crate::clock::weekday_and_time;
 use sim_core::plant::battery::Chemistry;
 use sim_core::record::Line;
 use sim_core::state;
@@ -50,9 +50,8 @@ pub fn followed(told: &Told) -> Vec<Followed> {
 
 /// When a temperature was highest, and how high: s since the start, °C.
 pub fn hottest(told: &Told, place: usize) -> (f64, f64) {
-    let knots = told.run.trace.knots().iter().map(|k| (k.start.as_s(), k.dense.start()[place]));
     let end = (told.run.span.1.as_s(), told.run.end[place]);
-    knots.chain([end]).fold(end, |a, b| if b.1 > a.1 { b } else { a })
+    told.run.trace.highest(place).map(|(t, c)| (t.as_s(), c)).filter(|h| h.1 > end.1).unwrap_or(end)
 }
 
 /// Prints the temperatures.
@@ -66,7 +65,7 @@ pub fn temperatures(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             "  {what:<37}{:>9.1}{:>10.1}{:>17}{:>8.1}{limit}",
             told.run.start[place],
             hottest.1,
-            clock(told.profile.start_clock_s, hottest.0),
+            weekday_and_time(told.profile, hottest.0),
             told.run.end[place],
         )?;
     }

@@ -67,6 +67,36 @@ fn the_canal_boat_gets_more_from_a_smaller_unit() {
     assert!(small.summary.came_on <= 2, "30 A is steady: {} starts", small.summary.came_on);
 }
 
+/// What makes the boat's 40 A unit hunt is the heat in its alternator, from numbers by hand. The curve that rises to 90 A
+/// passes 54.6 A at 2400 rpm of its own. At its ceiling a winding settles where its own rise (80 K at 90 A, with the square
+/// of the current) over a bay of 60 °C takes a quarter of a percent a kelvin: 46.9 A. The boat takes 8 A. At turn-off the
+/// unit asks for what it took at its last drop-out: cold there is enough for both, warm there is not, and what is missing
+/// comes out of the starter battery until its input stands under turn-off. For 30 A there is enough either way.
+#[test]
+fn heat_in_its_alternator_makes_the_canal_boat_hunt_at_40_a() {
+    let cold_a = 90.0 * (1.0 - f64::exp(-(2400.0 - 1000.0) / 1500.0));
+    let mut warm_a: f64 = cold_a;
+    for _ in 0..50 {
+        let winding_c = 60.0 + 80.0 * (warm_a / 90.0).powi(2);
+        warm_a = cold_a * (1.0 - 0.0025 * (winding_c - 25.0));
+    }
+    assert!((cold_a - 54.6).abs() < 0.05 && (warm_a - 46.9).abs() < 0.05, "{cold_a} {warm_a}");
+    let (hunts, cold) =
+        (find("canal-boat", "40 A unit"), find("canal-boat", "40 A unit, an alternator that stays cold"));
+    let off = hunts.last_off.expect("a drop-out").before;
+    let asked_a = 8.0 + off.input_a;
+    assert!(warm_a < asked_a && asked_a < cold_a, "{warm_a} < {asked_a} < {cold_a}");
+    // The same at 30 A: constant power at the same volts.
+    let asked_30_a = 8.0 + off.input_a * 30.0 / 40.0;
+    assert!(asked_30_a < warm_a, "{asked_30_a} < {warm_a}");
+    // Between drop-outs the unit rests, so the winding is a little cooler than at its ceiling all the time.
+    assert!(off.alternator_a > warm_a && off.alternator_a < warm_a + 2.0, "{} A", off.alternator_a);
+    assert!(hunts.summary.dropped_out_driving > 200, "{}", hunts.summary.dropped_out_driving);
+    assert!(cold.summary.dropped_out_driving < 10, "{}", cold.summary.dropped_out_driving);
+    // Nearly all of four hours at 40 A.
+    assert!(cold.summary.unit_output_ah > 150.0, "{} Ah", cold.summary.unit_output_ah);
+}
+
 /// A delay longer than each engine run delivers nothing: closed form, output limit times what each run leaves over.
 #[test]
 fn a_delay_longer_than_each_engine_run_delivers_nothing() {

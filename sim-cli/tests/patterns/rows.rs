@@ -1,10 +1,10 @@
 //! The rows of the table, and running one.
 
 use sim_cli::load::load;
-use sim_core::record::Summary;
 use sim_core::record::days::{DayRow, Headlines, rows};
+use sim_core::record::{Event, EventKind, Summary};
 use sim_core::study::week::{Outlook, outlook};
-use sim_core::{Options, Profile, simulate};
+use sim_core::{Options, Profile, Run, simulate};
 use std::path::{Path, PathBuf};
 
 /// One row: a pattern, and what is changed in it.
@@ -24,6 +24,11 @@ pub const ROWS: &[Row] = &[
     row("library", "", &[]),
     row("canal-boat", "", &[]),
     row("canal-boat", "40 A unit", &["converter.output_limit_a=40"]),
+    row(
+        "canal-boat",
+        "40 A unit, an alternator that stays cold",
+        &["converter.output_limit_a=40", "alternator.derate_pct_per_k=0"],
+    ),
     row("canal-boat", "30 A unit", &["converter.output_limit_a=30"]),
     row("mountain-rescue", "", &[]),
     row("school-run", "", &[]),
@@ -79,9 +84,16 @@ pub struct Ran {
     pub asks: String,
     pub profile: Profile,
     pub summary: Summary,
+    /// Its last drop-out with the engine running.
+    pub last_off: Option<Event>,
     pub days: Vec<DayRow>,
     pub headlines: Headlines,
     pub outlook: Outlook,
+}
+
+fn last_off(run: &Run) -> Option<Event> {
+    let key_off = run.events.iter().rposition(|e| e.kind == EventKind::KeyOff)?;
+    run.events[..key_off].iter().rev().find(|e| e.kind == EventKind::UnitOff).copied()
 }
 
 /// The folder of the shipped scenarios.
@@ -109,6 +121,7 @@ pub fn run(row: &Row) -> Ran {
         name: loaded.scenario.name,
         asks: loaded.scenario.about,
         summary: Summary::new(&run, &model, &profile),
+        last_off: last_off(&run),
         headlines: Headlines::of(&days).expect("a run has a day"),
         profile,
         days,

@@ -19,6 +19,7 @@ mod steppers;
 
 pub use guards::Guard;
 pub use rates::rates;
+pub(crate) use simulate::retake;
 pub use simulate::{Options, Record, Run, RunError, simulate, simulate_from};
 pub use standing::Standing;
 pub use statistics::Statistics;

@@ -12,6 +12,7 @@ use crate::network::source::SourceState;
 use crate::network::{Net, Regime, solve};
 use crate::plant::battery::{BatteryHold, Flow};
 use crate::plant_view::Held;
+use crate::record::again::Mark;
 use crate::record::days::{DayBook, OpenDay};
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::record::ledger::{Closure, Ledger, closure};
@@ -57,6 +58,9 @@ impl Default for Options {
 pub enum Record {
     /// Knots for a trace, and events.
     Everything,
+    /// The same in memory that does not grow with the run: of a long one the first knots are kept, and the rest is
+    /// simulated again, stretch by stretch, when it is read.
+    Bounded,
     /// Events and sums only.
     Summary,
 }
@@ -205,10 +209,36 @@ fn begin(
     sim.enter_piece()?;
     sim.settle()?;
     while sim.t < profile.end() {
+        if sim.trace.wants_mark() {
+            let mark = sim.mark();
+            sim.trace.mark(mark);
+        }
         sim.advance(&mut steppers)?;
         sim.settle()?;
     }
     Ok(sim.finish())
+}
+
+/// Takes the steps of a run again, from where it said how it stood until an instant at which it did so again. Nothing is
+/// carried from one hold to the next but what a mark says, so they are the same to the bit.
+pub(crate) fn retake(
+    model: &Model,
+    profile: &Profile,
+    options: &Options,
+    from: &Mark,
+    until: Instant,
+) -> Vec<Knot> {
+    let mut sim = Simulation::new(model, profile, options);
+    sim.take_over(&from.standing);
+    (sim.t, sim.piece, sim.calm) = (from.standing.t, from.piece, from.calm);
+    let mut steppers = Steppers::new(options.stepper, model);
+    while sim.t < until {
+        // It went well the first time.
+        if sim.advance(&mut steppers).and_then(|()| sim.settle()).is_err() {
+            break;
+        }
+    }
+    sim.trace.into_kept()
 }
 
 struct Simulation<'a> {
@@ -259,7 +289,7 @@ impl<'a> Simulation<'a> {
             stretch_from: (profile.start(), Ledger::default()),
             extremes: Extremes::default(),
             statistics: Statistics::default(),
-            trace: Trace::default(),
+            trace: Trace::new(options),
             days: Vec::new(),
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             short_steps: 0,
@@ -517,7 +547,7 @@ impl<'a> Simulation<'a> {
         let dt = ns as f64 * 1e-9;
         let whole = dt == tried.h_s();
         tried.book(held, dt, &mut self.ledger);
-        if self.options.record == Record::Everything {
+        if self.options.record != Record::Summary {
             let (mode, regime, dense) = (self.mode, self.regime, tried.dense());
             self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
         }
@@ -566,13 +596,21 @@ impl<'a> Simulation<'a> {
         }
     }
 
+    fn standing(&self) -> Standing {
+        let (t, state, mode, regime, net) = (self.t, self.y, self.mode, self.regime, self.net);
+        Standing { t, state, mode, regime, net }
+    }
+
+    fn mark(&self) -> Mark {
+        Mark { standing: self.standing(), piece: self.piece, calm: self.calm }
+    }
+
     fn finish(mut self) -> Run {
         self.close_stretch(self.mode.engine_runs);
         self.days.push(self.day.close(self.t, &self.y, &self.ledger));
-        let (t, state, mode, regime, net) = (self.t, self.y, self.mode, self.regime, self.net);
         Run {
+            standing: self.standing(),
             days: self.days,
-            standing: Standing { t, state, mode, regime, net },
             span: (self.profile.start(), self.t),
             closure: closure(self.model, &self.ledger, &self.start, &self.y),
             start: self.start,

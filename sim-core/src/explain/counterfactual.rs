@@ -104,6 +104,8 @@ impl<'a> Asked<'a> {
 
     fn run(&self, knob: Knob, value: f64, record: Record) -> Option<(Run, Model, Profile)> {
         let (model, profile) = knob.turned(self.scene, value)?;
+        // What comes after the story is not asked for.
+        let profile = profile.until_after(self.window.1);
         let run = simulate(&model, &profile, &Options { record, ..Options::default() }).ok()?;
         Some((run, model, profile))
     }
@@ -154,7 +156,7 @@ impl<'a> Asked<'a> {
     }
 
     fn told(&self, knob: Knob, found: Option<(f64, f64)>, tried: f64) -> Option<Counterfactual> {
-        let (run, model, profile) = self.run(knob, tried, Record::Everything)?;
+        let (run, model, profile) = self.run(knob, tried, Record::Bounded)?;
         let then = Scene { run: &run, model: &model, profile: &profile };
         let (from, to) = (self.story.from, self.window.1);
         Some(Counterfactual {
@@ -174,7 +176,8 @@ impl<'a> Asked<'a> {
         let turn_on_v = then.model.link().start_stop.turn_on_v;
         let off_v = then.model.link().start_stop.turn_off_v;
         let (from, to) = self.window;
-        let ends = then.run.trace.knots().iter().filter(|k| k.start >= from && k.start < to);
+        let steps = then.run.trace.steps_from(then.model, then.profile, from);
+        let ends = steps.skip_while(|k| k.start < from).take_while(|k| k.start < to);
         let samples = ends.flat_map(|k| [k.start, k.start.plus_ns(k.ns - 1)]);
         let left = samples.filter_map(|t| {
             let s = then.run.trace.at(then.model, then.profile, t)?;

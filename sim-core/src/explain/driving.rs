@@ -12,6 +12,7 @@ use crate::engine::{Options, Record, simulate};
 use crate::model::{Model, Profile};
 use crate::record::event::{Cause, EventKind};
 use crate::time::Instant;
+use std::cell::OnceCell;
 
 /// A kind is named from this share of a story's drop-outs on.
 const NAMED: f64 = 0.2;
@@ -27,6 +28,7 @@ pub(super) fn kinds(
     group: &[usize],
     story: &Story,
     ask: bool,
+    mended: &Mended,
 ) -> Vec<Named> {
     let count = |kind: Kind| group.iter().filter(|&&n| switches[n].kinds.contains(&kind)).count();
     let mut kinds: Vec<(Kind, usize)> = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun]
@@ -35,13 +37,13 @@ pub(super) fn kinds(
         .filter(|&(_, times)| times > 0 && times as f64 >= NAMED * group.len() as f64)
         .collect();
     kinds.sort_by_key(|&(_, times)| std::cmp::Reverse(times));
-    let mut mended = None;
+    let mut one_mended = None;
     if kinds.iter().any(|(k, _)| *k == Kind::WeakSource) && mostly_full(switches, group) {
         let run_share = switches[story.typical.unwrap_or(group[0])].drops.and_then(|d| d.run_share());
-        let (told, evidence) = source_or_run(scene, story, run_share.unwrap_or(0.5));
+        let (told, evidence) = mended.source_or_run(scene, story, run_share.unwrap_or(0.5));
         kinds.retain(|(k, _)| !matches!(k, Kind::OwnDrop | Kind::WeakSource));
         kinds.extend(told.into_iter().map(|k| (k, group.len())));
-        mended = Some(evidence);
+        one_mended = Some(evidence);
     }
     let drops = kinds.iter().any(|(k, _)| matches!(k, Kind::OwnDrop | Kind::WeakSource));
     let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
@@ -59,7 +61,7 @@ pub(super) fn kinds(
             evidence: {
                 let mut evidence = driving_evidence::of(scene, switches, group, story, kind);
                 let of_two = matches!(kind, Kind::OwnDrop | Kind::WeakSource);
-                evidence.extend(mended.filter(|_| of_two));
+                evidence.extend(one_mended.filter(|_| of_two));
                 evidence
             },
         })
@@ -103,7 +105,8 @@ fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
     let mut pieces = scene.profile.pieces()[..=index].to_vec();
     pieces[index].end = last.plus_s(2.0 * START_UP_S);
     let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
-    let run = simulate(scene.model, &profile, &Options::default()).ok()?;
+    let run =
+        simulate(scene.model, &profile, &Options { record: Record::Bounded, ..Options::default() }).ok()?;
     let longer = Scene { run: &run, model: scene.model, profile: &profile };
     let switches = super::switch::all(&longer);
     let stories = tell_with(&longer, &switches, false);
@@ -121,39 +124,54 @@ const CURED: f64 = 0.1;
 /// Share of the drop from which the run is named beside a source that is too weak.
 const MOST_OF_IT: f64 = 0.6;
 
-/// Which of the two it is, from the same run behind an alternator without a ceiling and the same without the run's
-/// resistance: a drained starter battery makes either look hopeless at one moment.
-fn source_or_run(scene: &Scene, story: &Story, run_share: f64) -> (Vec<Kind>, Evidence) {
-    let mut strong = scene.model.clone();
-    strong.alternator.asymptote_a *= 100.0;
-    strong.alternator.heat = None;
-    let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
-    let strong_source = drop_outs(&strong, scene.profile, story);
-    let no_run = Knob::LessRun.range(scene).and_then(|(_, all)| Knob::LessRun.turned(scene, all));
-    let no_run = no_run.and_then(|(m, p)| drop_outs(&m, &p, story));
-    let kinds = match (few(strong_source), few(no_run)) {
-        (true, false) => vec![Kind::WeakSource],
-        (true, true) if run_share < MOST_OF_IT => vec![Kind::WeakSource],
-        (false, true) => vec![Kind::OwnDrop],
-        _ => vec![Kind::OwnDrop, Kind::WeakSource],
-    };
-    (kinds, Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run })
+/// The whole drive with one thing mended: run once, however many stories ask for it.
+#[derive(Debug, Default)]
+pub(super) struct Mended {
+    strong_source: OnceCell<Option<Vec<Instant>>>,
+    no_run: OnceCell<Option<Vec<Instant>>>,
 }
 
-/// Voltage drop-outs with the engine running over the time of a story.
-fn drop_outs(model: &Model, profile: &Profile, story: &Story) -> Option<u32> {
+impl Mended {
+    /// Which of the two it is, from the same run behind an alternator without a ceiling and the same without the run's
+    /// resistance: a drained starter battery makes either look hopeless at one moment.
+    fn source_or_run(&self, scene: &Scene, story: &Story, run_share: f64) -> (Vec<Kind>, Evidence) {
+        let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
+        let left = |offs: &Option<Vec<Instant>>| {
+            offs.as_ref().map(|o| o.iter().filter(|t| **t >= story.from && **t <= story.to).count() as u32)
+        };
+        let strong_source = left(self.strong_source.get_or_init(|| {
+            let mut strong = scene.model.clone();
+            strong.alternator.asymptote_a *= 100.0;
+            strong.alternator.heat = None;
+            drop_outs(&strong, scene.profile)
+        }));
+        let no_run = left(self.no_run.get_or_init(|| {
+            let (_, all) = Knob::LessRun.range(scene)?;
+            let (model, profile) = Knob::LessRun.turned(scene, all)?;
+            drop_outs(&model, &profile)
+        }));
+        let kinds = match (few(strong_source), few(no_run)) {
+            (true, false) => vec![Kind::WeakSource],
+            (true, true) if run_share < MOST_OF_IT => vec![Kind::WeakSource],
+            (false, true) => vec![Kind::OwnDrop],
+            _ => vec![Kind::OwnDrop, Kind::WeakSource],
+        };
+        (kinds, Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run })
+    }
+}
+
+/// Voltage drop-outs with the engine running.
+fn drop_outs(model: &Model, profile: &Profile) -> Option<Vec<Instant>> {
     let run = simulate(model, profile, &Options { record: Record::Summary, ..Options::default() }).ok()?;
     let mut driving = false;
-    let mut left = 0;
+    let mut offs = Vec::new();
     for e in &run.events {
         match e.kind {
             EventKind::KeyOn => driving = true,
             EventKind::KeyOff => driving = false,
-            EventKind::UnitOff if driving && e.t >= story.from && e.t <= story.to => {
-                left += u32::from(matches!(e.cause, Cause::InputHeld { .. }));
-            }
+            EventKind::UnitOff if driving && matches!(e.cause, Cause::InputHeld { .. }) => offs.push(e.t),
             _ => {}
         }
     }
-    Some(left)
+    Some(offs)
 }

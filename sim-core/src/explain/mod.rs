@@ -46,7 +46,7 @@ pub struct Explanation {
 }
 
 impl Explanation {
-    /// Explains a run; it must have kept its trace ([`crate::Record::Everything`]), without one there is nothing to tell.
+    /// Explains a run; it must have kept its trace ([`crate::Record::Everything`] or [`crate::Record::Bounded`]), without one there is nothing to tell.
     pub fn new(run: &Run, model: &Model, profile: &Profile) -> Explanation {
         let scene = Scene { run, model, profile };
         let switches = switch::all(&scene);

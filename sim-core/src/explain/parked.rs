@@ -69,7 +69,8 @@ pub(super) fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: 
 
 /// How often the unit comes on parked between two instants without the sun on the starter battery.
 fn dark_starts(scene: &Scene, from: Instant, to: Instant) -> Option<u32> {
-    let mut pieces = scene.profile.pieces().to_vec();
+    let until = scene.profile.index_at(to);
+    let mut pieces = scene.profile.pieces()[..=until].to_vec();
     for piece in &mut pieces {
         piece.starter_solar_a = 0.0;
     }

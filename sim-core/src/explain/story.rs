@@ -92,6 +92,7 @@ pub(super) fn tell(scene: &Scene, switches: &[Switch]) -> Vec<Story> {
 
 pub(super) fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<Story> {
     let mut stories = Vec::new();
+    let mended = driving::Mended::default();
     for family in [Family::Driving, Family::Stop, Family::Parked, Family::Heat, Family::Signal] {
         let offs: Vec<usize> =
             (0..switches.len()).filter(|&n| !switches[n].on && switches[n].family == family).collect();
@@ -101,7 +102,7 @@ pub(super) fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<St
             .filter(|&n| family != Family::Stop || stops_for_a_moment(scene, switches[n].t))
             .collect();
         for group in grouped(scene, switches, &offs, family) {
-            stories.push(story(scene, switches, group, family, ask));
+            stories.push(story(scene, switches, group, family, ask, &mended));
         }
     }
     stories
@@ -140,7 +141,14 @@ fn long_stop(scene: &Scene, a: Instant, b: Instant) -> bool {
     stops.into_iter().any(|s| s.to.since(s.from) > A_STOP_S)
 }
 
-fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family, ask: bool) -> Story {
+fn story(
+    scene: &Scene,
+    switches: &[Switch],
+    group: &[usize],
+    family: Family,
+    ask: bool,
+    mended: &driving::Mended,
+) -> Story {
     let offs = || group.iter().map(|&n| &switches[n]);
     let (first, last) = (&switches[group[0]], &switches[group[group.len() - 1]]);
     let from = first.on_since.unwrap_or(first.t);
@@ -164,7 +172,7 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family, as
         typical: Some(typical(switches, group)),
     };
     story.kinds = match family {
-        Family::Driving => driving::kinds(scene, switches, group, &story, ask),
+        Family::Driving => driving::kinds(scene, switches, group, &story, ask, mended),
         Family::Parked => parked::kinds(scene, switches, group, &story),
         Family::Stop => vec![Named {
             kind: Kind::StopStart,
@@ -204,10 +212,9 @@ fn typical(switches: &[Switch], group: &[usize]) -> usize {
 
 /// Charge out of the unit between two instants, Ah: Simpson's rule on the trace's own steps.
 pub(super) fn delivered_ah(scene: &Scene, from: Instant, to: Instant) -> f64 {
-    let knots = scene.run.trace.knots();
-    let first = knots.partition_point(|k| k.start.plus_ns(k.ns) <= from);
+    let steps = scene.run.trace.steps_from(scene.model, scene.profile, from);
     let mut c = 0.0;
-    for k in knots[first..].iter().take_while(|k| k.start < to).filter(|k| k.mode.on) {
+    for k in steps.take_while(|k| k.start < to).filter(|k| k.mode.on) {
         let (a, b) = (k.start.max(from).ns(), k.start.plus_ns(k.ns).min(to).ns());
         let at = |ns: i64| {
             let s = scene.run.trace.at(scene.model, scene.profile, Instant::ZERO.plus_ns(ns));

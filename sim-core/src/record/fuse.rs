@@ -7,10 +7,6 @@
 use crate::engine::Run;
 use crate::model::{Model, Profile};
 
-/// Gauss-Legendre nodes and weights on a step, order six (textbook values).
-const NODES: [(f64, f64); 3] =
-    [(0.112_701_665_379_258_3, 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.887_298_334_620_741_7, 5.0 / 18.0)];
-
 /// A fuse.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fuse {
@@ -52,11 +48,9 @@ impl Fuse {
     pub fn work(&self, run: &Run, model: &Model, profile: &Profile) -> FuseWork {
         let mut work = FuseWork { rating_a: self.rating_a, most_a: 0.0, hard_s: 0.0, wear: None };
         let mut wear = 0.0;
-        for knot in run.trace.knots() {
-            for (place, weight) in NODES {
-                let t = knot.start.plus_ns((place * knot.ns as f64) as i64);
-                let Some(sample) = run.trace.at(model, profile, t) else { continue };
-                let (i, seconds) = (sample.net.input_a, weight * knot.ns as f64 * 1e-9);
+        for knot in run.trace.steps(model, profile) {
+            for (sample, seconds) in run.trace.nodes(model, profile, &knot) {
+                let i = sample.net.input_a;
                 work.most_a = work.most_a.max(i);
                 if i > 0.75 * self.rating_a {
                     work.hard_s += seconds;

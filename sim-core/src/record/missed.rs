@@ -89,7 +89,7 @@ impl Missed {
         // Missed so far in this drive, unit never on yet, and on which day.
         let mut not_yet: Vec<(usize, f64)> = Vec::new();
         let (mut driving, mut has_run) = (false, false);
-        for knot in run.trace.knots() {
+        for knot in run.trace.steps(model, profile) {
             while place + 1 < days.len() && knot.start >= run.days[place].to {
                 place += 1;
             }
@@ -121,7 +121,7 @@ impl Missed {
             if full {
                 continue;
             }
-            for (sample, weight_s) in run.trace.nodes(model, profile, knot) {
+            for (sample, weight_s) in run.trace.nodes(model, profile, &knot) {
                 *days[place].cause(&sample) += (cap_a - sample.net.output_a) * weight_s / 3600.0;
             }
         }

@@ -1,5 +1,6 @@
 //! What a run leaves behind: events with causes, ledgers, knots of a lazily evaluated trace, a summary.
 
+pub mod again;
 pub mod days;
 pub mod event;
 pub mod fuse;

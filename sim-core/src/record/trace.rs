@@ -1,6 +1,10 @@
 //! The trace: knots and coefficients are stored, volts and amps are evaluated when asked.
+//!
+//! Of a run in bounded memory only the first steps are stored; the rest is taken again when it is read ([`super::again`]).
 
+use super::again::{Again, Mark, Step, Steps};
 use crate::engine::dense::Continuous;
+use crate::engine::{Options, Record};
 use crate::logic::Mode;
 use crate::model::{Model, Profile};
 use crate::network::{Bias, Net, Regime};
@@ -28,7 +32,9 @@ pub struct Knot {
 /// The trace of a run.
 #[derive(Debug, Clone, Default)]
 pub struct Trace {
-    knots: Vec<Knot>,
+    kept: Vec<Knot>,
+    /// What follows on the kept steps, in a run in bounded memory.
+    again: Option<Box<Again>>,
 }
 
 /// Everything at one instant.
@@ -51,20 +57,83 @@ pub struct Sample {
 }
 
 impl Trace {
-    pub(crate) fn push(&mut self, knot: Knot) {
-        self.knots.push(knot);
+    pub(crate) fn new(options: &Options) -> Trace {
+        let again = (options.record == Record::Bounded).then(|| Box::new(Again::new(options)));
+        Trace { kept: Vec::new(), again }
     }
 
-    /// The steps.
+    pub(crate) fn push(&mut self, knot: Knot) {
+        match &mut self.again {
+            Some(again) if again.begun() => again.pass(&knot),
+            _ => self.kept.push(knot),
+        }
+    }
+
+    /// Whether the run is to say how it stands before it goes on.
+    pub(crate) fn wants_mark(&self) -> bool {
+        self.again.as_ref().is_some_and(|a| a.wants_mark(self.kept.len()))
+    }
+
+    pub(crate) fn mark(&mut self, mark: Mark) {
+        if let Some(again) = &mut self.again {
+            again.mark(mark);
+        }
+    }
+
+    pub(crate) fn into_kept(self) -> Vec<Knot> {
+        self.kept
+    }
+
+    /// What is behind the kept steps, where there is anything.
+    pub(super) fn behind(&self) -> Option<&Again> {
+        self.again.as_deref().filter(|a| a.begun())
+    }
+
+    /// The steps that are kept: all of them in a run with [`Record::Everything`], the first in one with
+    /// [`Record::Bounded`]; [`Trace::steps`] gives all of either.
     pub fn knots(&self) -> &[Knot] {
-        &self.knots
+        &self.kept
+    }
+
+    /// How many steps there are.
+    pub fn len(&self) -> usize {
+        self.kept.len() + self.behind().map_or(0, Again::len)
+    }
+
+    /// Whether there are none, as in a run with [`Record::Summary`].
+    pub fn is_empty(&self) -> bool {
+        self.kept.is_empty()
+    }
+
+    /// All steps in order; those that are not kept are taken again, with the model and the drive of the run.
+    pub fn steps<'a>(&'a self, model: &'a Model, profile: &'a Profile) -> Steps<'a> {
+        Steps::new(self, model, profile)
+    }
+
+    /// The same from the step that holds an instant.
+    pub fn steps_from<'a>(&'a self, model: &'a Model, profile: &'a Profile, from: Instant) -> Steps<'a> {
+        Steps::from(self, model, profile, from)
+    }
+
+    /// When the state at the beginning of a step is highest, the first of equals, and how high.
+    pub fn highest(&self, place: usize) -> Option<(Instant, f64)> {
+        let kept = self.kept.iter().map(|k| (k.start, k.dense.start()[place]));
+        let behind = self.behind().into_iter().flat_map(|a| a.highest(place));
+        kept.chain(behind).reduce(|a, b| if b.1 > a.1 { b } else { a })
     }
 
     /// Everything at an instant; at a jump, the side after it. `None` before the start and after the end.
     pub fn at(&self, model: &Model, profile: &Profile, t: Instant) -> Option<Sample> {
-        let after = self.knots.partition_point(|k| k.start <= t);
-        let knot = self.knots.get(after.checked_sub(1)?)?;
-        (t.ns() - knot.start.ns() <= knot.ns).then(|| sample(model, profile, knot, t.ns() - knot.start.ns()))
+        let find = |knots: &[Knot]| {
+            let after = knots.partition_point(|k| k.start <= t);
+            let knot = knots.get(after.checked_sub(1)?)?;
+            (t.ns() - knot.start.ns() <= knot.ns)
+                .then(|| sample(model, profile, knot, t.ns() - knot.start.ns()))
+        };
+        match self.behind().and_then(|a| Some((a, a.block_at(t)?))) {
+            None => find(&self.kept),
+            Some((again, n)) => find(&again.block(model, profile, n)),
+        }
     }
 
     /// Samples within a step for an integral over it, each with the seconds that it stands for: three-point
@@ -83,53 +152,80 @@ impl Trace {
         })
     }
 
-    /// Everything `ns` into knot number `n`, its end included: the side before a jump there.
+    /// Everything `ns` into knot number `n` of those that are kept, its end included: the side before a jump there.
     pub fn within(&self, model: &Model, profile: &Profile, n: usize, ns: i64) -> Option<Sample> {
-        let knot = self.knots.get(n)?;
+        let knot = self.kept.get(n)?;
         (0..=knot.ns).contains(&ns).then(|| sample(model, profile, knot, ns))
     }
 
-    /// Samples for a picture or a table: every `step_s` seconds from the start, and both sides of every jump.
+    /// Samples for a picture or a table: every `step_s` seconds from the start, and both sides of every jump: of what
+    /// switches, and of the drive's conditions.
     pub fn samples<'a>(
         &'a self,
         model: &'a Model,
         profile: &'a Profile,
         step_s: f64,
     ) -> impl Iterator<Item = Sample> + 'a {
-        let first = self.knots.first().map_or(Instant::ZERO, |k| k.start);
+        self.sampled(model, profile, step_s, true)
+    }
+
+    /// The same with both sides of what switches alone: of a log the conditions change row by row.
+    pub fn samples_at_switchings<'a>(
+        &'a self,
+        model: &'a Model,
+        profile: &'a Profile,
+        step_s: f64,
+    ) -> impl Iterator<Item = Sample> + 'a {
+        self.sampled(model, profile, step_s, false)
+    }
+
+    fn sampled<'a>(
+        &'a self,
+        model: &'a Model,
+        profile: &'a Profile,
+        step_s: f64,
+        conditions: bool,
+    ) -> impl Iterator<Item = Sample> + 'a {
+        let first = self.kept.first().map_or(Instant::ZERO, |k| k.start);
         let step_ns = ((step_s * 1e9) as i64).max(1);
-        self.knots.iter().enumerate().flat_map(move |(n, knot)| {
-            let begins_jump = n == 0 || self.jumps(n - 1);
-            let ends_jump = n + 1 == self.knots.len() || self.jumps(n);
+        let mut steps = self.steps(model, profile).peekable();
+        let mut begins_jump = true;
+        let with_jumps = std::iter::from_fn(move || {
+            let step = steps.next()?;
+            let ends_jump = steps
+                .peek()
+                .is_none_or(|next| switches(&step, next) || conditions && step.piece != next.piece);
+            Some((step, std::mem::replace(&mut begins_jump, ends_jump), ends_jump))
+        });
+        with_jumps.flat_map(move |(knot, begins_jump, ends_jump): (Step<'a>, bool, bool)| {
             let from = knot.start.ns() - first.ns();
             let grid = (from + step_ns - 1) / step_ns * step_ns;
+            let ns = knot.ns;
             let inside = (0..)
                 .map(move |k| grid + k * step_ns - from)
-                .take_while(move |&ns| ns < knot.ns)
-                .filter(move |&ns| !(begins_jump && ns == 0));
+                .take_while(move |&at| at < ns)
+                .filter(move |&at| !(begins_jump && at == 0));
             begins_jump
                 .then_some(0)
                 .into_iter()
                 .chain(inside)
-                .chain(ends_jump.then_some(knot.ns))
-                .map(move |ns| sample(model, profile, knot, ns))
+                .chain(ends_jump.then_some(ns))
+                .map(move |ns| sample(model, profile, &knot, ns))
         })
     }
+}
 
-    /// Whether anything discrete changes between knot `n` and the next.
-    fn jumps(&self, n: usize) -> bool {
-        let (a, b) = (&self.knots[n], &self.knots[n + 1]);
-        a.mode.on != b.mode.on
-            || a.mode.stage != b.mode.stage
-            || a.mode.engine_runs != b.mode.engine_runs
-            || a.mode.cranking() != b.mode.cranking()
-            || a.mode.ramping() != b.mode.ramping()
-            || a.mode.contact != b.mode.contact
-            || a.mode.shed != b.mode.shed
-            || a.mode.starter_dead != b.mode.starter_dead
-            || a.mode.awake() != b.mode.awake()
-            || a.piece != b.piece
-    }
+/// Whether anything discrete changes between a step and the next.
+fn switches(a: &Knot, b: &Knot) -> bool {
+    a.mode.on != b.mode.on
+        || a.mode.stage != b.mode.stage
+        || a.mode.engine_runs != b.mode.engine_runs
+        || a.mode.cranking() != b.mode.cranking()
+        || a.mode.ramping() != b.mode.ramping()
+        || a.mode.contact != b.mode.contact
+        || a.mode.shed != b.mode.shed
+        || a.mode.starter_dead != b.mode.starter_dead
+        || a.mode.awake() != b.mode.awake()
 }
 
 /// The network's inputs at a sample, once the alternator has taken up its load: what a load line is drawn from.

@@ -124,13 +124,13 @@ impl PlannedDay {
                     // Longer driving goes round the file again; shorter driving ends within it.
                     let (mut t_s, until_s) = (at_s, at_s + drive.long_s * factor);
                     while t_s < until_s - 1e-9 {
-                        for (seconds, sample) in ground.drive_samples(file, engine) {
+                        ground.drive_samples(file, engine, |seconds, sample| {
                             let to_s = (t_s + seconds).min(until_s);
                             if to_s > t_s {
                                 layers.drive((t_s, to_s), Engine { sample, spec: drive.spec.clone() });
                             }
                             t_s += seconds;
-                        }
+                        });
                     }
                     until_s
                 }

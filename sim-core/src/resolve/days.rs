@@ -4,31 +4,43 @@ use crate::model::Piece;
 use crate::record::days::DAY_S;
 use crate::time::Instant;
 
-/// Cuts pieces at midnight and numbers the days, where the engine runs on more than one of them.
-pub(super) fn told_apart(pieces: Vec<Piece>, start_clock_s: f64) -> Vec<Piece> {
+/// Whether instants lie on more than one day.
+pub(super) fn several(mut at: impl Iterator<Item = Instant>, start_clock_s: f64) -> bool {
     let day_of = |t: Instant| ((start_clock_s + t.as_s()) / DAY_S).floor().max(0.0) as u32;
-    let mut driven = pieces.iter().filter(|p| p.engine_runs()).map(|p| day_of(p.start));
-    let first = driven.next();
-    if first.is_none() || driven.all(|day| Some(day) == first) {
-        return pieces;
+    at.next().is_some_and(|first| at.any(|t| day_of(t) != day_of(first)))
+}
+
+/// Cuts pieces at midnight and numbers their days, in place: of a long log few pieces are cut.
+pub(super) fn cut(mut pieces: Vec<Piece>, start_clock_s: f64) -> Vec<Piece> {
+    let many: usize = pieces.iter().map(|p| parts(*p, start_clock_s).count()).sum();
+    let (mut from, mut to) = (pieces.len(), many);
+    pieces.reserve_exact(to - from);
+    pieces.resize(to, Piece::NOTHING);
+    // From the back: what is not moved yet lies before what is.
+    while from > 0 {
+        from -= 1;
+        let piece = pieces[from];
+        to -= parts(piece, start_clock_s).count();
+        for (n, part) in parts(piece, start_clock_s).enumerate() {
+            pieces[to + n] = part;
+        }
     }
-    pieces.into_iter().flat_map(|p| cut(p, start_clock_s)).collect()
+    pieces
 }
 
 /// One piece as the days that it reaches into.
-fn cut(piece: Piece, start_clock_s: f64) -> Vec<Piece> {
-    let mut parts = Vec::new();
-    let mut rest = piece;
-    loop {
-        let day = ((start_clock_s + rest.start.as_s()) / DAY_S + 1e-12).floor().max(0.0) as u32;
+fn parts(piece: Piece, start_clock_s: f64) -> impl Iterator<Item = Piece> {
+    let mut rest = Some(piece);
+    std::iter::from_fn(move || {
+        let piece = rest.take()?;
+        let day = ((start_clock_s + piece.start.as_s()) / DAY_S + 1e-12).floor().max(0.0) as u32;
         let midnight = Instant::ZERO.plus_s(f64::from(day + 1) * DAY_S - start_clock_s);
-        if rest.end <= midnight || midnight <= rest.start {
-            parts.push(Piece { day, ..rest });
-            return parts;
+        if piece.end <= midnight || midnight <= piece.start {
+            return Some(Piece { day, ..piece });
         }
-        parts.push(Piece { day, end: midnight, ..rest });
-        rest.start = midnight;
-    }
+        rest = Some(Piece { start: midnight, ..piece });
+        Some(Piece { day, end: midnight, ..piece })
+    })
 }
 
 #[cfg(test)]
@@ -40,10 +52,15 @@ mod tests {
         Piece { start: at(from_h), end: at(to_h), engine_rpm, ..Piece::NOTHING }
     }
 
+    fn driven_on_several(pieces: &[Piece], start_clock_s: f64) -> bool {
+        several(pieces.iter().filter(|p| p.engine_runs()).map(|p| p.start), start_clock_s)
+    }
+
     #[test]
     fn midnight_cuts_where_two_days_are_driven() {
         let pieces = vec![piece(0.0, 1.0, 2000.0), piece(1.0, 47.0, 0.0), piece(47.0, 48.0, 2000.0)];
-        let cut = told_apart(pieces, 8.0 * 3600.0);
+        assert!(driven_on_several(&pieces, 8.0 * 3600.0));
+        let cut = cut(pieces, 8.0 * 3600.0);
         let days: Vec<u32> = cut.iter().map(|p| p.day).collect();
         assert_eq!(days, [0, 0, 1, 2, 2], "parked until the second midnight, then driven");
         assert_eq!(cut[2].start, Instant::from_s(16.0 * 3600.0));
@@ -53,6 +70,6 @@ mod tests {
     #[test]
     fn a_parked_month_stays_one_piece() {
         let pieces = vec![piece(0.0, 1.0, 2000.0), piece(1.0, 721.0, 0.0)];
-        assert_eq!(told_apart(pieces.clone(), 0.0), pieces);
+        assert!(!driven_on_several(&pieces, 0.0));
     }
 }

@@ -78,10 +78,54 @@ impl EngineWarmth {
     }
 }
 
-/// Stretch of conditions before it has a place in time.
-struct Stretch {
+/// Stretches of conditions one after the other, before they have a place in time. A log says the same thing row after
+/// row: neighbours that are alike are one from the start, so that what is held is what changes.
+#[derive(Default)]
+pub(super) struct Laid {
+    /// From zero to their length.
+    pieces: Vec<Piece>,
+    /// How far into each its last row begins, ns.
+    last_row_ns: Vec<i64>,
+    /// Together, s.
     seconds: f64,
-    piece: Piece,
+}
+
+impl Laid {
+    fn push(&mut self, seconds: f64, piece: Piece) {
+        self.seconds += seconds;
+        let length = Instant::ZERO.plus_s(seconds);
+        if length <= Instant::ZERO {
+            return;
+        }
+        match (self.pieces.last_mut(), self.last_row_ns.last_mut()) {
+            (Some(last), Some(row_ns)) if last.same_conditions(&piece) => {
+                *row_ns = last.end.ns();
+                last.end = last.end.plus_ns(length.ns());
+            }
+            _ => {
+                self.pieces.push(Piece { start: Instant::ZERO, end: length, ..piece });
+                self.last_row_ns.push(0);
+            }
+        }
+    }
+
+    /// In their places, so many times over, and cut at midnight where the engine runs on more than one day.
+    fn placed(mut self, times: usize, start_clock_s: f64) -> Vec<Piece> {
+        let once = self.pieces.len();
+        self.pieces.reserve_exact(once * times.saturating_sub(1));
+        for n in once..once * times {
+            self.pieces.push(self.pieces[n - once]);
+        }
+        let mut at = Instant::ZERO;
+        for piece in &mut self.pieces {
+            (piece.start, piece.end) = (at, at.plus_ns(piece.end.ns()));
+            at = piece.end;
+        }
+        let rows = self.pieces.iter().zip(self.last_row_ns.iter().cycle());
+        let driven = rows.filter(|(p, _)| p.engine_runs());
+        let begins = driven.flat_map(|(p, last_ns)| [p.start, p.start.plus_ns(*last_ns)]);
+        if days::several(begins, start_clock_s) { days::cut(self.pieces, start_clock_s) } else { self.pieces }
+    }
 }
 
 impl Maker<'_> {
@@ -111,7 +155,7 @@ impl Maker<'_> {
         if let Some(calendar) = &s.calendar {
             return self.calendar(calendar, &ground, files);
         }
-        let mut once = Vec::new();
+        let mut once = Laid::default();
         let mut engine = EngineWarmth::default();
         let mut stamped = None;
         for (n, spec) in s.pieces.iter().enumerate() {
@@ -121,7 +165,7 @@ impl Maker<'_> {
                 stamped = file.stamp;
             }
             // A long file can be named any number of times: stop before memory does.
-            if once.len() > MOST_PIECES {
+            if once.pieces.len() > MOST_PIECES {
                 break;
             }
         }
@@ -129,30 +173,19 @@ impl Maker<'_> {
         if repeat.fract() != 0.0 {
             self.conflict("drive.repeat", Some(&s.drive.repeat), "a drive repeats whole times".into());
         }
-        let total_s: f64 = once.iter().map(|x| x.seconds).sum::<f64>() * repeat;
-        if total_s > LONGEST_S || once.len() as f64 * repeat > MOST_PIECES as f64 {
+        let total_s = once.seconds * repeat;
+        let count = once.pieces.len() as f64 * repeat;
+        if total_s > LONGEST_S || count > MOST_PIECES as f64 {
             let what = format!(
                 "the drive lasts {:.0} days in {} pieces; at most ten years and {MOST_PIECES} pieces are simulated",
                 total_s / 86_400.0,
-                once.len() as f64 * repeat
+                count
             );
             self.conflict("drive.repeat", Some(&s.drive.repeat), what);
         }
         if !self.problems.is_empty() || !self.read.is_empty() {
             return None;
         }
-        let mut at = Instant::ZERO;
-        let mut pieces = Vec::with_capacity(once.len() * repeat as usize);
-        for _ in 0..repeat as usize {
-            for stretch in &once {
-                let end = at.plus_s(stretch.seconds);
-                if end > at {
-                    pieces.push(Piece { start: at, end, ..stretch.piece });
-                    at = end;
-                }
-            }
-        }
-        self.entries.push(Entry::derived("drive.duration_s", at.as_s(), "s", "sum of its pieces".into()));
         // A log that carries its own clock says when the drive begins, unless somebody typed that.
         let typed = s.drive.start_clock.place().is_some();
         let start = Start {
@@ -160,7 +193,10 @@ impl Maker<'_> {
             date: stamped.map(|s| s.date),
             weekday: stamped.map(|s| weekday(s.date)),
         };
-        self.finished(days::told_apart(pieces, start.clock_s), &start)
+        let pieces = once.placed(repeat as usize, start.clock_s);
+        let long_s = pieces.last().map_or(0.0, |p| p.end.as_s());
+        self.entries.push(Entry::derived("drive.duration_s", long_s, "s", "sum of its pieces".into()));
+        self.finished(pieces, &start)
     }
 
     /// The profile of pieces that follow on each other.
@@ -197,7 +233,7 @@ impl Maker<'_> {
         ground: &Ground,
         files: &dyn Fn(usize) -> Option<DriveFile>,
         engine: &mut EngineWarmth,
-        out: &mut Vec<Stretch>,
+        out: &mut Laid,
     ) -> Option<DriveFile> {
         let path = format!("drive.piece.{n}");
         let durations: Vec<(&Num, f64)> = [
@@ -221,15 +257,15 @@ impl Maker<'_> {
                 };
                 let sample = Sample { rpm: rpm.value, ..Sample::default() };
                 engine.book(rpm.value > 0.0, seconds, ground);
-                out.push(Stretch { seconds, piece: ground.conditions(spec, &sample) });
+                out.push(seconds, ground.conditions(spec, &sample));
             }
             (Some(_), []) => {
                 // Whoever reads files has reported a file that cannot be used.
                 let file = files(n)?;
-                let samples = self.samples(&path, spec.file.as_ref(), &file, ground, engine);
-                let stretch =
-                    |(seconds, sample)| Stretch { seconds, piece: ground.conditions(spec, &sample) };
-                out.extend(samples.into_iter().map(stretch));
+                self.says_speed(&path, spec.file.as_ref(), &file);
+                ground.drive_samples(&file, engine, |seconds, sample| {
+                    out.push(seconds, ground.conditions(spec, &sample));
+                });
                 return Some(file);
             }
             // A misspelt duration has been told as an unknown key.
@@ -251,35 +287,33 @@ impl Maker<'_> {
         None
     }
 
-    /// What a drive file says from sample to sample, with the seconds that each lasts.
-    pub(super) fn samples(
-        &mut self,
-        path: &str,
-        named: Option<&Text>,
-        file: &DriveFile,
-        ground: &Ground,
-        engine: &mut EngineWarmth,
-    ) -> Vec<(f64, Sample)> {
-        if file.engine_rpm.is_none() && file.speed_kmh.is_none() {
+    /// A drive file says how fast the engine or the vehicle goes.
+    pub(super) fn says_speed(&mut self, path: &str, named: Option<&Text>, file: &DriveFile) -> bool {
+        let says = file.engine_rpm.is_some() || file.speed_kmh.is_some();
+        if !says {
             let place = named.and_then(|f| f.place());
             let what = "a drive file has a column speed_kmh or engine_rpm".to_owned();
             self.problems.push(Problem::conflict(path, place, what));
         }
-        ground.drive_samples(file, engine)
+        says
     }
 }
 
 impl Ground<'_> {
     /// What a drive file says from sample to sample, with the seconds that each lasts.
-    pub(super) fn drive_samples(&self, file: &DriveFile, engine: &mut EngineWarmth) -> Vec<(f64, Sample)> {
+    pub(super) fn drive_samples(
+        &self,
+        file: &DriveFile,
+        engine: &mut EngineWarmth,
+        mut each: impl FnMut(f64, Sample),
+    ) {
         let ground = self;
         let gears = &ground.scenario.gears;
         let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v));
-        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else { return Vec::new() };
+        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else { return };
         let from_speed = file.engine_rpm.is_none();
         let column = |c: &Option<Vec<f64>>, k: usize| c.as_ref().map(|c| c[k]);
         let mut standing_since = None;
-        let mut samples = Vec::with_capacity(file.time_s.len());
         for (k, times) in file.time_s.windows(2).enumerate() {
             let seconds = times[1] - times[0];
             let parked = seconds > ground.longest_sample_s;
@@ -309,9 +343,8 @@ impl Ground<'_> {
                 house_solar_w: column(&file.house_solar_w, k),
                 air_c: column(&file.air_c, k),
             };
-            samples.push((seconds, sample));
+            each(seconds, sample);
         }
-        samples
     }
 }
 
@@ -345,7 +378,7 @@ fn phase_of(spec: &PieceSpec, rpm: f64) -> Phase {
 }
 
 /// What a sample says; the piece's own keys stand where it says nothing.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Sample {
     pub(super) rpm: f64,
     pub(super) phase: Option<Phase>,

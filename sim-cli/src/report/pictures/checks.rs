@@ -48,7 +48,7 @@ const AWKWARD: [(&str, &str, &[&str]); 16] = [
     ("two seconds parked", REFERENCE, &["drive.piece.2.duration_min=0.03"]),
 ];
 
-struct Case {
+pub struct Case {
     loaded: Loaded,
     sets: Vec<String>,
     run: Run,
@@ -57,7 +57,7 @@ struct Case {
 }
 
 impl Case {
-    fn new(file: &str, sets: &[&str]) -> Case {
+    pub fn new(file: &str, sets: &[&str]) -> Case {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios").join(file);
         let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
         let loaded = load(&path, &sets).expect("a scenario of ours");
@@ -68,7 +68,7 @@ impl Case {
         Case { loaded, sets, run, summary, why }
     }
 
-    fn told(&self) -> Told<'_> {
+    pub fn told(&self) -> Told<'_> {
         Told {
             name: &self.loaded.scenario.name,
             changed: &self.sets,

@@ -4,7 +4,7 @@ use super::super::Told;
 use super::moment::{Moment, Why};
 use super::view::heading;
 use crate::chart::figures::drop_ladder::{Drop, DropLadder, Goal, Rung};
-use crate::clock::clock;
+use crate::clock::day_and_time;
 use sim_core::network::source::SourceState;
 use sim_core::state::INPUT_RUN_C;
 
@@ -65,7 +65,7 @@ pub fn fill(told: &Told) -> DropLadder {
 
 fn answer(told: &Told, moment: &Moment, drops: &[Drop], goal: &Goal) -> String {
     let s = &moment.sample;
-    let at = clock(told.profile.start_clock_s, s.t.as_s());
+    let at = day_and_time(told.profile, s.t.as_s());
     let margin_v = s.net.in_v - goal.volts_v;
     match moment.why {
         Why::SmallestMargin => {

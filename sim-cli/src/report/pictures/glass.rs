@@ -3,7 +3,7 @@
 use super::over_time::ladder_of;
 use super::view::{View, heading, samples_at, timeline};
 use crate::chart::figures::glass::{GlassData, Step};
-use crate::clock::{clock, duration};
+use crate::clock::{day_and_time, duration};
 use sim_core::Instant;
 use sim_core::explain::Kind;
 use sim_core::record::{Cause, Event, EventKind};
@@ -19,7 +19,7 @@ pub fn first_minutes(view: &View) -> GlassData {
     let (from, to) = told.run.span;
     let rule = &told.model.link().start_stop;
     let first = |kind: EventKind| told.run.events.iter().find(|e| e.kind == kind).map(|e| e.t.since(from));
-    let at = |t_s: f64| clock(told.profile.start_clock_s, t_s);
+    let at = |t_s: f64| day_and_time(told.profile, t_s);
     let (window, answer) = match (first(EventKind::UnitOn), first(EventKind::KeyOn)) {
         (Some(on), _) => {
             let lead = rule.turn_on_delay_s.min(120.0) + 20.0;

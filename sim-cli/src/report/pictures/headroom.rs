@@ -94,12 +94,7 @@ fn demand(view: &View) -> Vec<Demand> {
     } else {
         ("unit", 0.0)
     };
-    let (mut charge_c, mut time_s) = (0.0, 0.0);
-    for pair in view.samples.windows(2).filter(|p| p[0].mode.alternator_turns()) {
-        let seconds = pair[1].t.since(pair[0].t);
-        charge_c += pair[0].net.starter_a.max(0.0) * seconds;
-        time_s += seconds;
-    }
+    let (charge_c, time_s) = view.taken;
     let starter_a = if time_s > 0.0 { charge_c / time_s } else { 0.0 };
     [("vehicle at most", vehicle_a), (unit, unit_a), ("starter battery takes, on average", starter_a)]
         .into_iter()

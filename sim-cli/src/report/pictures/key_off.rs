@@ -6,7 +6,7 @@ use super::view::{View, heading, samples_at, timeline};
 use crate::chart::figures::key_off::{Crossing, KeyOffData};
 use crate::chart::figures::timeline::{Span, Timeline};
 use crate::chart::time_axis::Clock;
-use crate::clock::{clock, duration};
+use crate::clock::{day_and_time, duration};
 use sim_core::Instant;
 use sim_core::record::{Cause, EventKind, Line, Sample};
 use sim_core::state::STARTER;
@@ -144,7 +144,7 @@ fn answer(told: &Told, from: Instant, samples: &[Sample]) -> String {
         "{unit}; in {span} it takes {taken_ah:.2} Ah out of the starter battery, which stands at {:.2} V and {:.1} % at {}.",
         last.net.sb_v,
         soc_pct(last.state[STARTER]),
-        clock(told.profile.start_clock_s, last.t.as_s()),
+        day_and_time(told.profile, last.t.as_s()),
     )
 }
 

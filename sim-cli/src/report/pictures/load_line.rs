@@ -4,7 +4,7 @@ use super::super::Told;
 use super::moment::{Moment, Why, bias_on, if_on};
 use super::view::heading;
 use crate::chart::figures::load_line::{LoadLineData, PowerCurve};
-use crate::clock::clock;
+use crate::clock::day_and_time;
 use sim_core::network::Bias;
 use sim_core::network::starter_bus::StarterBus;
 
@@ -109,7 +109,7 @@ fn kink(bus: &StarterBus) -> Option<(f64, f64)> {
 }
 
 fn answer(told: &Told, moment: &Moment, curves: &[PowerCurve]) -> String {
-    let at = clock(told.profile.start_clock_s, moment.sample.t.as_s());
+    let at = day_and_time(told.profile, moment.sample.t.as_s());
     let off_v = told.model.link().start_stop.turn_off_v;
     let when = match moment.why {
         Why::SmallestMargin => format!("At {at}, the smallest margin"),

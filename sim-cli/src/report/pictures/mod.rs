@@ -10,9 +10,9 @@ mod key_off;
 mod load_line;
 mod moment;
 mod over_time;
-mod quadrature;
 mod stages;
 mod starter_balance;
+mod thinned;
 mod view;
 mod week;
 

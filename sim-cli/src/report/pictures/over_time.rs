@@ -11,22 +11,24 @@ use crate::chart::figures::timeline::Timeline;
 use sim_core::record::trace::Sample;
 use sim_core::state::{CASE_C, HOUSE, STARTER};
 
-fn unit_loss_w(s: &Sample) -> f64 {
-    s.net.in_v * s.net.input_a - s.net.out_v * s.net.output_a
+/// Heat in the unit, the input run and the output run, W.
+pub fn heat_w(s: &Sample) -> [f64; 3] {
+    let n = &s.net;
+    [
+        n.in_v * n.input_a - n.out_v * n.output_a,
+        n.input_a * (n.sb_v - n.in_v),
+        n.output_a * (n.out_v - n.house_v),
+    ]
 }
 
-/// Heat in the unit, the input run and the output run, W.
-fn heat_w(view: &View) -> [Vec<f64>; 3] {
-    [
-        view.column(unit_loss_w),
-        view.column(|s| s.net.input_a * (s.net.sb_v - s.net.in_v)),
-        view.column(|s| s.net.output_a * (s.net.out_v - s.net.house_v)),
-    ]
+/// The same over the whole run.
+fn heats_w(view: &View) -> [Vec<f64>; 3] {
+    [0, 1, 2].map(|n| view.column(|s| heat_w(s)[n]))
 }
 
 /// State of charge, heat, events.
 pub fn overview(view: &View) -> OverviewData {
-    let [unit_loss_w, input_run_loss_w, output_run_loss_w] = heat_w(view);
+    let [unit_loss_w, input_run_loss_w, output_run_loss_w] = heats_w(view);
     OverviewData {
         heading: heading(view.told, "", top_up(view.told)),
         timeline: view.timeline.clone(),
@@ -110,7 +112,7 @@ pub fn temperatures(view: &View) -> TemperatureData {
         None => "with no temperature limit in this model".to_owned(),
     };
     let answer = format!("The unit's case reaches {case_c:.0} °C, {limit}.{other}");
-    let [unit, input_run, output_run] = heat_w(view);
+    let [unit, input_run, output_run] = heats_w(view);
     TemperatureData {
         heading: heading(told, "Temperatures", answer),
         timeline: view.timeline.clone(),

@@ -4,7 +4,7 @@ use super::super::Told;
 use super::view::heading;
 use crate::chart::figures::stages::{DriveBar, StageData};
 use crate::chart::figures::timeline::{Span, StageState};
-use crate::clock::{clock, duration};
+use crate::clock::{duration, weekday_and_time};
 use sim_core::Instant;
 use sim_core::logic::Stage;
 use sim_core::record::{Cause, Event, EventKind, Line};
@@ -132,7 +132,7 @@ impl Drive {
         let last = if still_on { end } else { self.key_off.unwrap_or(end).max(self.since) };
         self.turn(last, StageState::Waiting);
         let words = self.words(still_on, end);
-        let clock_at = |t: Instant| clock(told.profile.start_clock_s, t.as_s());
+        let clock_at = |t: Instant| weekday_and_time(told.profile, t.as_s());
         // Days and seconds would not fit the column; the minute does.
         let short = |t: Instant| clock_at(t).trim_end_matches(|c| c != ':').trim_end_matches(':').to_owned();
         DriveBar {

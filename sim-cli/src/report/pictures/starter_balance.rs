@@ -1,7 +1,6 @@
 //! Fills the starter battery's account: every ampere-second of its current sorted by cause, step by step.
 
 use super::super::soc_pct;
-use super::quadrature::nodes;
 use super::view::{View, heading};
 use crate::chart::figures::starter_balance::StarterBalance;
 use sim_core::record::Sample;
@@ -41,17 +40,18 @@ fn rates(view: &View, s: &Sample) -> Sums {
 
 /// The account at the beginning and after every step, thinned to what can be seen; the last point is always kept.
 pub fn account(view: &View) -> Vec<(f64, Sums)> {
-    let knots = view.told.run.trace.knots();
-    let every = knots.len().div_ceil(MOST_POINTS).max(1);
+    let told = view.told;
+    let trace = &told.run.trace;
+    let every = trace.len().div_ceil(MOST_POINTS).max(1);
     let mut sums = Sums::default();
     let mut points = vec![(view.told.run.span.0.as_s(), sums)];
-    for (n, knot) in knots.iter().enumerate() {
-        for (sample, seconds) in nodes(view.told, knot) {
+    for (n, knot) in trace.steps(told.model, told.profile).enumerate() {
+        for (sample, seconds) in trace.nodes(told.model, told.profile, &knot) {
             for (sum, rate) in sums.iter_mut().zip(rates(view, &sample)) {
                 *sum += rate * seconds;
             }
         }
-        if n % every == 0 || n + 1 == knots.len() {
+        if n % every == 0 || n + 1 == trace.len() {
             points.push((knot.start.plus_ns(knot.ns).as_s(), sums));
         }
     }

@@ -1,6 +1,7 @@
 //! What the pictures share: samples, states and events of a run, its title and its footer.
 
 use super::super::Told;
+use super::thinned::Thinned;
 use crate::chart::events::{Event as Tick, EventKind as TickKind};
 use crate::chart::figures::Heading;
 use crate::chart::figures::timeline::{EngineState, Span, StageState, Timeline, UnitState};
@@ -11,12 +12,19 @@ use sim_core::logic::Stage;
 use sim_core::record::event::{Bound, Cause, EventKind, Side};
 use sim_core::record::trace::Sample;
 
+/// Stretches of time that samples stand apart: twice as many as there are pixels across.
+pub const STRETCHES: f64 = 3000.0;
+/// Most samples that are held as they are; of more, each stretch keeps what can be seen.
+const MOST_SAMPLES: usize = 40_000;
+
 /// A run with its samples.
 pub struct View<'a> {
     /// The run and all around it.
     pub told: &'a Told<'a>,
-    /// Samples over the whole run.
+    /// Samples over the whole run; of a long log what can be seen of them.
     pub samples: Vec<Sample>,
+    /// What the starter battery took while the alternator turned, As, and for how long it did, s.
+    pub taken: (f64, f64),
     /// States and events over the whole run.
     pub timeline: Timeline,
 }
@@ -25,11 +33,28 @@ impl<'a> View<'a> {
     /// Samples a run.
     pub fn new(told: &'a Told<'a>) -> Self {
         let (from_s, to_s) = (told.run.span.0.as_s(), told.run.span.1.as_s());
-        // Twice as many samples as there are pixels across; every switching adds both of its sides.
-        let step_s = ((to_s - from_s) / 3000.0).max(0.05);
-        let samples: Vec<Sample> = told.run.trace.samples(told.model, told.profile, step_s).collect();
+        // Every switching, and every change of the conditions, adds both of its sides.
+        let step_s = ((to_s - from_s) / STRETCHES).max(0.05);
+        let all = told.run.trace.samples(told.model, told.profile, step_s);
+        let most = STRETCHES as usize + 2 * (told.profile.pieces().len() + told.run.events.len());
+        let (mut taken, mut before) = ((0.0, 0.0), None);
+        let all = all.inspect(|s| {
+            if let Some((t, starter_a)) = before {
+                let seconds = s.t.since(t);
+                taken.0 += f64::max(starter_a, 0.0) * seconds;
+                taken.1 += seconds;
+            }
+            before = s.mode.alternator_turns().then_some((s.t, s.net.starter_a));
+        });
+        let samples = if most <= MOST_SAMPLES {
+            all.collect()
+        } else {
+            let mut thinned = Thinned::new(step_s);
+            all.for_each(|s| thinned.add(s));
+            thinned.kept()
+        };
         let timeline = timeline(told, &samples);
-        View { told, samples, timeline }
+        View { told, samples, taken, timeline }
     }
 
     /// Sample times, s.

@@ -14,7 +14,7 @@ pub use kind::name;
 
 use super::Told;
 use super::page::paragraph;
-use crate::clock::clock;
+use crate::clock::day_and_time;
 use sim_core::explain::{Counterfactual, Explanation, counterfactual};
 use sim_core::{Instant, Model, Profile, Run};
 use std::io::{self, Write};
@@ -61,19 +61,19 @@ impl Why {
 #[derive(Clone, Copy)]
 struct Words<'a> {
     model: &'a Model,
-    start_clock_s: f64,
+    profile: &'a Profile,
     depth: Depth,
 }
 
 impl Words<'_> {
     fn at(&self, t: Instant) -> String {
-        clock(self.start_clock_s, t.as_s())
+        day_and_time(self.profile, t.as_s())
     }
 }
 
 /// The chapter, a paragraph an entry.
 pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
-    let words = Words { model: told.model, start_clock_s: told.profile.start_clock_s, depth };
+    let words = Words { model: told.model, profile: told.profile, depth };
     let e = &told.why.explanation;
     let mut lines = Vec::new();
     for (n, s) in e.stories.iter().enumerate().take(MOST_STORIES) {
@@ -105,7 +105,7 @@ pub fn print_switchings(told: &Told, depth: Depth, out: &mut dyn Write) -> io::R
     if depth == Depth::Customer || switches.is_empty() {
         return Ok(());
     }
-    let words = Words { model: told.model, start_clock_s: told.profile.start_clock_s, depth };
+    let words = Words { model: told.model, profile: told.profile, depth };
     let (head, tail) = if depth == Depth::Engineer { (80, 20) } else { (HEAD, TAIL) };
     writeln!(out, "\nEACH SWITCHING")?;
     let skipped = switches.len().saturating_sub(head + tail);

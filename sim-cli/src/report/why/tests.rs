@@ -2,6 +2,7 @@
 //! knobs or changes read alike.
 
 use super::{Depth, Words, change, ended, evidence, kind, knob, story, switch};
+use crate::load::{Loaded, load};
 use sim_core::explain::{
     Change, Counterfactual, Drops, Ended, Engine, Evidence, Explanation, Family, Kind, Knob, Named, Period,
     Probes, Story, Switch,
@@ -13,9 +14,13 @@ use std::path::Path;
 
 const DEPTHS: [Depth; 3] = [Depth::Customer, Depth::Apprentice, Depth::Engineer];
 
-fn model() -> Model {
+fn loaded() -> Loaded {
     let van = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/reference-van.toml");
-    crate::load::load(&van, &[]).expect("a scenario of ours").resolved.model
+    load(&van, &[]).expect("a scenario of ours")
+}
+
+fn model() -> Model {
+    loaded().resolved.model
 }
 
 fn reads_well(text: &str) {
@@ -238,8 +243,9 @@ fn stories_read_well() {
         drops(false, false, 12.4),
         drops(true, false, 0.0),
     ];
+    let profile = loaded().resolved.profile;
     for depth in DEPTHS {
-        let words = Words { model: &model, start_clock_s: 28_800.0, depth };
+        let words = Words { model: &model, profile: &profile, depth };
         for family in FAMILIES {
             for d in ladders {
                 for (times, kinds) in
@@ -288,8 +294,9 @@ fn switchings_read_well() {
         Engine::Stands { for_s: Some(20.0) },
         Engine::Stands { for_s: None },
     ];
+    let profile = loaded().resolved.profile;
     for depth in DEPTHS {
-        let words = Words { model: &model, start_clock_s: 28_800.0, depth };
+        let words = Words { model: &model, profile: &profile, depth };
         for cause in causes {
             for engine in engines {
                 for on in [true, false] {

@@ -67,8 +67,20 @@ impl Layers {
         }
     }
 
+    /// Lays a stretch of a drive; a row of a log that says what the one before it said only makes it longer.
     pub(super) fn drive(&mut self, span_s: (f64, f64), engine: Engine) {
-        self.push(Layer::engine(Rank::Drive, span_s, engine));
+        let layer = Layer::engine(Rank::Drive, span_s, engine);
+        match self.all.last_mut() {
+            Some(last)
+                if last.rank == Rank::Drive
+                    && last.to == layer.from
+                    && last.engine == layer.engine
+                    && Rc::ptr_eq(&last.spec, &layer.spec) =>
+            {
+                last.to = layer.to;
+            }
+            _ => self.push(layer),
+        }
     }
 
     pub(super) fn conditions(

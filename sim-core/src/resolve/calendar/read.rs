@@ -1,6 +1,6 @@
 //! A calendar as written becomes a plan: what each day of it is. All problems are told at their places.
 
-use super::super::drive::{EngineWarmth, Ground, weekday};
+use super::super::drive::{Ground, weekday};
 use super::super::parts::Maker;
 use super::super::trace_file::DriveFile;
 use super::clock::{clock_s, month_day};
@@ -102,7 +102,7 @@ impl Maker<'_> {
         let mut number = 0;
         let mut named = Vec::new();
         for (d, day) in c.days.iter().enumerate() {
-            named.push(self.day(d, day, ground, &mut |_| {
+            named.push(self.day(d, day, &mut |_| {
                 number += 1;
                 files(number - 1)
             }));
@@ -233,20 +233,13 @@ impl Maker<'_> {
         &mut self,
         d: usize,
         day: &Day,
-        ground: &Ground,
         file: &mut dyn FnMut(&DayDriveSpec) -> Option<DriveFile>,
     ) -> PlannedDay {
         let mut planned = PlannedDay::default();
         let name_place = day.spec.name.as_ref().and_then(|t| t.place());
         for (n, drive) in day.drives.iter().enumerate() {
             let found = file(drive);
-            self.drive(
-                &format!("calendar.day.{d}.drive.{n}"),
-                drive,
-                found,
-                (ground, name_place),
-                &mut planned,
-            );
+            self.drive(&format!("calendar.day.{d}.drive.{n}"), drive, found, name_place, &mut planned);
         }
         planned.drives.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         for (n, during) in day.during.iter().enumerate() {
@@ -268,7 +261,7 @@ impl Maker<'_> {
         path: &str,
         spec: &DayDriveSpec,
         file: Option<DriveFile>,
-        (ground, day_place): (&Ground, Option<Place>),
+        day_place: Option<Place>,
         day: &mut PlannedDay,
     ) {
         let durations: Vec<(&Num, f64)> =
@@ -293,8 +286,7 @@ impl Maker<'_> {
             }
             (Some(_), []) => {
                 let Some(file) = &file else { return };
-                let mut engine = EngineWarmth::default();
-                if self.samples(path, spec.file.as_ref(), file, ground, &mut engine).is_empty() {
+                if !self.says_speed(path, spec.file.as_ref(), file) || file.time_s.len() < 2 {
                     return;
                 }
                 (file.time_s[file.time_s.len() - 1] - file.time_s[0], 0.0)
