@@ -115,7 +115,9 @@ pub enum NetlistError {
     #[error("`{0}` is no file name of lower-case letters, digits, `.`, `-` and `_` with an extension")]
     FileName(String),
     /// The model has effects beyond the plain one.
-    #[error("only the plain model, with runs that may warm, is written as a netlist; this one has effects beyond it")]
+    #[error(
+        "only the plain model, with runs that may warm, is written as a netlist; this one has effects beyond it"
+    )]
     NotPlain,
     /// A value is not finite, or is one that no element can have.
     #[error("{what} cannot be put into a netlist: it is {value}")]
