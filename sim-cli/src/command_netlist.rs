@@ -12,7 +12,7 @@ use crate::outputs::Outputs;
 use crate::streams::Streams;
 use sim_core::logic::{Mode, Stage};
 use sim_core::netlist::{COLUMNS, Cut, HeldUnit, Output, netlist};
-use sim_core::record::EventKind;
+use sim_core::record::{Event, EventKind};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Instant, Options, Run, simulate};
 use std::fmt::Write as _;
@@ -74,20 +74,17 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
 
 /// What the unit does over the stretch: held as it is, or switched at the instants of the run.
 fn unit(run: &Run, begins: &Mode, from: Instant, to: Instant) -> Result<HeldUnit, Failure> {
+    let switched = |e: &&Event| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff);
     let within = run.events.iter().filter(|e| e.t > from && e.t < to);
-    let switches: Vec<Instant> = within
-        .clone()
-        .filter(|e| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff))
-        .map(|e| e.t)
-        .collect();
+    let switches: Vec<Instant> = within.filter(switched).map(|e| e.t).collect();
     let stage = if begins.on { begins.stage } else { Stage::Bulk };
     if switches.is_empty() {
         let held = HeldUnit::On { stage, since: begins.on_since };
         return Ok(if begins.on { held } else { HeldUnit::Off });
     }
-    // Bulk and absorption hold the same voltage, and a unit that comes on begins with bulk.
-    let floats = |kind: EventKind| matches!(kind, EventKind::Stage { to: Stage::Float });
-    if stage == Stage::Float || within.map(|e| e.kind).any(floats) {
+    // Bulk and absorption hold the same voltage.
+    let mut knots = run.trace.knots().iter().filter(|k| k.start < to && k.start.plus_ns(k.ns) > from);
+    if knots.any(|k| k.mode.on && k.mode.stage == Stage::Float) {
         let what = "the unit switches and floats between --from-s and --to-s; a netlist holds one voltage";
         return Err(Failure::Usage(what.into()));
     }
