@@ -346,7 +346,7 @@ pub struct NetlistArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Beginning of the stretch, seconds into the run; the unit may not switch within it
+    /// Beginning of the stretch, seconds into the run; within it the unit is held, or switched when the run switched it
     #[arg(long, value_name = "SECONDS")]
     pub from_s: f64,
     /// End of the stretch

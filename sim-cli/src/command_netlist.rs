@@ -1,4 +1,5 @@
-//! `tickover netlist`: the resolved model as a netlist for a general circuit simulator, with the unit held as it is.
+//! `tickover netlist`: the resolved model as a netlist for a general circuit simulator, with the unit held as it is or
+//! switched when it switched.
 //!
 //! It serves the check against an independent program: the netlist, and beside it what this program says at the same
 //! instants.
@@ -9,11 +10,18 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::outputs::Outputs;
 use crate::streams::Streams;
+use sim_core::logic::{Mode, Stage};
 use sim_core::netlist::{COLUMNS, Cut, HeldUnit, Output, netlist};
+use sim_core::record::{Event, EventKind};
 use sim_core::state::{HOUSE, STARTER};
-use sim_core::{Instant, Options, simulate};
+use sim_core::{Instant, Options, Run, simulate};
 use std::fmt::Write as _;
 use std::io::Write;
+
+/// Samples of a stretch.
+const ROWS: i64 = 60;
+/// The same where the unit switches.
+const REPLAYED_ROWS: i64 = 300;
 
 /// Runs the command.
 pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
@@ -26,19 +34,10 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run.trace.at(model, profile, from).filter(|_| to > from && to <= run.span.1).ok_or_else(|| {
             Failure::Usage("--from-s and --to-s must lie within the run, in this order".into())
         })?;
-    if run.trace.at(model, profile, to.plus_ns(-1)).is_none_or(|ends| ends.mode.on != begins.mode.on) {
-        return Err(Failure::Usage(
-            "the unit switches between --from-s and --to-s; a netlist holds it".into(),
-        ));
-    }
-    let rows = 60;
+    let unit = unit(&run, &begins.mode, from, to)?;
+    let rows = if matches!(unit, HeldUnit::Replayed { .. }) { REPLAYED_ROWS } else { ROWS };
     let span_ns = to.ns() - from.ns();
     let times: Vec<Instant> = (0..=rows).map(|k| from.plus_ns(span_ns / rows * k)).collect();
-    let unit = if begins.mode.on {
-        HeldUnit::On { stage: begins.mode.stage, since: begins.mode.on_since }
-    } else {
-        HeldUnit::Off
-    };
     let output = Output::File("spice.out".into());
     let cut = Cut { from, to, state: begins.state, unit, times: times.clone(), output };
     let text = netlist(model, profile, &cut).map_err(|e| Failure::Usage(e.to_string()))?;
@@ -71,4 +70,23 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
         writeln!(io.out, "{}", path.display())?;
     }
     Ok(Exit::Done)
+}
+
+/// What the unit does over the stretch: held as it is, or switched at the instants of the run.
+fn unit(run: &Run, begins: &Mode, from: Instant, to: Instant) -> Result<HeldUnit, Failure> {
+    let switched = |e: &&Event| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff);
+    let within = run.events.iter().filter(|e| e.t > from && e.t < to);
+    let switches: Vec<Instant> = within.filter(switched).map(|e| e.t).collect();
+    let stage = if begins.on { begins.stage } else { Stage::Bulk };
+    if switches.is_empty() {
+        let held = HeldUnit::On { stage, since: begins.on_since };
+        return Ok(if begins.on { held } else { HeldUnit::Off });
+    }
+    // Bulk and absorption hold the same voltage.
+    let mut knots = run.trace.knots().iter().filter(|k| k.start < to && k.start.plus_ns(k.ns) > from);
+    if knots.any(|k| k.mode.on && k.mode.stage == Stage::Float) {
+        let what = "the unit switches and floats between --from-s and --to-s; a netlist holds one voltage";
+        return Err(Failure::Usage(what.into()));
+    }
+    Ok(HeldUnit::Replayed { stage, since: begins.on.then_some(begins.on_since), switches })
 }

@@ -1,11 +1,13 @@
-//! The plain model as a netlist for ngspice, over a stretch of time with the unit held on or held off.
+//! The plain model as a netlist for ngspice, over a stretch of time with the unit held on, held off, or switched at given
+//! instants.
 //!
 //! A circuit simulator shares nothing with this crate but the component values, so its volts and amps check the
-//! network, the batteries and the stepper at once. Rules that switch the unit are left out: the stretch is cut where
-//! they do nothing. The text is a pure function of its inputs; times in it count from the beginning of the cut.
+//! network, the batteries and the stepper at once. Rules that switch the unit are left out: when they switched is told. The
+//! text is a pure function of its inputs; times in it count from the beginning of the cut.
 //!
 //! Covered: every part of the plain model, changes of the drive inside the cut, cranking, soft start, floor, remote
-//! sense, full and empty batteries. Not covered: the temperature of the case, which acts on nothing here.
+//! sense, full and empty batteries, and runs that warm. Not covered: the temperature of the case, which acts on nothing
+//! here, and that of the joints, likewise.
 
 mod parts;
 mod waves;
@@ -34,7 +36,7 @@ pub struct Cut {
 }
 
 /// What the unit does over the whole cut.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum HeldUnit {
     /// It draws its standby current.
     Off,
@@ -44,6 +46,15 @@ pub enum HeldUnit {
         stage: Stage,
         /// When it came on: the soft start counts from here.
         since: Instant,
+    },
+    /// It goes off and comes on when it is told to.
+    Replayed {
+        /// Stage whenever it is on.
+        stage: Stage,
+        /// When it came on, if it is on at the beginning.
+        since: Option<Instant>,
+        /// When it changes over, rising, each within the cut.
+        switches: Vec<Instant>,
     },
 }
 
@@ -88,6 +99,12 @@ pub enum NetlistError {
         /// The first that is wrong.
         at: Instant,
     },
+    /// An instant of switching is outside the cut, or does not follow on the one before it.
+    #[error("the unit cannot change over at {:.3} s: that is outside the cut or not after the change before it", at.as_s())]
+    Switches {
+        /// The first that is wrong.
+        at: Instant,
+    },
     /// The unit comes on after the beginning of the cut.
     #[error("the unit is held on over the whole cut, so it cannot come on at {:.3} s", since.as_s())]
     OnTooLate {
@@ -98,7 +115,9 @@ pub enum NetlistError {
     #[error("`{0}` is no file name of lower-case letters, digits, `.`, `-` and `_` with an extension")]
     FileName(String),
     /// The model has effects beyond the plain one.
-    #[error("only the plain model is written as a netlist; this one has effects beyond it")]
+    #[error(
+        "only the plain model, with runs that may warm, is written as a netlist; this one has effects beyond it"
+    )]
     NotPlain,
     /// A value is not finite, or is one that no element can have.
     #[error("{what} cannot be put into a netlist: it is {value}")]
@@ -124,7 +143,7 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     let beyond = |p: &crate::model::Piece| {
         p.mains_a > 0.0 || p.starter_solar_a > 0.0 || p.input_joint_extra_ohm > 0.0 || p.input_open
     };
-    if state::used(model) > state::PLAIN || profile.pieces().iter().any(beyond) {
+    if state::used(&unwarmed(model)) > state::PLAIN || profile.pieces().iter().any(beyond) {
         return Err(NetlistError::NotPlain);
     }
     let step_s = longest_step_s(model, cut);
@@ -132,14 +151,25 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     let mut text = String::new();
     heading(&mut text, cut);
     waves.write(&mut text);
-    parts::starter_side(&mut text, model, &state::starter(&cut.state))?;
-    parts::house_side(&mut text, model, &state::house(&cut.state))?;
+    parts::starter_side(&mut text, model, &cut.state)?;
+    parts::house_side(&mut text, model, &cut.state)?;
     match cut.unit {
         HeldUnit::Off => parts::unit_off(&mut text, model)?,
-        HeldUnit::On { stage, .. } => parts::unit_on(&mut text, model, stage)?,
+        HeldUnit::On { stage, .. } => parts::unit_on(&mut text, model, stage, false)?,
+        HeldUnit::Replayed { stage, .. } => parts::unit_on(&mut text, model, stage, true)?,
     }
     control(&mut text, cut, step_s);
     Ok(text)
+}
+
+/// The model with runs that stay as they are: what is left must be plain.
+fn unwarmed(model: &Model) -> Model {
+    let mut plain = model.clone();
+    for run in plain.links.iter_mut().flat_map(|link| [&mut link.input_run, &mut link.output_run]) {
+        run.conductors.iter_mut().for_each(|c| c.j_per_k = 0.0);
+        run.joints_j_per_k = 0.0;
+    }
+    plain
 }
 
 fn check(profile: &Profile, cut: &Cut) -> Result<(), NetlistError> {
@@ -153,10 +183,20 @@ fn check(profile: &Profile, cut: &Cut) -> Result<(), NetlistError> {
         }
         last = Some(at);
     }
-    if let HeldUnit::On { since, .. } = cut.unit
-        && since > cut.from
-    {
+    let (since, switches) = match &cut.unit {
+        HeldUnit::Off => (None, &[][..]),
+        HeldUnit::On { since, .. } => (Some(*since), &[][..]),
+        HeldUnit::Replayed { since, switches, .. } => (*since, switches.as_slice()),
+    };
+    if let Some(since) = since.filter(|since| *since > cut.from) {
         return Err(NetlistError::OnTooLate { since });
+    }
+    let mut last = cut.from;
+    for &at in switches {
+        if at <= last || at >= cut.to {
+            return Err(NetlistError::Switches { at });
+        }
+        last = at;
     }
     if let Output::File(name) = &cut.output {
         // Upper case is left out because ngspice lowers the case of what it reads.
@@ -181,22 +221,26 @@ fn longest_step_s(model: &Model, cut: &Cut) -> f64 {
 
 fn heading(text: &mut String, cut: &Cut) {
     let unit = match cut.unit {
-        HeldUnit::Off => "off",
-        HeldUnit::On { .. } => "on",
+        HeldUnit::Off => "held off",
+        HeldUnit::On { .. } => "held on",
+        HeldUnit::Replayed { .. } => "switched at given instants",
     };
     let (from, to) = (cut.from.as_s(), cut.to.as_s());
-    let _ = writeln!(text, "* Battery charging in a vehicle, unit held {unit}");
+    let _ = writeln!(text, "* Battery charging in a vehicle, unit {unit}");
     let _ = writeln!(text, "* starts_at_s = {from}");
     let _ = writeln!(text, "* ends_at_s = {to}");
     let _ = writeln!(text, "* Current into a battery is positive. Volts at soc_* are states of charge.");
     let _ = writeln!(text, "* sb starter posts, in / out the unit's terminals, hb house posts.");
 }
 
-/// Analysis and output. Gear damps the unit's stiff loop, which the trapezoidal rule would leave ringing.
+/// Analysis and output. Gear damps the unit's stiff loop, which the trapezoidal rule would leave ringing. A relative tolerance of
+/// 1e-7 leaves 1e-3 A after each switching of the unit, and steps as long as ngspice thinks fit (`trtol`) a millikelvin.
 fn control(text: &mut String, cut: &Cut, step_s: f64) {
     let stop_s = cut.to.since(cut.from);
-    let _ =
-        writeln!(text, ".options method=gear maxord=2 reltol=1e-7 vntol=1e-9 abstol=1e-9 itl1=500 itl4=200");
+    let _ = writeln!(
+        text,
+        ".options method=gear maxord=2 reltol=1e-9 trtol=1 vntol=1e-9 abstol=1e-9 itl1=500 itl4=200"
+    );
     let _ = writeln!(text, ".tran {step_s:e} {stop_s:e} 0 {step_s:e}");
     let _ = writeln!(text, ".save v(sb) v(in) v(out) v(hb) v(soc_starter) v(soc_house)");
     let _ = writeln!(text, "+ i(vi_alt) i(vi_in) i(vi_out) i(vi_starter) i(vi_house)");

@@ -6,6 +6,7 @@ use sim_core::record::EventKind;
 use sim_core::record::Line::{self, *};
 use sim_core::{Model, Run};
 use sim_tests::agree::kinds;
+use sim_tests::balance::Span;
 use sim_tests::look::run_at;
 use sim_tests::vehicles::{known, random};
 
@@ -71,8 +72,9 @@ fn no_loss_is_negative_and_ledgers_close() {
             }
         }
         assert!(r.ledger.get(OutputJ) <= r.ledger.get(InputJ) + NOTHING, "{name}: the unit makes energy");
-        assert!(r.closure.charge < 1e-9, "{name}: charge {:e}", r.closure.charge);
-        assert!(r.closure.energy < 1e-7, "{name}: energy {:e}", r.closure.energy);
+        if let Some(open) = Span::of(&r).open(&m, 1e-9, 1e-7) {
+            panic!("{name}: {open}");
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Signs and bounds at both sides of every step and in its middle, on every vehicle, plain and full: `signs_bounds.rs` goes
 //! further, on plain ones only.
 
-use sim_core::plant::battery::Chemistry;
+use sim_core::plant::battery::{Battery, Chemistry, LeadAcid};
 use sim_core::state::{
     CASE_C, HOUSE, HOUSE_C, INPUT_JOINTS_C, INPUT_RUN_C, LOCKER_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER,
     STARTER_C, WINDING_C, used,
@@ -9,6 +9,7 @@ use sim_core::state::{
 use sim_core::{Model, Profile};
 use sim_tests::look::{run, samples};
 use sim_tests::vehicles::{known, random};
+use std::ops::RangeInclusive;
 
 /// Rounding, A, V and W.
 const ROUNDING: f64 = 1e-6;
@@ -16,6 +17,21 @@ const ROUNDING: f64 = 1e-6;
 /// How far a lithium battery goes past full: a cell's table rises by 36 V per unit of charge there, four in series by 144, so
 /// 15 V on the bus, which is 0.6 V over the EMF at full, push it no further than this.
 const WALL: f64 = 5e-3;
+
+/// How far a lead-acid battery goes past empty. Its volts fall there instead of its current: empty plates conduct no more,
+/// and what still comes is the charge of its two branches, in series, down to no volts at all.
+fn past_empty(battery: &LeadAcid) -> f64 {
+    battery.full_v / (1.0 / battery.fast.farad() + 1.0 / battery.slow.farad()) / battery.capacity_c
+}
+
+/// The range of a state of charge.
+fn range(battery: &Battery) -> RangeInclusive<f64> {
+    match &battery.chemistry {
+        Chemistry::Plain(_) => -1e-9..=1.0 + 1e-9,
+        Chemistry::Lithium(_) => -1e-9..=1.0 + WALL,
+        Chemistry::LeadAcid(b) => -1e-9 - past_empty(b)..=1.0 + 1e-9,
+    }
+}
 
 /// Everything that has a temperature.
 const WARM: [usize; 9] = [
@@ -38,7 +54,8 @@ fn coldest_c(m: &Model, p: &Profile, start: &[f64]) -> f64 {
 
 #[test]
 fn charge_volts_amps_and_warmth_keep_their_bounds() {
-    let (mut vehicles, mut full, mut looks, mut fullest) = (0, 0, 0_u64, 0.0_f64);
+    let (mut vehicles, mut full, mut looks) = (0, 0, 0_u64);
+    let (mut fullest, mut emptiest) = (0.0_f64, 1.0_f64);
     for (name, m, p) in known().into_iter().chain(random(100, 40)) {
         let r = run(&m, &p);
         let coldest = coldest_c(&m, &p, &r.start);
@@ -50,9 +67,8 @@ fn charge_volts_amps_and_warmth_keep_their_bounds() {
             let context = || format!("{name} at {} s: {net:?} {:?}", s.t.as_s(), s.state);
             assert!(s.state.iter().all(|x| x.is_finite()), "{}", context());
             for (soc, battery) in [(s.state[STARTER], &m.starter), (s.state[HOUSE], &m.house)] {
-                let over = if matches!(battery.chemistry, Chemistry::Lithium(_)) { WALL } else { 1e-9 };
-                assert!((-1e-9..=1.0 + over).contains(&soc), "{}", context());
-                fullest = fullest.max(soc);
+                assert!(range(battery).contains(&soc), "{}", context());
+                (fullest, emptiest) = (fullest.max(soc), emptiest.min(soc));
             }
             for n in WARM.into_iter().filter(|n| *n < used(&m)) {
                 assert!(s.state[n] >= coldest - ROUNDING, "under {coldest} °C: {}", context());
@@ -82,6 +98,8 @@ fn charge_volts_amps_and_warmth_keep_their_bounds() {
             }
         }
     }
-    println!("{vehicles} vehicles, {full} of them full, {looks} looks; fullest {fullest}");
+    println!(
+        "{vehicles} vehicles, {full} of them full, {looks} looks; fullest {fullest}, emptiest {emptiest}"
+    );
     assert!(full > 45 && vehicles - full > 100, "{full} full of {vehicles}");
 }

@@ -39,6 +39,9 @@ fn splitting_pieces_changes_nothing() {
 }
 
 /// Volts and instants of every event, and the states at the end, of half of the vehicle.
+///
+/// A model has one unit. Two exact halves of it, side by side on one vehicle, carry half of the current each, and each sees of
+/// the vehicle what a half unit on half of the vehicle sees: that is what is run.
 fn half_is_alike(name: &str, m: &Model, p: &Profile) -> (f64, f64) {
     let (half_m, half_p) = halved(m, p);
     let (a, b) = (run(m, p), run(&half_m, &half_p));

@@ -2,10 +2,9 @@
 
 use sim_core::model::Piece;
 use sim_core::network::Limit;
-use sim_core::plant::battery::Battery;
 use sim_core::record::ledger::{Ledger, Line, closure};
-use sim_core::state::{HOUSE, STARTER, Vector};
 use sim_core::{Model, Profile};
+use sim_tests::balance::Span;
 use sim_tests::day::{DRIVING, PARKED, day};
 use sim_tests::look::run_at;
 use sim_tests::plain;
@@ -51,39 +50,11 @@ fn close_on_the_vans() {
     }
 }
 
-/// Asserts the four balances of charge over a stretch, from the lines alone.
-///
-/// Each closes to 1e-12 of its greatest line, but for rounding: a battery's current is a difference of volts over its
-/// resistance, and its state of charge is rounded at every step.
-fn charge_closes(name: &str, m: &Model, l: &Ledger, from: &Vector, to: &Vector, span_s: f64, steps: u64) {
-    use Line::*;
-    let g = |line| l.get(line);
-    let stored = |battery: &Battery, first: usize| (to[first] - from[first]) * battery.capacity_c();
-    let (starter, house) = (stored(&m.starter, STARTER), stored(&m.house, HOUSE));
-    let balances: [(&str, &Battery, Vec<f64>); 4] = [
-        ("starter bus", &m.starter, vec![g(AlternatorC), -g(VehicleC), -g(StarterC), -g(InputC)]),
-        ("house bus", &m.house, vec![g(OutputC), g(SolarC), -g(HouseLoadC), -g(HouseC)]),
-        (
-            "starter battery",
-            &m.starter,
-            vec![g(StarterC), -starter, -g(StarterLostC), -g(StarterRefusedC), g(StarterUnservedC)],
-        ),
-        (
-            "house battery",
-            &m.house,
-            vec![g(HouseC), -house, -g(HouseLostC), -g(HouseRefusedC), g(HouseUnservedC)],
-        ),
-    ];
-    for (what, battery, terms) in balances {
-        let size = terms.iter().fold(0.0f64, |a, b| a.max(b.abs()));
-        let rounding = 15.0 * f64::EPSILON / battery.plain().expect("a plain battery").r0_ohm * span_s
-            + 0.5 * f64::EPSILON * battery.capacity_c() * (steps as f64).max(1.0);
-        let left = terms.iter().sum::<f64>().abs();
-        assert!(
-            left <= 1e-12 * size + rounding,
-            "{name}, {what}: {left:e} C of {size} C, rounding {rounding:e}"
-        );
-    }
+/// Asserts the four balances of charge over a stretch, from the lines alone: each closes to 1e-12 of its greatest line, but
+/// for rounding.
+fn charge_closes(name: &str, m: &Model, span: &Span) {
+    let open = span.charge(m).into_iter().find_map(|b| b.open(1e-12));
+    assert_eq!(open, None, "{name}");
 }
 
 /// Wild batteries turn steep corners: what is left there shrinks with the tolerance, so it is error and not a leak.
@@ -93,16 +64,7 @@ fn close_on_two_hundred_wild_vehicles() {
         let (m, p) = wild(seed);
         for (tolerance, energy) in [(1e-11, 2e-9), (1e-12, 1e-9)] {
             let r = run_at(tolerance, &m, &p);
-            let span_s = r.span.1.since(r.span.0);
-            charge_closes(
-                &format!("seed {seed}"),
-                &m,
-                &r.ledger,
-                &r.start,
-                &r.end,
-                span_s,
-                r.statistics.steps,
-            );
+            charge_closes(&format!("seed {seed}"), &m, &Span::of(&r));
             assert!(r.closure.energy <= energy, "seed {seed} at {tolerance}: {:?}", r.closure);
         }
     }
@@ -132,8 +94,9 @@ fn close_over_every_stretch() {
         let mut sum = Ledger::default();
         for stretch in &r.stretches {
             let c = closure(&m, &stretch.ledger, &from, &stretch.end);
-            let span_s = stretch.to.since(stretch.from);
-            charge_closes(name, &m, &stretch.ledger, &from, &stretch.end, span_s, r.statistics.steps);
+            let seconds = stretch.to.since(stretch.from);
+            let (ledger, to) = (&stretch.ledger, &stretch.end);
+            charge_closes(name, &m, &Span { ledger, from: &from, to, seconds, steps: r.statistics.steps });
             assert!(c.energy <= 1e-9, "{name}: {c:?}");
             from = stretch.end;
             sum.add(&stretch.ledger, 1.0);

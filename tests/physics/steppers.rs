@@ -5,6 +5,7 @@ use sim_core::engine::Stepper;
 use sim_core::record::{EventKind, Line};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Model, Options, Profile, Record, Run, simulate};
+use sim_tests::balance::Span;
 use sim_tests::compare::allowed_s;
 use sim_tests::day::{DRIVING, PARKED, chopped, day};
 use sim_tests::full::{full_model, variants};
@@ -49,8 +50,9 @@ fn compared(m: &Model, p: &Profile) -> Result<(f64, f64), String> {
     if soc > 1e-6 {
         return Err(format!("SOC is off by {soc:e}"));
     }
-    if b.closure.charge > 1e-10 {
-        return Err(format!("{:?}", b.closure));
+    let balances = Span::of(&b).charge(m);
+    if let Some(open) = balances.iter().find_map(|balance| balance.open(1e-10)) {
+        return Err(open);
     }
     Ok((worst, soc))
 }
@@ -109,11 +111,14 @@ fn same_events_on_wild_vehicles() {
     }
 }
 
-/// Of ten thousand wild vehicles these differ, none in its sequence of events.
+/// Of ten thousand wild vehicles this one differs, not in its sequence of events: it names the limit of an output that dies
+/// away 15.2 ms apart for 14.4 ms allowed, where nothing switches.
 ///
-/// Time: 7980 names the limit of an output that dies away 15.2 ms apart for 14.4 ms allowed, where nothing switches. Ledgers:
-/// 5281 and 8417 close charge to 1.5e-10 and 1.1e-10 for 1e-10, energy no worse.
-const EXCEPTIONS: [u64; 3] = [5281, 7980, 8417];
+/// Seeds 4006, 5281 and 8417 left 1.3e-10, 1.6e-10 and 3.1e-10 of charge open with implicit steps throughout, and that is rounding. On 4006 and 5281 no more
+/// than 8 and 9 C pass the house bus in an hour, and a current of 2 mA behind 2 mΩ is read off 13 V: what is open stays as it is
+/// from a tolerance of 1e-8 to one of 1e-11. On 8417 the sun carries the loads but for 1 C of a battery of 408,074 C, where one
+/// rounding of the state of charge is 5e-11 C, and the reference stepper leaves 2.3e-10.
+const EXCEPTIONS: [u64; 1] = [7980];
 
 /// Ten thousand, in release: `cargo test --release -p sim-tests --test physics -- --ignored ten_thousand`.
 #[test]

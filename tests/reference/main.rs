@@ -12,5 +12,6 @@ mod distances;
 mod reference_van;
 mod studies;
 mod trade;
+mod warming;
 mod worked_examples;
 mod worked_hunting;

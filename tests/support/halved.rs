@@ -101,6 +101,7 @@ fn profile(p: &Profile) -> Profile {
         house_solar_w: q.house_solar_w * HALF,
         starter_solar_a: q.starter_solar_a * HALF,
         mains_a: q.mains_a * HALF,
+        input_joint_extra_ohm: q.input_joint_extra_ohm * TWICE,
         ..*q
     };
     Profile::new(p.pieces().iter().map(half).collect(), p.start_clock_s).expect("the same pieces")

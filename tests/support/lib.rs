@@ -2,6 +2,7 @@
 
 pub mod agree;
 pub mod as_toml;
+pub mod balance;
 pub mod bisect;
 pub mod compare;
 pub mod day;

@@ -2,7 +2,7 @@
 
 use sim_core::study::Case;
 use sim_core::{Model, Profile};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// One of the drive patterns, with `--set` words.
 ///
@@ -25,27 +25,61 @@ pub fn case(text: &str) -> Case {
     loaded.unwrap_or_else(|e| panic!("{e:?}\n{text}")).case
 }
 
-/// Name, vehicle and drive of each file under `scenarios/`.
+/// Name, vehicle and drive of each scenario under `scenarios/`, its patterns and each row of its catalogue of faults included.
 ///
 /// # Panics
 /// On a shipped scenario that cannot be read or is wrong.
 pub fn shipped() -> Vec<(String, Model, Profile)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios");
-    let mut files: Vec<_> = std::fs::read_dir(&folder)
-        .expect("the scenarios' folder")
+    let folder = folder();
+    let mut all: Vec<_> = files(&folder).iter().map(|path| read(path, &[], stem(path))).collect();
+    let patterns = files(&folder.join("patterns"));
+    all.extend(patterns.iter().map(|path| read(path, &[], format!("pattern {}", stem(path)))));
+    let catalogue = std::fs::read_to_string(folder.join("faults.toml")).expect("the catalogue of faults");
+    let catalogue: Catalogue = toml::from_str(&catalogue).unwrap_or_else(|e| panic!("{e}"));
+    let base = folder.join(&catalogue.base);
+    all.extend(catalogue.fault.iter().map(|fault| {
+        let words: Vec<_> = catalogue.set.iter().chain(&fault.set).cloned().collect();
+        read(&base, &words, format!("fault {}", fault.row))
+    }));
+    assert!(all.len() >= 40, "only {} scenarios are found", all.len());
+    all
+}
+
+/// What of the catalogue of faults makes vehicles.
+#[derive(serde::Deserialize)]
+struct Catalogue {
+    base: String,
+    set: Vec<String>,
+    fault: Vec<Fault>,
+}
+
+#[derive(serde::Deserialize)]
+struct Fault {
+    row: String,
+    #[serde(default)]
+    set: Vec<String>,
+}
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios")
+}
+
+fn stem(path: &Path) -> String {
+    path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+/// The scenarios of a folder, in order of their names. The catalogue of faults is a list of changes to one.
+fn files(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).expect("a folder of scenarios");
+    let mut files: Vec<_> = entries
         .map(|entry| entry.expect("an entry").path())
-        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
-        // The catalogue of faults is a list of changes, not a scenario; a test of its own runs every row.
-        .filter(|path| path.file_stem().is_none_or(|stem| stem != "faults"))
+        .filter(|path| path.extension().is_some_and(|e| e == "toml") && stem(path) != "faults")
         .collect();
     files.sort();
-    assert!(files.len() >= 3, "{files:?}");
     files
-        .into_iter()
-        .map(|path| {
-            let loaded =
-                sim_cli::load::load(&path, &[]).unwrap_or_else(|e| panic!("{}: {e:?}", path.display()));
-            (loaded.stem, loaded.resolved.model, loaded.resolved.profile)
-        })
-        .collect()
+}
+
+fn read(path: &Path, words: &[String], name: String) -> (String, Model, Profile) {
+    let loaded = sim_cli::load::load(path, words).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+    (name, loaded.resolved.model, loaded.resolved.profile)
 }

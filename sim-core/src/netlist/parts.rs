@@ -6,6 +6,9 @@ use crate::model::Model;
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::battery::{Battery, BatteryState, Chemistry, Emf, PlainBattery};
+use crate::plant::conductor::COPPER_PER_K;
+use crate::plant::run::Run;
+use crate::state::{self, Vector};
 use std::fmt::Write;
 
 /// Width in SOC over which a full or empty battery stops counting charge, past which what a step took too far goes back:
@@ -36,29 +39,68 @@ fn resistor(text: &mut String, name: &str, nodes: &str, ohm: f64) {
     };
 }
 
+/// A cable run from one node to another, the current through it read by an ammeter. Where its conductors warm, each is a
+/// capacitance whose volts are °C.
+fn cable(
+    text: &mut String,
+    name: &str,
+    nodes: &str,
+    meter: &str,
+    run: &Run,
+    temps_c: &[f64],
+) -> Result<(), NetlistError> {
+    let ohm = not_negative("a run", run.resistance_ohm())?;
+    if !run.warms() {
+        resistor(text, name, nodes, ohm);
+        return Ok(());
+    }
+    let _ = writeln!(text, "B{name} {nodes} V = i({meter})*V({name}_ohm)");
+    let mut sum = format!("{:e}", run.joints_ohm);
+    for (n, (c, &temp_c)) in run.conductors.iter().zip(temps_c).enumerate() {
+        if c.ohm_20 == 0.0 {
+            continue;
+        }
+        let leg = format!("{name}_{n}");
+        if c.j_per_k == 0.0 {
+            let _ = write!(sum, " + {:e}", c.ohm_20);
+            continue;
+        }
+        let leg_ohm = format!("{:e}*(1 + {COPPER_PER_K:e}*(V({leg}_c) - 20))", c.ohm_20);
+        let _ = write!(sum, " + {leg_ohm}");
+        let air = if c.in_bay { "bay_c" } else { "air_c" };
+        let temp_c = finite("a temperature", temp_c)?;
+        let _ = writeln!(text, "C{leg} {leg}_c 0 {:e}\n.ic V({leg}_c)={temp_c:e}", c.j_per_k);
+        let _ = writeln!(
+            text,
+            "B{leg} 0 {leg}_c I = i({meter})*i({meter})*{leg_ohm} - {:e}*(V({leg}_c) - V({air}))",
+            c.w_per_k
+        );
+    }
+    let _ = writeln!(text, "B{name}_ohm {name}_ohm 0 V = {sum}");
+    Ok(())
+}
+
 /// Starter battery, alternator, the vehicle's loads and the input run.
-pub(super) fn starter_side(text: &mut String, model: &Model, x: &BatteryState) -> Result<(), NetlistError> {
+pub(super) fn starter_side(text: &mut String, model: &Model, y: &Vector) -> Result<(), NetlistError> {
     let droop_ohm = positive("the alternator's droop", model.alternator.droop_ohm)?;
-    let run_ohm = not_negative("the input run", model.link().input_run.resistance_ohm())?;
-    battery(text, "starter", "sb", plain(&model.starter)?, x)?;
+    battery(text, "starter", "sb", plain(&model.starter)?, &state::starter(y))?;
     let _ =
         writeln!(text, "* Alternator: set-point behind a droop, between nothing and what its speed allows.");
     let _ = writeln!(text, "Balt 0 alt I = min(max((V(set_v) - V(alt))/{droop_ohm:e}, 0), V(most_a))");
     let _ = writeln!(text, "Vi_alt alt sb DC 0");
     let _ = writeln!(text, "Gvehicle sb 0 vehicle_a 0 1");
     let _ = writeln!(text, "* Input run.");
-    resistor(text, "input_run", "sb in_run", run_ohm);
+    cable(text, "input_run", "sb in_run", "Vi_in", &model.link().input_run, &y[state::INPUT_RUN_C..])?;
     let _ = writeln!(text, "Vi_in in_run in DC 0");
     Ok(())
 }
 
 /// House battery, house load, solar regulator and the output run.
-pub(super) fn house_side(text: &mut String, model: &Model, x: &BatteryState) -> Result<(), NetlistError> {
+pub(super) fn house_side(text: &mut String, model: &Model, y: &Vector) -> Result<(), NetlistError> {
     let solar = &model.house_solar;
     let (set_v, droop_ohm) =
         (finite("the solar set-point", solar.set_v)?, positive("the solar droop", solar.droop_ohm)?);
-    let run_ohm = not_negative("the output run", model.link().output_run.resistance_ohm())?;
-    battery(text, "house", "hb", plain(&model.house)?, x)?;
+    battery(text, "house", "hb", plain(&model.house)?, &state::house(y))?;
     let _ = writeln!(
         text,
         "* House load and sun, each a power. Under 1 V they are something else: Newton passes there."
@@ -70,7 +112,7 @@ pub(super) fn house_side(text: &mut String, model: &Model, x: &BatteryState) -> 
     );
     let _ = writeln!(text, "* Output run.");
     let _ = writeln!(text, "Vi_out out out_run DC 0");
-    resistor(text, "output_run", "out_run hb", run_ohm);
+    cable(text, "output_run", "out_run hb", "Vi_out", &model.link().output_run, &y[state::OUTPUT_RUN_C..])?;
     Ok(())
 }
 
@@ -180,8 +222,14 @@ pub(super) fn unit_off(text: &mut String, model: &Model) -> Result<(), NetlistEr
 
 /// The unit on: the draw rises by the least room that any limit leaves, until that is nothing.
 ///
-/// The input current is the unknown and power follows: that always has an answer, a constant power has two or none.
-pub(super) fn unit_on(text: &mut String, model: &Model, stage: Stage) -> Result<(), NetlistError> {
+/// The input current is the unknown and power follows: that always has an answer, a constant power has two or none. One that is
+/// replayed draws its standby current while the wave `on` is nothing.
+pub(super) fn unit_on(
+    text: &mut String,
+    model: &Model,
+    stage: Stage,
+    replayed: bool,
+) -> Result<(), NetlistError> {
     let link = model.link();
     let c = &link.converter;
     let input_limit_a = finite("the input limit", c.input_limit_a)?;
@@ -201,10 +249,18 @@ pub(super) fn unit_on(text: &mut String, model: &Model, stage: Stage) -> Result<
         Sense::Terminals => "V(out)",
         Sense::HousePosts => "V(hb)",
     };
-    let (droop_ohm, run_ohm) = (model.alternator.droop_ohm, link.input_run.resistance_ohm());
+    let droop_ohm = model.alternator.droop_ohm;
     let starter_ohm = positive("the starter battery's resistance", plain(&model.starter)?.r0_ohm)?;
-    let inner_ohm = run_ohm + 1.0 / (1.0 / droop_ohm + 1.0 / starter_ohm);
-    let outer_ohm = run_ohm + starter_ohm;
+    // The run's resistance is a number, or what the netlist makes of its warmth.
+    let behind_run = |ohm: f64| {
+        if link.input_run.warms() {
+            format!("(V(input_run_ohm) + {ohm:e})")
+        } else {
+            format!("{:e}", link.input_run.resistance_ohm() + ohm)
+        }
+    };
+    let inner_ohm = behind_run(1.0 / (1.0 / droop_ohm + 1.0 / starter_ohm));
+    let outer_ohm = behind_run(starter_ohm);
     let _ = writeln!(text, "* Unit: output power from the input power that its loss leaves.");
     let _ = writeln!(text, "Gdraw in 0 draw_a 0 1");
     let _ = writeln!(
@@ -225,16 +281,22 @@ pub(super) fn unit_on(text: &mut String, model: &Model, stage: Stage) -> Result<
         text,
         "* Room before the source's greatest power: alternator regulating (inner) or not (outer)."
     );
-    let _ = writeln!(text, "Binner inner_a 0 V = V(in)/{inner_ohm:e} - V(draw_a)");
-    let _ = writeln!(text, "Bouter outer_a 0 V = V(in)/{outer_ohm:e} - V(draw_a)");
+    let _ = writeln!(text, "Binner inner_a 0 V = V(in)/{inner_ohm} - V(draw_a)");
+    let _ = writeln!(text, "Bouter outer_a 0 V = V(in)/{outer_ohm} - V(draw_a)");
     let _ = writeln!(text, "Bkink kink_a 0 V = (V(sb) - V(set_v))/{droop_ohm:e} + V(most_a)");
     let _ = writeln!(text, "* Room under the input limit, above the floor, and before that greatest power.");
     let _ = writeln!(
         text,
-        "Bgiven given_a 0 V = min(min({input_limit_a:e} - V(draw_a), (V(in) - ({floor_v:e}))/{outer_ohm:e}),"
+        "Bgiven given_a 0 V = min(min({input_limit_a:e} - V(draw_a), (V(in) - ({floor_v:e}))/{outer_ohm}),"
     );
     let _ = writeln!(text, "+ max(V(outer_a), min(V(inner_a), V(kink_a))))");
-    let _ = writeln!(text, "Bdraw 0 draw_a I = min(V(wanted_a), V(given_a))");
+    let room = "min(V(wanted_a), V(given_a))";
+    let _ = if replayed {
+        let standby_a = finite("the standby current", c.standby_a)?;
+        writeln!(text, "Bdraw 0 draw_a I = V(on)*{room} + (1 - V(on))*({standby_a:e} - V(draw_a))")
+    } else {
+        writeln!(text, "Bdraw 0 draw_a I = {room}")
+    };
     let _ = writeln!(text, "Cdraw draw_a 0 {LOOP_S:e}");
     let _ = writeln!(text, ".nodeset V(in)=12 V(sb)=12 V(out)=12 V(hb)=12 V(draw_a)=1 V(out_w)=10");
     Ok(())

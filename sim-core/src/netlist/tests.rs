@@ -8,7 +8,7 @@ use crate::plant::alternator::Alternator;
 use crate::plant::battery::Chemistry;
 use crate::plant::battery::{Battery, Emf, PlainBattery};
 use crate::plant::converter::Loss;
-use crate::plant::run::Run;
+use crate::plant::run::{Conductor, Run};
 use crate::state::{HOUSE, STARTER};
 use std::collections::BTreeSet;
 
@@ -102,8 +102,35 @@ fn on(since_s: f64) -> HeldUnit {
     HeldUnit::On { stage: Stage::Bulk, since: Instant::from_s(since_s) }
 }
 
+fn replayed(since_s: Option<f64>, switches_s: &[f64]) -> HeldUnit {
+    HeldUnit::Replayed {
+        stage: Stage::Bulk,
+        since: since_s.map(Instant::from_s),
+        switches: switches_s.iter().map(|t| Instant::from_s(*t)).collect(),
+    }
+}
+
 fn text(unit: HeldUnit) -> String {
     netlist(&model(), &drive(), &cut(unit)).expect("a netlist")
+}
+
+/// The model with an input run that warms, half of it in the engine bay.
+fn warm() -> Model {
+    let mut m = model();
+    let leg = |in_bay| Conductor { ohm_20: 0.003, j_per_k: 90.0, w_per_k: 0.5, in_bay };
+    m.links[0].input_run.conductors = [leg(true), leg(true), leg(false), leg(false)];
+    m
+}
+
+fn wave(text: &str, name: &str) -> Vec<(f64, f64)> {
+    let from = text.split(&format!("V{name} {name} 0 PWL(\n")).nth(1).expect("a wave");
+    let number = |w: Option<&str>| w.and_then(|w| w.parse().ok());
+    from.lines()
+        .map_while(|l| {
+            let mut words = l.split_whitespace().skip(1);
+            Some((number(words.next())?, number(words.next())?))
+        })
+        .collect()
 }
 
 /// What stands in the parentheses after `letter` in every call such as `V(sb)`, upper or lower case.
@@ -119,8 +146,8 @@ fn called(text: &str, letter: char) -> BTreeSet<String> {
 
 #[test]
 fn text_is_the_same_every_time_and_holds_finite_numbers_only() {
-    for unit in [HeldUnit::Off, on(29.0), on(0.0)] {
-        let a = text(unit);
+    for unit in [HeldUnit::Off, on(29.0), on(0.0), replayed(None, &[50.0, 90.0])] {
+        let a = text(unit.clone());
         assert_eq!(a, text(unit));
         let words: Vec<&str> = a.split(|c: char| !c.is_ascii_alphanumeric()).collect();
         assert!(!words.iter().any(|w| ["NaN", "inf", "nan"].contains(w)), "{a}");
@@ -130,8 +157,10 @@ fn text_is_the_same_every_time_and_holds_finite_numbers_only() {
 
 #[test]
 fn every_node_and_ammeter_that_is_read_exists() {
-    for unit in [HeldUnit::Off, on(29.0)] {
-        let a = text(unit);
+    let of = |m: &Model, unit| netlist(m, &drive(), &cut(unit)).expect("a netlist");
+    let plain = [HeldUnit::Off, on(29.0), replayed(Some(29.0), &[50.0])].map(|unit| of(&model(), unit));
+    let warm = [HeldUnit::Off, on(29.0)].map(|unit| of(&warm(), unit));
+    for a in plain.into_iter().chain(warm) {
         let circuit = a.split(".control").next().expect("a circuit");
         let elements: Vec<Vec<String>> = circuit
             .lines()
@@ -156,16 +185,7 @@ fn every_node_and_ammeter_that_is_read_exists() {
 #[test]
 fn drive_changes_just_before_its_instant_and_the_saw_has_every_time() {
     let a = text(on(29.0));
-    let wave = |name: &str| -> Vec<(f64, f64)> {
-        let from = a.split(&format!("V{name} {name} 0 PWL(\n")).nth(1).expect("a wave");
-        let number = |w: Option<&str>| w.and_then(|w| w.parse().ok());
-        from.lines()
-            .map_while(|l| {
-                let mut words = l.split_whitespace().skip(1);
-                Some((number(words.next())?, number(words.next())?))
-            })
-            .collect()
-    };
+    let wave = |name: &str| wave(&a, name);
     let load = wave("vehicle_a");
     assert_eq!(load.iter().map(|p| p.1).collect::<Vec<_>>(), [25.0, 25.0, 205.0, 205.0, 25.0]);
     assert!(load[2].0 < 30.0 && load[2].0 > 29.999 && load[4].0 < 30.8, "{load:?}");
@@ -174,6 +194,29 @@ fn drive_changes_just_before_its_instant_and_the_saw_has_every_time() {
     assert_eq!(wave("cap_a"), [(0.0, 20.0), (1.0, 40.0)]);
     assert_eq!(wave("times").iter().map(|p| p.0).collect::<Vec<_>>(), [0.0, 70.0, 270.0]);
     assert!(text(on(0.0)).contains("Vcap_a cap_a 0 DC 4e1\n"));
+}
+
+/// Off half a second into the cut, in the middle of a soft start, on at 60 s, off at 100 s.
+#[test]
+fn a_replayed_unit_starts_softly_each_time() {
+    let a = text(replayed(Some(29.5), &[30.5, 90.0, 130.0]));
+    let on = wave(&a, "on");
+    assert_eq!(on.iter().map(|p| p.1).collect::<Vec<_>>(), [1.0, 1.0, 0.0, 0.0, 1.0, 1.0, 0.0]);
+    assert!(on.iter().zip([0.0, 0.5, 0.5, 60.0, 60.0, 100.0, 100.0]).all(|(p, t)| (p.0 - t).abs() < 1e-3));
+    assert_eq!(wave(&a, "cap_a"), [(0.0, 10.0), (0.5, 20.0), (60.0, 0.0), (62.0, 40.0), (100.0, 40.0)]);
+    assert!(a.contains("V(on)") && !text(HeldUnit::Off).contains("V(on)"));
+}
+
+/// At 20 °C a warming run is what the constant one is; the bay's and the cabin's air each act on their own legs.
+#[test]
+fn a_run_that_warms_has_a_temperature_per_leg() {
+    let a = netlist(&warm(), &drive(), &cut(on(0.0))).expect("a netlist");
+    let legs = |air: &str| a.lines().filter(|l| l.starts_with("Binput_run_") && l.contains(air)).count();
+    assert_eq!((legs("V(bay_c)"), legs("V(air_c)")), (2, 2), "{a}");
+    assert!(!text(on(0.0)).contains("air_c"));
+    let mut other = warm();
+    other.house.thermal.j_per_k = 1000.0;
+    assert_eq!(netlist(&other, &drive(), &cut(on(0.0))), Err(NetlistError::NotPlain));
 }
 
 #[test]
@@ -208,6 +251,10 @@ fn what_does_not_fit_is_refused() {
     assert!(matches!(refused(&|c| c.times.reverse()), NetlistError::Times { .. }));
     assert!(matches!(refused(&|c| c.times = vec![Instant::ZERO]), NetlistError::Times { .. }));
     assert!(matches!(refused(&|c| c.unit = on(31.0)), NetlistError::OnTooLate { .. }));
+    for switches_s in [&[29.0][..], &[30.0], &[300.0], &[90.0, 90.0], &[90.0, 60.0]] {
+        let error = refused(&|c| c.unit = replayed(None, switches_s));
+        assert!(matches!(error, NetlistError::Switches { .. }), "{switches_s:?}: {error}");
+    }
     for name in ["", "data", "a b.data", "../x.data", "A.data", ".data", "x;y.data", "-x.data"] {
         let error = refused(&|c| c.output = Output::File(name.into()));
         assert!(matches!(error, NetlistError::FileName(_)), "{name}");

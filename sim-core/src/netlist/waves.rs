@@ -28,10 +28,10 @@ impl Waves {
             edge_s = edge_s.min(0.25 * pair[1].since(pair[0]));
         }
         let mut corners = Vec::new();
-        for (name, value) in CONDITIONS {
+        let wave = |name: &'static str, value: &dyn Fn(Instant) -> f64| -> Result<_, NetlistError> {
             let mut wave: Vec<(f64, f64)> = Vec::new();
             for &at in &changes {
-                let now = finite(name, value(model, profile, at))?;
+                let now = finite(name, value(at))?;
                 match wave.last() {
                     // The edge ends a little before the change, so that a value wanted there is the one after it, settled.
                     Some(&(_, before)) if before != now => {
@@ -43,10 +43,23 @@ impl Waves {
                     None => wave.push((0.0, now)),
                 }
             }
-            corners.push((name, wave));
+            Ok((name, wave))
+        };
+        let link = model.link();
+        let warms = link.input_run.warms() || link.output_run.warms();
+        for (name, value) in CONDITIONS.iter().chain(AIR.iter().filter(|_| warms)) {
+            corners.push(wave(name, &|at| value(model, profile, at))?);
         }
-        if let HeldUnit::On { since, .. } = cut.unit {
-            corners.push(("cap_a", soft_start(model, cut.from.since(since))?));
+        match &cut.unit {
+            HeldUnit::Off => {}
+            HeldUnit::On { since, .. } => {
+                corners.push(("cap_a", soft_start(model, cut.from.since(*since))?));
+            }
+            HeldUnit::Replayed { since, switches, .. } => {
+                let is_on = |at: Instant| on_since(*since, switches, at).is_some();
+                corners.push(wave("on", &|at| f64::from(u8::from(is_on(at))))?);
+                corners.push(("cap_a", soft_starts(model, cut, *since, switches)?));
+            }
         }
         Ok(Waves { corners, times_s: cut.times.iter().map(|t| t.since(cut.from)).collect() })
     }
@@ -84,6 +97,12 @@ fn write_corners(text: &mut String, corners: impl Iterator<Item = (f64, f64)>) {
 
 type Condition = (&'static str, fn(&Model, &Profile, Instant) -> f64);
 
+/// What runs that warm lie in.
+const AIR: [Condition; 2] = [
+    ("air_c", |_, profile, at| profile.pieces()[profile.index_at(at)].air_c),
+    ("bay_c", |_, profile, at| profile.pieces()[profile.index_at(at)].bay_c),
+];
+
 const CONDITIONS: [Condition; 5] = [
     ("set_v", |_, profile, at| profile.pieces()[profile.index_at(at)].set_point_v),
     ("most_a", |model, profile, at| {
@@ -99,11 +118,16 @@ const CONDITIONS: [Condition; 5] = [
     ("solar_w", |_, profile, at| profile.pieces()[profile.index_at(at)].house_solar_w),
 ];
 
-/// The beginning of the cut and every later instant at which the drive's conditions change.
+/// The beginning of the cut and every later instant at which the drive's conditions change, or the unit is switched.
 fn changes(model: &Model, profile: &Profile, cut: &Cut) -> Vec<Instant> {
     let starts = profile.pieces().iter().map(|p| p.start);
     let crank_ends = starts.clone().map(|t| t.plus_s(model.vehicle.crank_s));
-    let mut all: Vec<Instant> = starts.chain(crank_ends).filter(|&t| t > cut.from && t < cut.to).collect();
+    let switches = match &cut.unit {
+        HeldUnit::Replayed { switches, .. } => switches.as_slice(),
+        _ => &[],
+    };
+    let known = starts.chain(crank_ends).chain(switches.iter().copied());
+    let mut all: Vec<Instant> = known.filter(|&t| t > cut.from && t < cut.to).collect();
     all.push(cut.from);
     all.sort_unstable();
     all.dedup();
@@ -125,4 +149,33 @@ fn soft_start(model: &Model, since_on_s: f64) -> Result<Vec<(f64, f64)>, Netlist
         return Ok(vec![(0.0, limit_a)]);
     }
     Ok(vec![(0.0, limit_a * since_on_s / c.ramp_s), (left_s, limit_a)])
+}
+
+/// Since when the unit is on at an instant, or nothing.
+fn on_since(since: Option<Instant>, switches: &[Instant], at: Instant) -> Option<Instant> {
+    let passed = switches.iter().filter(|s| **s <= at);
+    passed.fold(since, |since, at| if since.is_some() { None } else { Some(*at) })
+}
+
+/// The soft start begins again whenever the unit comes on. In between the cap goes back, and acts on nothing.
+fn soft_starts(
+    model: &Model,
+    cut: &Cut,
+    since: Option<Instant>,
+    switches: &[Instant],
+) -> Result<Vec<(f64, f64)>, NetlistError> {
+    let mut wave = Vec::new();
+    let bounds: Vec<Instant> = [cut.from].iter().chain(switches).chain([&cut.to]).copied().collect();
+    for pair in bounds.windows(2) {
+        let Some(on) = on_since(since, switches, pair[0]) else { continue };
+        let (begin_s, lasts_s) = (pair[0].since(cut.from), pair[1].since(pair[0]));
+        let ramp = soft_start(model, pair[0].since(on))?;
+        wave.extend(ramp.iter().filter(|(t, _)| *t < lasts_s).map(|(t, a)| (begin_s + t, *a)));
+        let reached_a = match ramp[..] {
+            [(_, from_a), (end_s, to_a)] if lasts_s < end_s => from_a + (to_a - from_a) * lasts_s / end_s,
+            _ => model.link().converter.output_limit_a,
+        };
+        wave.push((begin_s + lasts_s, reached_a));
+    }
+    Ok(wave)
 }

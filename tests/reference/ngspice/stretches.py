@@ -3,7 +3,7 @@
 
     python3 stretches.py path/to/tickover [--bite]
 
-Each stretch holds the unit as it is; check.py says how the comparison is made and to which tolerances. `--bite` turns one
+Each stretch holds the unit as it is, or switches it when the Rust program did; check.py says how the comparison is made and to which tolerances. `--bite` turns one
 value of the Rust program's own samples by 1 %, not of the netlist, and expects the stretch to fail.
 Exit 0 when every stretch is as expected, 1 when one is not.
 """
@@ -16,6 +16,10 @@ import tempfile
 HERE = pathlib.Path(__file__).resolve().parent
 SCENARIO = HERE.parents[2] / "scenarios" / "reference-van.toml"
 NEARLY_FULL = ["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]
+TOO_THIN = ["input_run.length_m=12"]
+# Copper's coefficient and the heat of a cable act; a draw of 46 A warms 10 mm2 well.
+WARM = ["input_run.laying=sleeved", "input_run.engine_bay_m=2", "input_run.area_mm2=10", "output_run.laying=free-air"]
+HELD = ["start_stop.turn_off_v=12"]
 
 # Name, from and to in seconds, changes.
 STRETCHES = [
@@ -34,6 +38,10 @@ STRETCHES = [
     ("house battery of lead, as the plain model has it", 300, 2400,
      ["house_battery.chemistry=linear", "house_battery.empty_v=11.9", "house_battery.full_v=12.8",
       "house_battery.charge_efficiency_pct=90"]),
+    ("cycling on a run too thin, each switching at its instant", 100, 700, TOO_THIN),
+    ("conductors that warm, in the cabin and in the engine bay", 300, 2400, [*WARM, *HELD]),
+    ("warm conductors at the input limit", 300, 2400, [*WARM, *HELD, "converter.input_limit_a=38"]),
+    ("cycling on a run that warms and cools", 100, 700, [*TOO_THIN, *WARM]),
 ]
 
 # Number of the stretch, and what the samples alone are told.
@@ -49,6 +57,10 @@ BITES = [
     (7, "vehicle.running_load_a=25.25"),
     (9, "alternator.asymptote_a=60.6"),
     (10, "house_battery.charge_efficiency_pct=90.9"),
+    (11, "converter.fixed_loss_w=4.04"),
+    (12, "input_run.length_m=5.05"),
+    (13, "input_run.engine_bay_m=2.02"),
+    (14, "drive.bay_c=60.6"),
 ]
 
 
