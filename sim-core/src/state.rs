@@ -58,8 +58,7 @@ pub const SCALE: Vector = {
         }
         n += 1;
     }
-    scale[PICKED_UP_A] = 1000.0;
-    scale[SEEN_V] = 10.0;
+    scale[PICKED_UP_A] = 100.0;
     scale
 };
 

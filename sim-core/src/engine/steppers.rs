@@ -28,7 +28,7 @@ const ALLOWANCE: f64 = 10.0;
 /// The same for plain models, whose first steps are longer.
 const PLAIN_ALLOWANCE: f64 = 2.0;
 /// Up to this many times the fastest time constant explicit steps cost less than linearly implicit ones.
-const SHORT: f64 = 0.1;
+const SHORT: f64 = 0.3;
 
 /// Longest first step after an event, s: transients of seconds must not be stepped over.
 const FIRST_STEP_S: f64 = 10.0;
