@@ -1,6 +1,7 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
 pub mod days;
+pub mod distance;
 pub mod meter;
 pub mod page;
 pub mod pictures;
