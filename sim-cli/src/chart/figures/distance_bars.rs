@@ -189,7 +189,7 @@ fn legend(scene: &mut Scene, theme: &Theme, body: Rect, data: &DistanceBars) {
             face: Face::Regular,
             ink: theme.ink,
         });
-        *x += text_width(text, size_px, Face::Regular) + 14.0;
+        *x += text_width(text, size_px, Face::Regular) + 10.0;
     };
     for tone in Tone::ALL.into_iter().filter(|t| used(*t)) {
         let r = Rect::new(x, y - 9.0, x + 18.0, y + 2.0);
