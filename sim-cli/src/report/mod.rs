@@ -48,6 +48,8 @@ pub struct Told<'a> {
     pub crank_reserve_soc: Option<f64>,
     /// Why the unit switched.
     pub why: &'a why::Why,
+    /// How far it is from trouble, if somebody asked for it.
+    pub far: Option<&'a distance::Found>,
 }
 
 /// A state of charge in %. One that rounding leaves a hair over full is full; one that rounding, or a battery's last drop
@@ -80,6 +82,7 @@ impl<'a> Told<'a> {
             days: &[],
             crank_reserve_soc: None,
             why,
+            far: None,
         }
     }
 }

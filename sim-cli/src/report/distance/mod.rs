@@ -68,8 +68,15 @@ pub fn print(found: &Found, seconds: f64, out: &mut dyn Write) -> io::Result<()>
 }
 
 /// Prints the nearest borders alone, the smallest change first: what has room on the page of a run.
-pub fn print_nearest(found: &Found, out: &mut dyn Write) -> io::Result<()> {
+pub fn print_nearest(found: Option<&Found>, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "\nHOW FAR TO TROUBLE, one change at a time")?;
+    let Some(found) = found else {
+        return paragraph(
+            out,
+            "Not looked at in this run: add --distance for the cable length, current, voltages, speed and loads at which the \
+             outcome changes.",
+        );
+    };
     let with = |row: &Row| !row.edges.is_empty();
     let mut rows: Vec<&Row> = found.trouble.rows.iter().filter(|r| with(r)).collect();
     if rows.is_empty() {
@@ -88,6 +95,11 @@ pub fn print_nearest(found: &Found, out: &mut dyn Write) -> io::Result<()> {
         let mut edges: Vec<&Edge> = below.into_iter().chain(above).collect();
         if let Some(around) = row.edges.iter().find(|e| e.low < row.knob.now && row.knob.now < e.high) {
             edges = vec![around];
+        }
+        if found.trouble.now != Outcome::Good {
+            // Whoever is in trouble asks where it ends.
+            let ends = row.edges.iter().filter(|e| beyond(row, e).1 == Outcome::Good && !edges.contains(e));
+            edges.extend(ends.min_by(|a, b| away(row, a).total_cmp(&away(row, b))));
         }
         edges.sort_by(|a, b| away(row, a).total_cmp(&away(row, b)));
         lines(row, &edges, &|_, _| String::new(), out)?;
@@ -168,7 +180,7 @@ fn bands(rows: &[Row], out: &mut dyn Write) -> io::Result<()> {
         out,
         "A border in two figures is a band: over it the two outcomes take turns, and a small thing decides. Start-up cycles \
          come one by one; each new one puts the last drop-out beyond the fifth minute, or into the drive's last five, and until \
-         the next one it creeps back. Count from the band's near end.",
+         the next one it creeps back. Keep clear of the whole band.",
     )
 }
 
