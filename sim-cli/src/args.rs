@@ -208,6 +208,9 @@ pub struct RunArgs {
     /// days
     #[arg(long, value_name = "SECONDS")]
     pub every_s: Option<f64>,
+    /// Tell how far it is from trouble too, by some hundred runs: a second or so, a minute for drives by road speed
+    #[arg(long)]
+    pub distance: bool,
     /// The pictures.
     #[command(flatten)]
     pub plot: crate::plot_args::PlotArgs,
@@ -233,10 +236,12 @@ pub struct MarginsArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Temperature that the insulation of the runs stands, °C (70: common PVC)
-    #[arg(long, value_name = "CELSIUS", default_value_t = 70.0)]
-    pub insulation_c: f64,
-    /// State of charge that the starter battery must keep to crank, %; without it limits.least_starter_end_pct, else 50
+    /// Temperature that the insulation of both runs stands, °C, in place of input_run.insulation_c and
+    /// output_run.insulation_c
+    #[arg(long, value_name = "CELSIUS")]
+    pub insulation_c: Option<f64>,
+    /// State of charge that the starter battery must keep to crank, %, in place of limits.crank_reserve_pct; without
+    /// either 50
     #[arg(long, value_name = "PERCENT")]
     pub crank_reserve_pct: Option<f64>,
     /// Print them as JSON

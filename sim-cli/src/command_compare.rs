@@ -202,7 +202,7 @@ fn does(effect: &Effect) -> String {
 /// Where the volts go at the smallest margin.
 fn drops(t: &Trial) -> Option<Drops> {
     let (model, profile) = (&t.resolved.model, &t.resolved.profile);
-    let against = Against { fuse: None, insulation_c: f64::INFINITY, crank_reserve_soc: 0.0 };
+    let against = Against::nothing();
     let margins = Margins::of(&t.run, model, profile, &against);
     let m = *margins.to(Limit::TurnOff)?;
     let at = sim_core::Instant::from_s(m.at.t_s);

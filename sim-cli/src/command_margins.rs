@@ -9,24 +9,18 @@ use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use sim_core::Options;
+use sim_core::scenario::limits::CRANK_RESERVE_PCT;
+use sim_core::scenario::{Num, Origin, Scenario};
 use sim_core::study::Trial;
 use sim_core::study::margins::{Against, Limit, Margin, Margins};
 use std::io::{self, Write};
-
-/// State of charge kept for cranking where nobody says otherwise, %: common practice, no source.
-const CRANK_RESERVE_PCT: f64 = 50.0;
 
 /// Runs the command.
 pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &Options::default()))?;
-    let limit = loaded.scenario.limits.least_starter_end_pct.as_ref().map(|n| n.value);
-    let reserve_pct = args.crank_reserve_pct.or(limit).unwrap_or(CRANK_RESERVE_PCT);
-    let against = Against {
-        fuse: loaded.resolved.input_fuse.clone(),
-        insulation_c: args.insulation_c,
-        crank_reserve_soc: reserve_pct / 100.0,
-    };
+    let fuse = loaded.resolved.input_fuse.clone();
+    let against = Against::of(&loaded.scenario, fuse, args.insulation_c, args.crank_reserve_pct);
     let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);
     let margins = Margins::of(&trial.run, model, profile, &against);
     if args.json {
@@ -53,12 +47,40 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     paragraph(
         out,
         &format!(
-            "Insulation is held against {} °C (--insulation-c), the crank reserve against {reserve_pct} % \
-             (--crank-reserve-pct). All are predictions for these inputs; verify by measurement.",
-            args.insulation_c
+            "{} {} All are predictions for these inputs; verify by measurement.",
+            insulation(args, &loaded.scenario),
+            reserve(args, &loaded.scenario)
         ),
     )?;
     Ok(Exit::Done)
+}
+
+/// What the insulation was held against, and who says so.
+fn insulation(args: &MarginsArgs, scenario: &Scenario) -> String {
+    if let Some(c) = args.insulation_c {
+        return format!("Insulation is held against {c} °C (--insulation-c).");
+    }
+    let [input, output] = [&scenario.input_run.insulation_c, &scenario.output_run.insulation_c];
+    let who = |n: &Num| if matches!(n.origin, Origin::Default(_)) { "assumed" } else { "typed" };
+    format!(
+        "Insulation is held against {} °C on the input run ({}) and {} °C on the output run ({}): insulation_c.",
+        input.value,
+        who(input),
+        output.value,
+        who(output)
+    )
+}
+
+/// What the crank reserve was held against, and who says so.
+fn reserve(args: &MarginsArgs, scenario: &Scenario) -> String {
+    let typed = scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value);
+    match (args.crank_reserve_pct, typed) {
+        (Some(pct), _) => format!("The crank reserve is {pct} % (--crank-reserve-pct)."),
+        (None, Some(pct)) => format!("The crank reserve is {pct} % (limits.crank_reserve_pct)."),
+        (None, None) => format!(
+            "The crank reserve is {CRANK_RESERVE_PCT} %, common practice without a source: type limits.crank_reserve_pct."
+        ),
+    }
 }
 
 fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Result<()> {

@@ -91,7 +91,7 @@ fn print(
             value(o.to),
             format!("{:.2} V", o.margin_v),
             o.output_ah,
-            cost(o, mend)
+            cost(o, mend, forgone(o, &offers))
         )?;
         if let Some((before, after)) = &o.drain {
             paragraph(
@@ -110,6 +110,16 @@ fn print(
         }
     }
     writeln!(out)?;
+    if let Some((_, best)) = offers.iter().find_map(|o| forgone(o, &offers)) {
+        let (name, ah) = (&best.knob.name, best.output_ah);
+        paragraph(
+            out,
+            &format!(
+                "A lower current costs charge in every drive: \"Ah forgone\" is what this one gives less than with the \
+                 change of \"{name}\", which leaves the current as it is ({ah:.1} Ah)."
+            ),
+        )?;
+    }
     if !cannot.is_empty() {
         paragraph(out, &format!("Not enough alone, however far: {}.", cannot.join("; ")))?;
     }
@@ -134,8 +144,23 @@ fn print(
     Ok(())
 }
 
-fn cost(o: &Offer, mend: &Mend) -> String {
+/// What a lower current costs: how many Ah less it gives in this drive than the best change that leaves the current as it is.
+fn forgone<'a>(o: &Offer, offers: &'a [Offer]) -> Option<(f64, &'a Offer)> {
+    let limits = |o: &Offer| matches!(o.knob.part, Part::OutputLimit | Part::InputLimit);
+    let others = offers.iter().filter(|other| !limits(other));
+    let best = others.max_by(|a, b| a.output_ah.total_cmp(&b.output_ah))?;
+    let ah = best.output_ah - o.output_ah;
+    (limits(o) && ah > 0.05).then_some((ah, best))
+}
+
+fn cost(o: &Offer, mend: &Mend, forgone: Option<(f64, &Offer)>) -> String {
     let mut parts = Vec::new();
+    if let Some((ah, _)) = forgone {
+        parts.push(format!("{ah:.1} Ah forgone"));
+    }
+    if matches!(o.knob.part, Part::OutputLimit | Part::InputLimit) && forgone.is_none() {
+        parts.push(format!("{:.0} % less current", 100.0 * (1.0 - o.to / o.knob.now)));
+    }
     if o.copper_kg != 0.0 {
         parts.push(format!("{:+.1} kg copper", o.copper_kg));
     }

@@ -2,12 +2,14 @@
 
 use crate::Exit;
 use crate::args::RunArgs;
+use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
 use crate::load::load_from;
 use crate::outputs::Outputs;
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
+use crate::report::distance::{self, Found};
 use crate::report::why::Why;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
@@ -59,8 +61,23 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
         ..Told::of(&loaded, &args.scenario.set, &run, &summary, &why)
     };
+    let far = match args.distance {
+        true => Some(while_working(io, "running it with one thing changed at a time", || {
+            Found::of(&loaded.case)
+        })?),
+        false => None,
+    };
+    let told = Told { far: far.as_ref(), ..told };
     let json = tables::summary_json(&told);
-    let outputs = while_working(io, "drawing", || outputs(&told, &json, args, every_s))?;
+    let mut outputs = while_working(io, "drawing", || outputs(&told, &json, args, every_s))?;
+    if let Some(far) = &far {
+        outputs.add("distance.csv", distance::csv(&far.trouble).into_bytes());
+        let picture = distance::bars::picture(loaded.title(), &far.trouble);
+        let scene = distance_bars(&picture, &args.plot.theme(), args.plot.size);
+        for (name, bytes) in args.plot.sheet().files(("distance.png", "distance.svg"), &scene)? {
+            outputs.add(name, bytes);
+        }
+    }
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
     let written = outputs.write(&folder)?;
     if args.json {

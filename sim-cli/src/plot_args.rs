@@ -91,6 +91,11 @@ impl PlotArgs {
         if self.dark { Theme::dark() } else { Theme::light() }
     }
 
+    /// The same for a picture that belongs to no run.
+    pub fn sheet(&self) -> SheetArgs {
+        SheetArgs { svg: self.svg, size: self.size, dark: self.dark }
+    }
+
     /// File names and bytes of one picture.
     ///
     /// # Errors

@@ -49,12 +49,61 @@ fn distance_tells_borders_beside_the_closed_forms_and_draws_them() {
     assert_eq!(files, 2, "a picture and a table");
 }
 
+/// What the scenario says of its cables and its reserve counts, and the command's options stand in for it.
+#[test]
+fn margins_are_held_against_what_the_scenario_says() {
+    let full = van("reference-van-full.toml");
+    let left = |words: &[&str], limit: &str| -> f64 {
+        let mut all = vec!["margins", &full, "--json"];
+        all.extend(words);
+        let value: serde_json::Value = serde_json::from_str(&tickover(&all).out).expect("JSON");
+        let all = value["all"].as_array().expect("margins").clone();
+        let of = all.into_iter().find(|m| m["limit"] == limit).expect("that limit");
+        of["left"].as_f64().expect("a number")
+    };
+    let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
+    let plain = left(&[], "insulation");
+    let both = ["--set", "input_run.insulation_c=90", "--set", "output_run.insulation_c=90"];
+    near(left(&both, "insulation"), plain + 20.0);
+    near(left(&["--insulation-c", "90"], "insulation"), plain + 20.0);
+    near(left(&[&both[..], &["--insulation-c", "70"]].concat(), "insulation"), plain);
+    // The output run lies cooler: its own limit counts only where it is low enough.
+    assert!(left(&both[..2], "insulation") > plain);
+    assert!(left(&["--set", "output_run.insulation_c=30"], "insulation") < plain);
+    let reserve = left(&[], "crank_reserve");
+    let ah_per_pct = 80.0 / 100.0;
+    near(left(&["--set", "limits.crank_reserve_pct=60"], "crank_reserve"), reserve - 10.0 * ah_per_pct);
+    let option = ["--set", "limits.crank_reserve_pct=60", "--crank-reserve-pct", "50"];
+    near(left(&option, "crank_reserve"), reserve);
+}
+
+/// The page of a run says how far it is from trouble where that is asked for, and how to ask where it is not.
+#[test]
+fn a_run_tells_how_far_it_is_from_trouble_when_asked() {
+    let folder = Folder::new();
+    let out = folder.path("near");
+    let words = ["run", &van("thin-run.toml"), "--plot", "none", "--out", &out, "--distance"];
+    let printed = tickover(&words);
+    let page = done(&printed);
+    let far = page.split("HOW FAR TO TROUBLE").nth(1).expect("the chapter");
+    let far = far.split("WHAT HAPPENED").next().expect("its end");
+    assert!(far.contains("keeps dropping out") && far.contains("below 8.59 m"), "{far}");
+    assert!(far.contains(" to 7.26 m") && far.contains("good"), "{far}");
+    for file in ["distance.csv", "distance.png"] {
+        assert!(std::path::Path::new(&out).join(file).is_file(), "{file}");
+    }
+    let plain = tickover(&words[..words.len() - 1]);
+    assert!(done(&plain).contains("add --distance"), "{}", plain.out);
+}
+
 #[test]
 fn mend_offers_changes_and_keeps_the_threshold() {
     let printed = tickover(&["mend", &van("thin-run.toml"), "--margin-v", "0.3"]);
     let page = done(&printed);
     assert!(page.contains("input run conductor") && page.contains("kg copper"), "{page}");
     assert!(page.contains("A lower turn-off is not offered"), "{page}");
+    let limit = page.lines().find(|l| l.contains("output current limit")).expect("its row");
+    assert!(limit.contains("17.0 Ah forgone") && page.contains("costs charge in every drive"), "{page}");
     assert!(page.contains("measure the"), "{page}");
     let well = tickover(&["mend", &van("reference-van-full.toml"), "--margin-v", "0.3"]);
     assert!(done(&well).contains("nothing to change"), "{}", well.out);

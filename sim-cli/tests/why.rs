@@ -37,7 +37,7 @@ fn the_thin_run_is_explained() {
         "under turn-off (12.80 V)",
         "nothing but its own current",
         "It ended with the engine.",
-        "less in the run, it would have stayed on with 0.",
+        "less in the run (a thicker or shorter cable, better joints), it would have stayed on with 0.",
         "(simulated)",
         "Measure millivolts across each joint",
         "EACH SWITCHING",

@@ -15,7 +15,7 @@ fn van(name: &str) -> Case {
 
 fn against() -> Against {
     let fuse = Fuse { rating_a: 60.0, curve: Vec::new() };
-    Against { fuse: Some(fuse), insulation_c: 70.0, crank_reserve_soc: 0.5 }
+    Against { fuse: Some(fuse), input_insulation_c: 70.0, output_insulation_c: 70.0, crank_reserve_soc: 0.5 }
 }
 
 fn margins(case: &Case, options: &Options) -> (Trial, Margins) {

@@ -18,6 +18,7 @@ pub mod key;
 pub mod labels;
 pub mod lane;
 pub mod panel;
+pub mod pattern;
 pub mod scale;
 pub mod scene;
 pub mod size;

@@ -128,9 +128,12 @@ fn per_drive_hour(got: f64, h: &Headlines) -> String {
     let mut causes: Vec<(&str, f64)> =
         h.missed_ah.named().into_iter().filter(|(_, ah)| *ah >= 0.05).collect();
     causes.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let lost: Vec<String> = causes.iter().take(4).map(|(what, ah)| format!("{what} {ah:.1} Ah")).collect();
-    let rest =
-        if lost.is_empty() { String::new() } else { format!("; the rest went to {}", lost.join(", ")) };
+    let lost: Vec<String> = causes.iter().take(4).map(|(what, ah)| format!("{ah:.1} Ah to {what}")).collect();
+    let rest = if lost.is_empty() {
+        String::new()
+    } else {
+        format!("; over the whole time it lost {}", lost.join(", "))
+    };
     format!(
         "Each hour behind the wheel brings {got:.1} Ah of the {:.0} Ah that the unit could give{rest}.",
         h.could_ah_per_drive_hour

@@ -1,6 +1,7 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
 pub mod days;
+pub mod distance;
 pub mod meter;
 pub mod page;
 pub mod pictures;
@@ -47,6 +48,8 @@ pub struct Told<'a> {
     pub crank_reserve_soc: Option<f64>,
     /// Why the unit switched.
     pub why: &'a why::Why,
+    /// How far it is from trouble, if somebody asked for it.
+    pub far: Option<&'a distance::Found>,
 }
 
 /// A state of charge in %. One that rounding leaves a hair over full is full; one that rounding, or a battery's last drop
@@ -79,6 +82,7 @@ impl<'a> Told<'a> {
             days: &[],
             crank_reserve_soc: None,
             why,
+            far: None,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The page: the answer first, in words that a fitter would repeat to a customer.
 
 use super::days::collapse;
+use super::distance;
 use super::why::{self, Depth};
 use super::{Told, meter, sections, soc_pct, warmth};
 use crate::clock::{day_and_time, duration};
@@ -20,6 +21,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     sections::broken_limits(told, out)?;
     super::days::print(told, out)?;
     why::print(told, Depth::Apprentice, out)?;
+    distance::print_nearest(told.far, out)?;
     sections::events(told, out)?;
     meter::print(told, out)?;
     sections::volts(told, out)?;

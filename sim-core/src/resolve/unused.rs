@@ -101,6 +101,11 @@ fn batteries(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
 
 fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     let c = &s.converter;
+    for (section, laying) in [("input_run", &s.input_run.laying), ("output_run", &s.output_run.laying)] {
+        if laying.value == "constant" {
+            drop(section, &["insulation_c"]);
+        }
+    }
     if c.locker_w_per_k.value == 0.0 {
         drop("converter", &["locker_heat_j_per_k", "vent_cm2"]);
     }

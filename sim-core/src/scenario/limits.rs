@@ -4,6 +4,9 @@ use super::field::Num;
 use super::key::{Unit, number};
 use super::section::section;
 
+/// Crank reserve that a margin is held against where nobody writes one, %: common practice, no source.
+pub const CRANK_RESERVE_PCT: f64 = 50.0;
+
 section! {
     /// `[limits]`: what must not happen. Nothing is limited unless it is written here.
     LimitsSpec {
@@ -17,7 +20,8 @@ section! {
         least_house_end_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
         /// Lowest state of charge of the house battery at any time, %.
         least_house_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
-        /// Crank reserve: state of charge that the starter battery needs at every engine start, and at every day's end, %.
+        /// Crank reserve: state of charge that the starter battery needs at every engine start, and at every day's end
+        /// (unwritten it breaks no run, and `margins` takes 50 %: common practice, no source), %.
         crank_reserve_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
         /// Lowest state of charge of the starter battery at the end, %.
         least_starter_end_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),

@@ -28,6 +28,8 @@ section! {
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
+        /// Temperature that the insulation stands for good, °C: 70 common PVC, 90 to 125 better kinds; read it off the cable.
+        insulation_c: Num = number(Unit::C, 30.0, 300.0).or(70.0, "common PVC; common practice, no source"),
         /// Length one way that lies in the engine bay, m.
         engine_bay_m: Num = number(Unit::M, 0.0, 50.0).or(1.0, "invented; measure it"),
         /// Heat that the joints together give off, W/K.
@@ -60,6 +62,8 @@ section! {
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
+        /// Temperature that the insulation stands for good, °C: 70 common PVC, 90 to 125 better kinds; read it off the cable.
+        insulation_c: Num = number(Unit::C, 30.0, 300.0).or(70.0, "common PVC; common practice, no source"),
         /// Heat that the joints together give off, W/K.
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
     }

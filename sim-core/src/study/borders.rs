@@ -1,10 +1,12 @@
 //! Borders between outcomes, what the closed forms say of them, and why the two differ.
 
 use super::case::Case;
-use super::closed_forms::{Form, SettledSource};
+use super::closed_forms::Form;
+use super::cycles::Lines;
 use super::distance::Seen;
 use super::knobs::{Knob, Part};
-use super::outcome::{Outcome, Witness};
+use super::outcome::{Outcome, Witness, WitnessOf};
+use super::reasons::{Reason, at_absorption_end, at_drop_out, at_run_on};
 use crate::model::{Model, Piece, Profile};
 
 /// A border between two outcomes along one knob.
@@ -18,6 +20,9 @@ pub struct Edge {
     pub below: Outcome,
     /// What the upper side comes to.
     pub above: Outcome,
+    /// Whether the two outcomes take turns between `low` and `high`, which is then a band: start-up cycles come one by one,
+    /// and each new one puts the last drop-out on the other side of the line that tells the outcomes apart.
+    pub takes_turns: bool,
     /// What the closed forms say of it.
     pub forms: Vec<Said>,
     /// Why they differ from the simulation, with the volts that each explains.
@@ -40,85 +45,92 @@ pub struct Said {
     pub at: Option<f64>,
 }
 
-/// Why simulation and closed form differ: what the form leaves out, read at the drop-out nearest to the border.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Reason {
-    /// The starter battery is not full and settled: the posts stand lower than the form's.
-    StarterStillRising {
-        /// Current that it takes beyond the form's, A; nothing where the alternator gives all it can.
-        more_a: f64,
-        /// How much lower the posts stand, V.
-        volts_v: f64,
-    },
-    /// The alternator gives all it can, or is not there yet: the posts stand under its droop line.
-    AlternatorAtItsLimit {
-        /// What it gives, A.
-        gives_a: f64,
-        /// How far the posts stand under the line, V.
-        volts_v: f64,
-        /// Whether the form counts with that: it does for a battery with a settled resistance, cold alternator.
-        form_knows: bool,
-    },
-    /// The copper is warm.
-    WarmCopper {
-        /// Resistance beyond that at 20 °C, Ω.
-        more_ohm: f64,
-        /// What that takes, V.
-        volts_v: f64,
-    },
-    /// The unit gives less than its limit: heat, the target voltage or the soft start holds it back.
-    OutputUnderLimit {
-        /// What it gives, A.
-        gives_a: f64,
-        /// Its limit, A.
-        limit_a: f64,
-    },
-}
-
-/// A reason under this explains nothing, V.
-const NOTHING_V: f64 = 0.001;
-/// The alternator counts as off its droop line from here on, V: its pick-up lags by less.
-const OFF_LINE_V: f64 = 0.005;
 /// Borders nearer to each other than this share of their value are one: between them outcomes take turns.
 const FRINGE: f64 = 5e-3;
 
 /// All borders between neighbours that were run.
-pub(super) fn edges(case: &Case, knob: &Knob, seen: &[(f64, Seen)], fallback: Option<Witness>) -> Vec<Edge> {
-    brackets(seen, knob.sizes.is_empty())
-        .into_iter()
-        .map(|((low, below), (high, above))| {
-            let mut edge = Edge {
-                low,
-                high,
-                below: below.outcome,
-                above: above.outcome,
-                forms: Vec::new(),
-                reasons: Vec::new(),
-            };
-            // The side that drops out has a moment to read.
-            let dropped = [(low, below), (high, above)]
-                .into_iter()
-                .find_map(|(v, s)| Some((v, s.witness.filter(|x| x.dropped_out)?)));
-            let at_edge = dropped.or(below.witness.or(above.witness).or(fallback).map(|x| (low, x)));
-            explain(&mut edge, case, knob, at_edge);
-            edge
-        })
-        .collect()
+pub(super) fn edges(case: &Case, knob: &Knob, seen: &[Run], fallback: Option<Witness>) -> Vec<Edge> {
+    let brackets = brackets(seen, knob);
+    let edge = |Bracket { low: (low, below), high: (high, above), takes_turns }| {
+        let mut edge = Edge {
+            low,
+            high,
+            below: below.outcome,
+            above: above.outcome,
+            takes_turns,
+            forms: Vec::new(),
+            reasons: Vec::new(),
+        };
+        // The side that drops out has a moment to read.
+        let dropped = [(low, below), (high, above)]
+            .into_iter()
+            .find_map(|(v, s)| Some((v, s.witness.filter(|x| x.of == WitnessOf::DropOut)?)));
+        let at_edge = dropped.or(below.witness.or(above.witness).or(fallback).map(|x| (low, x)));
+        explain(&mut edge, case, knob, at_edge);
+        explain_run_on(&mut edge, knob, seen, [&below, &above]);
+        edge
+    };
+    brackets.into_iter().map(edge).collect()
 }
 
 type Run = (f64, Seen);
 
-/// Pairs of runs with a border between them; those of one fringe are joined, slivers within it are not told.
-fn brackets(seen: &[Run], joins: bool) -> Vec<(Run, Run)> {
-    let mut found: Vec<(Run, Run)> = Vec::new();
-    for pair in seen.windows(2).filter(|w| w[0].1.outcome != w[1].1.outcome) {
+/// Two runs with a border between them.
+#[derive(Clone, Copy)]
+struct Bracket {
+    low: Run,
+    high: Run,
+    takes_turns: bool,
+}
+
+/// Pairs of runs with a border between them. Those over which two outcomes take turns are one band; those of one fringe are
+/// joined, slivers within it are not told.
+fn brackets(seen: &[Run], knob: &Knob) -> Vec<Bracket> {
+    let joins = knob.sizes.is_empty();
+    let differ = |n: &usize| seen[*n].1.outcome != seen[n + 1].1.outcome;
+    let pairs: Vec<usize> = (0..seen.len().saturating_sub(1)).filter(differ).collect();
+    let mut bands: Vec<(usize, usize)> = Vec::new();
+    let mut rest = &pairs[..];
+    while let [first, later @ ..] = rest {
+        let mut many = 1;
+        let mut last = *first;
+        for next in later.iter().take_while(|_| joins) {
+            if !take_turns(seen, last, *next) {
+                break;
+            }
+            (last, many) = (*next, many + 1);
+        }
+        // A band has two sides: with one outcome on both its last passage is a border of its own.
+        many -= usize::from(many % 2 == 0);
+        bands.push((*first, rest[many - 1]));
+        rest = &rest[many..];
+    }
+    let mut found: Vec<Bracket> = Vec::new();
+    for (first, last) in bands {
+        let (low, high) = (seen[first], seen[last + 1]);
+        // Narrower than that it is told by one figure.
+        let takes_turns = first != last && high.0 - low.0 > 3.0 * knob.resolution(low.0);
         match found.last_mut() {
-            Some((_, high)) if joins && pair[0].0 - high.0 <= FRINGE * pair[0].0.abs() => *high = pair[1],
-            _ => found.push((pair[0], pair[1])),
+            Some(before) if joins && low.0 - before.high.0 <= FRINGE * low.0.abs() => {
+                let pair = |b: &Bracket| Lines::between(b.low.1.outcome, b.high.1.outcome);
+                let next = Bracket { low, high, takes_turns };
+                let same = pair(before).is_some() && pair(before) == pair(&next);
+                before.high = high;
+                before.takes_turns |=
+                    takes_turns || same && high.0 - before.low.0 > 3.0 * knob.resolution(low.0);
+            }
+            _ => found.push(Bracket { low, high, takes_turns }),
         }
     }
-    found.retain(|(low, high)| low.1.outcome != high.1.outcome);
+    found.retain(|b| b.low.1.outcome != b.high.1.outcome);
     found
+}
+
+/// Whether two borders, each between a run and the next, are passages of one line by the last drop-out.
+fn take_turns(seen: &[Run], one: usize, next: usize) -> bool {
+    let lines = |n: usize| Lines::between(seen[n].1.outcome, seen[n + 1].1.outcome);
+    let between = &seen[one + 1..=next];
+    lines(one).is_some_and(|l| lines(next) == Some(l) && between.iter().all(|(_, s)| s.cycles.near(l)))
 }
 
 fn explain(edge: &mut Edge, case: &Case, knob: &Knob, moment: Option<(f64, Witness)>) {
@@ -133,15 +145,55 @@ fn explain(edge: &mut Edge, case: &Case, knob: &Knob, moment: Option<(f64, Witne
         let out_v = out_v.unwrap_or(model.link().stages.absorption_v);
         Some(form.margin(&model, piece, out_v)).filter(|m| m.is_finite())
     };
-    if let Some((value, witness)) = moment.filter(|(_, x)| x.dropped_out)
-        && let Some((model, profile)) = turned(value)
-    {
-        edge.reasons = reasons(&model, piece_of(&profile, Some(witness.piece)), &witness);
+    let ends_on_tail = [edge.below, edge.above].contains(&Outcome::AbsorptionEndsOnTail);
+    if let Some((value, witness)) = moment {
+        edge.reasons = match (witness.of, turned(value)) {
+            (WitnessOf::DropOut, Some((model, profile))) => {
+                at_drop_out(&model, piece_of(&profile, Some(witness.piece)), &witness)
+            }
+            (WitnessOf::AbsorptionEnd, Some((model, _))) if ends_on_tail => {
+                at_absorption_end(&model, &witness)
+            }
+            _ => Vec::new(),
+        };
     }
     for form in worth_showing(edge, knob) {
         let at = root(knob, edge.at(), &|value| margin(form, value));
         edge.forms.push(Said { form, at });
     }
+}
+
+/// Sets (c6) beside a border of run-on. It starts from the battery as it stands at the key-off, which every run has its own
+/// of: the margin is read off the runs that were made, and its passage taken straight between two of them. Runs lie the
+/// closer the nearer they are to the border.
+fn explain_run_on(edge: &mut Edge, knob: &Knob, seen: &[Run], sides: [&Seen; 2]) {
+    let runs_on = |s: &Seen| s.outcome == Outcome::RunsOn;
+    if !sides.iter().any(|s| runs_on(s)) {
+        return;
+    }
+    let margins: Vec<(f64, f64)> = seen.iter().filter_map(|(v, s)| Some((*v, s.run_on?.margin_v))).collect();
+    let near = edge.at();
+    let at = nearest_passage(&margins, near).map(|((a, fa), (b, fb))| {
+        if knob.sizes.is_empty() {
+            a + (b - a) * fa / (fa - fb)
+        } else if fa >= 0.0 {
+            a
+        } else {
+            b
+        }
+    });
+    edge.forms.push(Said { form: Form::RunsOn, at });
+    let told = sides.iter().find(|s| !runs_on(s) && s.run_on.is_some()).or(sides.iter().find(|s| runs_on(s)));
+    if let Some(run_on) = told.and_then(|s| s.run_on.as_ref()) {
+        edge.reasons = at_run_on(run_on);
+    }
+}
+
+/// The two neighbours nearest to a value between which a margin changes its sign.
+fn nearest_passage(margins: &[(f64, f64)], near: f64) -> Option<((f64, f64), (f64, f64))> {
+    let crossings = margins.windows(2).filter(|w| (w[0].1 < 0.0) != (w[1].1 < 0.0));
+    let away = |w: &[(f64, f64)]| (near.clamp(w[0].0, w[1].0) - near).abs();
+    crossings.min_by(|a, b| away(a).total_cmp(&away(b))).map(|w| (w[0], w[1]))
 }
 
 /// The piece that a moment lies in, else the drive's longest with the engine running.
@@ -172,16 +224,16 @@ fn worth_showing(edge: &Edge, knob: &Knob) -> Vec<Form> {
     if has(Outcome::NeverStarts) {
         forms.push(Form::NeverStarts);
     }
+    if has(Outcome::AbsorptionEndsOnTail) && knob.part == Part::HouseLoad {
+        forms.push(Form::TailReached);
+    }
     forms
 }
 
 /// Where a closed form's margin is nothing, nearest to `near`.
 fn root(knob: &Knob, near: f64, margin: &dyn Fn(f64) -> Option<f64>) -> Option<f64> {
     let values: Vec<(f64, f64)> = knob.grid.iter().filter_map(|v| Some((*v, margin(*v)?))).collect();
-    let crossings = values.windows(2).filter(|w| (w[0].1 < 0.0) != (w[1].1 < 0.0));
-    let away = |w: &[(f64, f64)]| (w[0].0.max(near.min(w[1].0)) - near).abs();
-    let nearest = crossings.min_by(|a, b| away(a).total_cmp(&away(b)))?;
-    let ((mut a, mut fa), (mut b, mut fb)) = (nearest[0], nearest[1]);
+    let ((mut a, mut fa), (mut b, mut fb)) = nearest_passage(&values, near)?;
     if !knob.sizes.is_empty() {
         // Between two sizes there is nothing to buy: the one without trouble.
         return Some(if fa >= 0.0 { a } else { b });
@@ -215,38 +267,4 @@ fn root(knob: &Knob, near: f64, margin: &dyn Fn(f64) -> Option<f64>) -> Option<f
         }
     }
     Some(if fa.abs() < fb.abs() { a } else { b })
-}
-
-fn reasons(model: &Model, piece: &Piece, witness: &Witness) -> Vec<Reason> {
-    let (net, link) = (&witness.net, model.link());
-    let source = SettledSource::of(model, piece);
-    let mut reasons = Vec::new();
-    let line_v = source.set_v - source.droop_ohm * net.alternator_a;
-    let short_v = line_v - net.sb_v;
-    let form_knows = source.starter.is_some();
-    if short_v > OFF_LINE_V {
-        let gives_a = net.alternator_a;
-        reasons.push(Reason::AlternatorAtItsLimit { gives_a, volts_v: short_v, form_knows });
-    }
-    if short_v <= OFF_LINE_V || form_knows {
-        let more_a = net.starter_a - source.starter_a(net.input_a);
-        let volts_v = source.posts_v(net.input_a) - net.sb_v;
-        if volts_v.abs() > NOTHING_V {
-            reasons.push(Reason::StarterStillRising { more_a, volts_v });
-        }
-    }
-    if net.input_a > 0.0 {
-        let cold_ohm = link.input_run.resistance_ohm() + piece.input_joint_extra_ohm;
-        let more_ohm = (net.sb_v - net.in_v) / net.input_a - cold_ohm;
-        let volts_v = more_ohm * net.input_a;
-        if volts_v.abs() > NOTHING_V {
-            reasons.push(Reason::WarmCopper { more_ohm, volts_v });
-        }
-    }
-    let limit_a = link.converter.output_limit_a;
-    let input_limited = net.input_a >= 0.999 * link.converter.input_limit_a;
-    if net.output_a < 0.995 * limit_a && !input_limited {
-        reasons.push(Reason::OutputUnderLimit { gives_a: net.output_a, limit_a });
-    }
-    reasons
 }

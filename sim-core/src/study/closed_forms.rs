@@ -141,14 +141,26 @@ pub enum Form {
     AlternatorCarries,
     /// (c5) A band wide enough whatever the set-point: `V_on − V_off ≥ I_in R`. Sufficient, no border.
     BandWideEnough,
+    /// (c6) It runs on after key-off at a steady draw; see [`super::key_off`]. It needs the starter battery as it stands at
+    /// the key-off, so its margin is read off runs.
+    RunsOn,
+    /// (c8) Absorption can end on its tail current: `P_load/V_abs + I_batt < I_tail`, the battery taking nothing any more.
+    TailReached,
 }
 
 impl Form {
     /// All of them.
-    pub const ALL: [Form; 5] =
-        [Form::DropsOut, Form::NeverStarts, Form::StartUp, Form::AlternatorCarries, Form::BandWideEnough];
+    pub const ALL: [Form; 7] = [
+        Form::DropsOut,
+        Form::NeverStarts,
+        Form::StartUp,
+        Form::AlternatorCarries,
+        Form::BandWideEnough,
+        Form::RunsOn,
+        Form::TailReached,
+    ];
 
-    /// The form's margin, in V or A: positive on the side without trouble.
+    /// The form's margin, in V, A or W: positive on the side without trouble; not a number for [`Form::RunsOn`].
     ///
     /// `out_v`: volts at the unit's output, which decide its input power.
     pub fn margin(self, model: &Model, piece: &Piece, out_v: f64) -> f64 {
@@ -173,6 +185,8 @@ impl Form {
             Form::BandWideEnough => {
                 band_left_v(rule.turn_on_v, rule.turn_off_v, input_a, run_ohm + source.source_ohm())
             }
+            Form::RunsOn => f64::NAN,
+            Form::TailReached => tail_load_w(out_v, link.stages.tail_a, 0.0) - piece.house_load_w,
         }
     }
 }

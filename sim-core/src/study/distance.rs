@@ -2,7 +2,9 @@
 //!
 //! Each knob is scanned coarsely over a sensible span, both ways, and every pair of neighbours with different outcomes is
 //! halved until it lies within [`Knob::resolution`]; so there can be more than one border. A span between two scanned values
-//! with equal outcomes is not looked into. Runs are independent jobs, folded in order: whoever has threads lends them.
+//! with equal outcomes is looked into only where the number of start-up cycles differs and the last of them is near the line
+//! that tells outcomes apart: outcomes take turns there, and the band over which they do is told ([`Edge::takes_turns`]).
+//! Runs are independent jobs, folded in order: whoever has threads lends them.
 //!
 //! ```
 //! use sim_core::study::distance::{Search, one_by_one};
@@ -28,22 +30,45 @@
 
 use super::borders::{self, Edge};
 use super::case::{Case, same};
-use super::knobs::{Knob, knobs};
+use super::cycles::{Cycles, may_hide};
+use super::finish;
+use super::key_off::RunOn;
+use super::knobs::{Knob, Part, knobs};
 use super::outcome::{Outcome, Witness};
 use super::trial::{Trial, TrialError};
 
 /// Most rounds of halving; a border is found to its resolution long before.
 const MOST_ROUNDS: usize = 60;
-/// Most borders that one knob is searched for; those nearest to its value now come first.
-const MOST_EDGES: usize = 8;
+/// Most borders that one knob is searched for at a time; those nearest to its value now come first.
+const MOST_EDGES: usize = 12;
+/// Most pairs of equal outcomes that are looked into at a time.
+const MOST_HIDDEN: usize = 24;
 
 /// A search for the borders of all knobs.
 pub struct Search {
     case: Case,
     base: Trial,
-    judge: fn(&Trial) -> Outcome,
+    judge: Judge,
     lanes: Vec<Lane>,
     runs: usize,
+}
+
+/// What a run is asked, and the moment that a closed form is held against.
+#[derive(Clone, Copy)]
+struct Judge {
+    outcome: fn(&Trial) -> Outcome,
+    witness: fn(&Trial) -> Option<Witness>,
+}
+
+impl Judge {
+    fn seen(self, trial: &Trial) -> Seen {
+        Seen {
+            outcome: (self.outcome)(trial),
+            witness: (self.witness)(trial),
+            cycles: Cycles::of(trial),
+            run_on: RunOn::of(trial),
+        }
+    }
 }
 
 /// One knob and what is known of it.
@@ -60,6 +85,8 @@ struct Lane {
 pub(super) struct Seen {
     pub outcome: Outcome,
     pub witness: Option<Witness>,
+    pub cycles: Cycles,
+    pub run_on: Option<RunOn>,
 }
 
 /// One run to be made.
@@ -84,9 +111,7 @@ impl Job<'_> {
         let (lane, value) = (self.lane, self.value);
         let knob = &self.search.lanes[lane].knob;
         let trial = knob.turned(&self.search.case, value).ok().and_then(|case| Trial::run(&case).ok());
-        let judge = self.search.judge;
-        let seen = trial.map(|t| Seen { outcome: judge(&t), witness: Witness::of(&t) });
-        Answer { lane, value, seen }
+        Answer { lane, value, seen: trial.map(|t| self.search.judge.seen(&t)) }
     }
 }
 
@@ -145,13 +170,24 @@ impl Search {
                 lanes.push(Lane { knob, seen: Vec::new(), scanned: false });
             }
         }
-        Ok(Search { case: case.clone(), base, judge: Outcome::of, lanes, runs: 0 })
+        let judge = Judge { outcome: Outcome::of, witness: Witness::of };
+        Ok(Search { case: case.clone(), base, judge, lanes, runs: 0 })
+    }
+
+    /// A search for the house load up to which absorption ends on its tail current (c8); no row where the load moves nothing.
+    ///
+    /// # Errors
+    /// As [`Search::new`].
+    pub fn of_absorption(case: &Case) -> Result<Search, TrialError> {
+        let mut search = Search::new(case)?.only(|knob| knob.part == Part::HouseLoad);
+        search.judge = Judge { outcome: finish::outcome, witness: finish::witness };
+        Ok(search)
     }
 
     /// The same with a judge of your own; its outcome may hang on the run alone.
     #[must_use]
     pub fn judged_by(mut self, judge: fn(&Trial) -> Outcome) -> Search {
-        self.judge = judge;
+        self.judge.outcome = judge;
         self
     }
 
@@ -202,8 +238,8 @@ impl Search {
     /// What has been found so far.
     #[must_use]
     pub fn finish(&self) -> Distances {
-        let now = (self.judge)(&self.base);
-        let fallback = Witness::of(&self.base);
+        let now = (self.judge.outcome)(&self.base);
+        let fallback = (self.judge.witness)(&self.base);
         let rows = self.lanes.iter().map(|lane| {
             let seen: Vec<(f64, Seen)> = lane.seen.iter().filter_map(|(v, s)| Some((*v, (*s)?))).collect();
             let edges = borders::edges(&self.case, &lane.knob, &seen, fallback);
@@ -223,13 +259,17 @@ impl Lane {
         if !self.knob.sizes.is_empty() {
             return Vec::new();
         }
-        let known: Vec<(f64, Outcome)> =
-            self.seen.iter().filter_map(|(v, s)| Some((*v, s.as_ref()?.outcome))).collect();
-        let mut open: Vec<(f64, f64)> =
-            known.windows(2).filter(|w| w[0].1 != w[1].1).map(|w| (w[0].0, w[1].0)).collect();
-        let now = self.knob.now;
-        open.sort_by(|a, b| (a.0 - now).abs().total_cmp(&(b.0 - now).abs()));
-        open.truncate(MOST_EDGES);
+        let known: Vec<(f64, Seen)> = self.seen.iter().filter_map(|(v, s)| Some((*v, (*s)?))).collect();
+        let nearest = |open: &dyn Fn(&Seen, &Seen) -> bool, most: usize| {
+            let pairs = known.windows(2).filter(|w| open(&w[0].1, &w[1].1));
+            let mut pairs: Vec<(f64, f64)> = pairs.map(|w| (w[0].0, w[1].0)).collect();
+            pairs.sort_by(|a, b| (a.0 - self.knob.now).abs().total_cmp(&(b.0 - self.knob.now).abs()));
+            pairs.truncate(most);
+            pairs
+        };
+        let mut open = nearest(&|a, b| a.outcome != b.outcome, MOST_EDGES);
+        let hides = |a: &Seen, b: &Seen| a.outcome == b.outcome && may_hide(a.outcome, &a.cycles, &b.cycles);
+        open.extend(nearest(&hides, MOST_HIDDEN));
         let middle = |(a, b): (f64, f64)| {
             let mid = 0.5 * (a + b);
             (b - a > self.knob.resolution(mid) && mid > a && mid < b).then_some(mid)

@@ -3,11 +3,11 @@
 //! They take the alternator as regulating and the starter battery as full and settled; a lead-acid one, whose charge dies
 //! away, as drawing nothing. Where the map's own borders lie elsewhere, the simulation holds what a line leaves out.
 
+use super::key_off::Parked;
 use super::trial::Trial;
 use crate::model::{Model, Piece};
 use crate::network::Net;
 use crate::record::event::EventKind;
-use crate::state::STARTER;
 
 /// What the lines are made of, read off one run of the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,23 +28,6 @@ pub struct MapLines {
     pub standby_a: f64,
     /// Volts at the input a given time after key-off under a steady power, where there is a form for it.
     pub parked: Option<Parked>,
-}
-
-/// The starter battery at key-off, for (c6).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Parked {
-    /// Its rested voltage at that state of charge, V.
-    pub rested_v: f64,
-    /// How far that falls for each coulomb drawn, V/C.
-    pub fall_v_per_c: f64,
-    /// Its series resistance, Ω.
-    pub r0_ohm: f64,
-    /// Its two branches: volts at key-off, ohms, seconds.
-    pub branches: [(f64, f64, f64); 2],
-    /// The unit's input power just after key-off, W.
-    pub draw_w: f64,
-    /// The vehicle's own draw while parked, A.
-    pub vehicle_a: f64,
 }
 
 impl MapLines {
@@ -76,7 +59,7 @@ impl MapLines {
             input_w: link.converter.loss.input_w(last.before.out_v * link.converter.output_limit_a),
             input_limit_a: link.converter.input_limit_a,
             standby_a: link.converter.standby_a,
-            parked: parked(trial),
+            parked: Parked::at_last_key_off(trial),
         })
     }
 
@@ -119,40 +102,9 @@ impl MapLines {
     /// battery has no such form.
     pub fn runs_on_v(&self, seconds: f64) -> Option<f64> {
         let p = self.parked?;
-        let left = |off: f64| {
-            let i = p.draw_w / off;
-            let all = i + p.vehicle_a;
-            let branches: f64 = p
-                .branches
-                .iter()
-                .map(|(v, ohm, tau)| (v + all * ohm) * (-seconds / tau).exp() - all * ohm)
-                .sum();
-            let rested_v = p.rested_v - p.fall_v_per_c * all * seconds;
-            off - (rested_v - all * p.r0_ohm - i * self.run_ohm + branches)
-        };
+        let left = |off: f64| off - p.input_v(seconds, off, self.run_ohm);
         Some(crossing(5.0, p.rested_v + 3.0, left))
     }
-}
-
-fn parked(trial: &Trial) -> Option<Parked> {
-    let plain = trial.resolved.model.starter.plain()?;
-    let key_off = trial.run.events.iter().rev().find(|e| e.kind == EventKind::KeyOff)?;
-    if key_off.after.output_a <= 0.0 {
-        return None;
-    }
-    let drive = trial.run.stretches.iter().rev().find(|s| s.driving)?;
-    let soc = drive.end[STARTER];
-    let profile = &trial.resolved.profile;
-    let branch = |k: usize| (drive.end[STARTER + 1 + k], plain.branch_ohm[k], plain.branch_s[k]);
-    let emf = |soc: f64| plain.emf.value_in(plain.emf.piece_of(soc), soc);
-    Some(Parked {
-        rested_v: emf(soc),
-        fall_v_per_c: (emf(soc) - emf(soc - 0.01)) / (0.01 * plain.capacity_c),
-        r0_ohm: plain.r0_ohm,
-        branches: [branch(0), branch(1)],
-        draw_w: key_off.after.in_v * key_off.after.input_a,
-        vehicle_a: profile.pieces()[profile.index_at(key_off.t)].vehicle_load_a,
-    })
 }
 
 /// What the regulator aims at in a piece.

@@ -5,18 +5,22 @@ use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
 use crate::model::{Model, Profile};
 use crate::record::fuse::Fuse;
 use crate::record::trace::Sample;
+use crate::scenario::Scenario;
+use crate::scenario::limits::CRANK_RESERVE_PCT;
 use crate::state::{
     CASE_C, HOUSE, INPUT_JOINTS_C, INPUT_RUN_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER, WINDING_C,
 };
 use serde::Serialize;
 
-/// What is held against limits that no key of a scenario states.
+/// The limits that a run is held against.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Against {
     /// Input fuse, if there is one.
     pub fuse: Option<Fuse>,
-    /// Permitted temperature of conductors and their joints, °C.
-    pub insulation_c: f64,
+    /// What the insulation of the input run stands, conductors and joints, °C.
+    pub input_insulation_c: f64,
+    /// What that of the output run stands, °C.
+    pub output_insulation_c: f64,
     /// State of charge that the starter battery must keep to crank, share of full.
     pub crank_reserve_soc: f64,
 }
@@ -98,6 +102,34 @@ pub struct Margins {
     pub alternator_full_s: f64,
 }
 
+impl Against {
+    /// What a scenario states. `insulation_c` and `reserve_pct` stand in for its own values.
+    pub fn of(
+        scenario: &Scenario,
+        fuse: Option<Fuse>,
+        insulation_c: Option<f64>,
+        reserve_pct: Option<f64>,
+    ) -> Self {
+        let typed = scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value);
+        Against {
+            fuse,
+            input_insulation_c: insulation_c.unwrap_or(scenario.input_run.insulation_c.value),
+            output_insulation_c: insulation_c.unwrap_or(scenario.output_run.insulation_c.value),
+            crank_reserve_soc: reserve_pct.or(typed).unwrap_or(CRANK_RESERVE_PCT) / 100.0,
+        }
+    }
+
+    /// Nothing: for whoever asks for the margin to turn-off alone.
+    pub fn nothing() -> Self {
+        Against {
+            fuse: None,
+            input_insulation_c: f64::INFINITY,
+            output_insulation_c: f64::INFINITY,
+            crank_reserve_soc: 0.0,
+        }
+    }
+}
+
 impl Margins {
     /// Measures a run that kept its trace; the smallest values are looked for inside steps too, so they do not hang on
     /// where steps ended.
@@ -127,8 +159,11 @@ impl Margins {
             turn_off,
             scan.turn_on(),
             rating_a.and_then(|a| least(Limit::Fuse, a, &|s| s.mode.on.then_some(a - s.net.input_a))),
-            least(Limit::Insulation, against.insulation_c, &|s| {
-                scan.hottest_c(s).map(|c| against.insulation_c - c)
+            scan.least(&|s| scan.insulation(s, against).map(|(left_k, _)| left_k)).map(|(left, s)| Margin {
+                limit: Limit::Insulation,
+                left,
+                limit_at: scan.insulation(&s, against).map_or(f64::NAN, |(_, limit_c)| limit_c),
+                at: scan.conditions(&s),
             }),
             least(Limit::Alternator, 0.0, &alternator_a)
                 .map(|m| Margin { limit_at: m.left + m.at.alternator_a, ..m }),
@@ -252,21 +287,31 @@ impl Scan<'_> {
         on.filter(|(n, k)| full(&self.sample(*n, k.ns / 2))).map(|(_, k)| k.ns as f64 * 1e-9).sum()
     }
 
+    /// Hottest conductor or joint of both runs.
     fn hottest_c(&self, s: &Sample) -> Option<f64> {
+        self.hottest_of_runs_c(s).into_iter().flatten().reduce(f64::max)
+    }
+
+    /// How far the insulation is from what it stands, K, and what that is, °C: of the run that comes nearest.
+    fn insulation(&self, s: &Sample, against: &Against) -> Option<(f64, f64)> {
+        let limits = [against.input_insulation_c, against.output_insulation_c];
+        let runs = self.hottest_of_runs_c(s).into_iter().zip(limits);
+        let left = runs.filter_map(|(hottest, limit_c)| Some((limit_c - hottest?, limit_c)));
+        left.min_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// Hottest conductor or joint of the input run and of the output run.
+    fn hottest_of_runs_c(&self, s: &Sample) -> [Option<f64>; 2] {
         let link = self.model.link();
-        let runs = [
+        [
             (&link.input_run, INPUT_RUN_C, INPUT_JOINTS_C, 4),
             (&link.output_run, OUTPUT_RUN_C, OUTPUT_JOINTS_C, 2),
-        ];
-        let mut hottest: Option<f64> = None;
-        for (run, first, joints, conductors) in runs {
+        ]
+        .map(|(run, first, joints, conductors)| {
             let there = (0..conductors).filter(|n| run.warms() && run.conductors[*n].ohm_20 > 0.0);
             let joints = (run.joints_warm() && run.joints_ohm > 0.0).then(|| s.state[joints]);
-            for c in there.map(|n| s.state[first + n]).chain(joints) {
-                hottest = Some(hottest.map_or(c, |h| h.max(c)));
-            }
-        }
-        hottest
+            there.map(|n| s.state[first + n]).chain(joints).reduce(f64::max)
+        })
     }
 
     fn conditions(&self, s: &Sample) -> Conditions {

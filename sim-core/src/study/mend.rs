@@ -86,7 +86,7 @@ impl Mend {
     /// [`TrialError`] when it cannot be run.
     pub fn new(case: &Case, ask: Ask) -> Result<Mend, TrialError> {
         let base = Trial::run_with(case, &Options::default())?;
-        let against = Against { fuse: None, insulation_c: f64::INFINITY, crank_reserve_soc: 0.0 };
+        let against = Against::nothing();
         let margins = Margins::of(&base.run, &base.resolved.model, &base.resolved.profile, &against);
         let run_share = margins.to(Limit::TurnOff).and_then(|m| {
             let all_v = m.at.set_point_v? - m.at.input_v;

@@ -29,6 +29,14 @@ pub enum Outcome {
         /// The limit's key.
         key: &'static str,
     },
+    /// Asked of absorption alone: it ends on its tail current.
+    AbsorptionEndsOnTail,
+    /// Asked of absorption alone: it ends on its cap, the output current never low enough.
+    AbsorptionEndsOnCap,
+    /// Asked of absorption alone: it begins and the drive ends before it does.
+    AbsorptionCutShort,
+    /// Asked of absorption alone: it never begins.
+    NoAbsorption,
 }
 
 impl Outcome {
@@ -55,6 +63,10 @@ impl Outcome {
             Outcome::DrivesTooShort => "drives too short",
             Outcome::RunsOn => "runs on",
             Outcome::LimitBroken { .. } => "limit broken",
+            Outcome::AbsorptionEndsOnTail => "ends on tail current",
+            Outcome::AbsorptionEndsOnCap => "ends on its cap",
+            Outcome::AbsorptionCutShort => "absorption cut short",
+            Outcome::NoAbsorption => "no absorption",
         }
     }
 }
@@ -75,8 +87,19 @@ pub struct Witness {
     pub net: Net,
     /// Index of the drive's piece.
     pub piece: usize,
-    /// Whether it is a drop-out; else the end of a soft start.
-    pub dropped_out: bool,
+    /// What happened then.
+    pub of: WitnessOf,
+}
+
+/// What a [`Witness`] was read at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WitnessOf {
+    /// A drop-out.
+    DropOut,
+    /// The end of a soft start.
+    FullOutput,
+    /// The end of absorption.
+    AbsorptionEnd,
 }
 
 impl Witness {
@@ -89,9 +112,9 @@ impl Witness {
         let drop_out = counted.iter().find(|e| late(e.t)).or(counted.last());
         if let Some(event) = drop_out {
             let piece = profile.index_at(event.t.plus_ns(-1));
-            return Some(Witness { net: event.before, piece, dropped_out: true });
+            return Some(Witness { net: event.before, piece, of: WitnessOf::DropOut });
         }
         let full = run.events.iter().rev().find(|e| e.kind == EventKind::RampEnd)?;
-        Some(Witness { net: full.after, piece: profile.index_at(full.t), dropped_out: false })
+        Some(Witness { net: full.after, piece: profile.index_at(full.t), of: WitnessOf::FullOutput })
     }
 }

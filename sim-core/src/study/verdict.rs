@@ -89,8 +89,7 @@ impl Verdict {
             let enough = longest.fold(0.0, f64::max) >= needed;
             troubles.push(if enough { Trouble::NeverStarts } else { Trouble::DrivesTooShort });
         }
-        let limits = &trial.scenario.limits;
-        let limit_s = limits.longest_run_on_min.as_ref().map_or(RUN_ON_S, |n| n.value * 60.0);
+        let limit_s = run_on_limit_s(trial);
         let ran_on_s = longest_run_on_s(run);
         if ran_on_s > limit_s {
             troubles.push(Trouble::RunsOn { ran_on_s, limit_s });
@@ -113,6 +112,13 @@ impl Verdict {
 
 /// Voltage drop-outs that count, in order.
 pub(super) fn drop_outs<'a>(model: &Model, profile: &Profile, run: &'a Run) -> Vec<&'a Event> {
+    let all = every_drop_out(model, profile, run).into_iter();
+    all.filter(|(_, since_s)| *since_s > SETTLED_S).map(|(event, _)| event).collect()
+}
+
+/// Voltage drop-outs with the engine running and conditions no worse than when the unit came on, each with the time since
+/// the engine start, s.
+pub(super) fn every_drop_out<'a>(model: &Model, profile: &Profile, run: &'a Run) -> Vec<(&'a Event, f64)> {
     let mut engine_since: Option<Instant> = None;
     let mut on_at: Option<Instant> = None;
     let mut found = Vec::new();
@@ -122,10 +128,9 @@ pub(super) fn drop_outs<'a>(model: &Model, profile: &Profile, run: &'a Run) -> V
             EventKind::KeyOff => engine_since = None,
             EventKind::UnitOn => on_at = Some(event.t),
             EventKind::UnitOff if matches!(event.cause, Cause::InputHeld { .. }) => {
-                let settled = engine_since.is_some_and(|since| event.t.since(since) > SETTLED_S);
                 let same = on_at.is_none_or(|on| no_worse(model, profile, on, event.t));
-                if settled && same {
-                    found.push(event);
+                if let Some(since) = engine_since.filter(|_| same) {
+                    found.push((event, event.t.since(since)));
                 }
             }
             _ => {}
@@ -151,12 +156,28 @@ fn no_worse(model: &Model, profile: &Profile, on: Instant, off: Instant) -> bool
         && !now.input_open
 }
 
+/// A time for which the unit stayed on after a key-off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct RanOn {
+    /// The key-off.
+    pub from: Instant,
+    /// When the unit went off, the engine was started again or the run ended.
+    pub to: Instant,
+}
+
 /// The longest that the unit stayed on after a key-off, s.
 fn longest_run_on_s(run: &Run) -> f64 {
-    let (mut on, mut key_off, mut longest_s) = (false, None::<Instant>, 0.0_f64);
-    let mut book = |from: &mut Option<Instant>, t: Instant| {
-        if let Some(from) = from.take() {
-            longest_s = longest_s.max(t.since(from));
+    longest_run_on(run).map_or(0.0, |r| r.to.since(r.from))
+}
+
+/// The longest of all run-ons after a key-off; the first of equal ones.
+pub(super) fn longest_run_on(run: &Run) -> Option<RanOn> {
+    let (mut on, mut key_off, mut longest) = (false, None::<Instant>, None::<RanOn>);
+    let mut book = |from: &mut Option<Instant>, to: Instant| {
+        if let Some(from) = from.take()
+            && longest.is_none_or(|l| to.since(from) > l.to.since(l.from))
+        {
+            longest = Some(RanOn { from, to });
         }
     };
     for event in &run.events {
@@ -172,5 +193,10 @@ fn longest_run_on_s(run: &Run) -> f64 {
         }
     }
     book(&mut key_off, run.span.1);
-    longest_s
+    longest
+}
+
+/// How long the unit may stay on after a key-off: the user's limit, or [`RUN_ON_S`].
+pub(super) fn run_on_limit_s(trial: &Trial) -> f64 {
+    trial.scenario.limits.longest_run_on_min.as_ref().map_or(RUN_ON_S, |n| n.value * 60.0)
 }

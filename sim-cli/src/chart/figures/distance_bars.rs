@@ -2,11 +2,11 @@
 //! changes, with its value now and the closed form's border as a tick.
 
 use super::super::font::{Face, fit, text_width};
-use super::super::lane::hatch;
+use super::super::pattern::{Pattern, fill};
 use super::super::scale::figure;
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
-use super::super::theme::{Ink, Stroke, Theme};
+use super::super::theme::{Stroke, Theme};
 use super::sheet::{self, Heading};
 
 /// What a stretch of a bar comes to.
@@ -14,6 +14,8 @@ use super::sheet::{self, Heading};
 pub enum Tone {
     /// No trouble.
     Good,
+    /// A band over which the outcomes on both sides take turns.
+    Turns,
     /// Drops out at first.
     AtFirst,
     /// Keeps dropping out.
@@ -27,11 +29,13 @@ pub enum Tone {
 }
 
 impl Tone {
-    const ALL: [Tone; 6] = [Tone::Good, Tone::AtFirst, Tone::Keeps, Tone::Never, Tone::RunsOn, Tone::Other];
+    const ALL: [Tone; 7] =
+        [Tone::Good, Tone::Turns, Tone::AtFirst, Tone::Keeps, Tone::Never, Tone::RunsOn, Tone::Other];
 
     fn name(self) -> &'static str {
         match self {
             Tone::Good => "good",
+            Tone::Turns => "by turns",
             Tone::AtFirst => "drops out at first",
             Tone::Keeps => "keeps dropping out",
             Tone::Never => "never comes on",
@@ -40,16 +44,20 @@ impl Tone {
         }
     }
 
-    /// Fill, and whether it is hatched: grey print tells them apart too.
-    fn fill(self, theme: &Theme) -> (Ink, bool) {
-        match self {
-            Tone::Good => (theme.ribbons.float.fill, false),
-            Tone::AtFirst => (theme.gap, false),
-            Tone::Keeps => (theme.shortfall, false),
-            Tone::Never => (theme.ribbons.bulk.fill, true),
-            Tone::RunsOn => (theme.ribbons.cranking.fill, true),
-            Tone::Other => (theme.ribbons.running.fill, false),
-        }
+    /// Fills a rectangle: lines over the ground tell tones apart in grey print too.
+    fn fill(self, scene: &mut Scene, theme: &Theme, r: Rect) {
+        let (bulk, cranking) = (theme.ribbons.bulk.fill, theme.ribbons.cranking.fill);
+        let idle = theme.ribbons.idle.fill;
+        let (ground, pattern, ink, width_px) = match self {
+            Tone::Good => (theme.ribbons.float.fill, Pattern::Plain, theme.ink, 0.0),
+            Tone::Turns => (theme.gap, Pattern::Upright(4.0), theme.ink_soft, 0.8),
+            Tone::AtFirst => (theme.gap, Pattern::Rising(8.0), theme.ink_soft, 0.8),
+            Tone::Keeps => (theme.shortfall, Pattern::Plain, theme.ink, 0.0),
+            Tone::Never => (idle, Pattern::Falling(4.0), bulk, 1.8),
+            Tone::RunsOn => (idle, Pattern::Level(4.0), cranking, 1.8),
+            Tone::Other => (theme.ribbons.running.fill, Pattern::Crossed(6.0), theme.ink_soft, 0.8),
+        };
+        fill(scene, r, ground, pattern, Stroke::solid(ink, width_px));
     }
 }
 
@@ -64,12 +72,24 @@ pub struct Bar {
     pub now: f64,
     /// Stretches: from, to, what they come to; rising and touching.
     pub stretches: Vec<(f64, f64, Tone)>,
-    /// What is written where stretches meet.
+    /// What is written at each border: where two stretches meet, or over a band.
     pub ends: Vec<String>,
     /// The closed form's borders.
     pub forms: Vec<f64>,
     /// Smallest value told apart on a logarithmic scale; `None`: the scale is even.
     pub log_from: Option<f64>,
+}
+
+impl Bar {
+    /// Where the borders lie; that of a band in its middle.
+    fn borders(&self) -> impl Iterator<Item = f64> {
+        let turns = |s: &(f64, f64, Tone)| s.2 == Tone::Turns;
+        self.stretches.windows(2).filter_map(move |w| match (turns(&w[0]), turns(&w[1])) {
+            (false, true) => Some(f64::midpoint(w[1].0, w[1].1)),
+            (true, false) => None,
+            _ => Some(w[1].0),
+        })
+    }
 }
 
 /// Everything the picture shows.
@@ -129,13 +149,13 @@ pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Sc
         let x = |v: f64| x0 + place(v).clamp(0.0, 1.0) * (x1 - x0);
         for (from, to, tone) in &bar.stretches {
             let r = Rect::new(x(*from), y0, x(*to).max(x(*from) + 1.0), y1);
-            let (ink, hatched) = tone.fill(theme);
-            if hatched { hatch(&mut scene, theme, r, Stroke::solid(ink, 2.0)) } else { scene.rect(r, ink) }
+            tone.fill(&mut scene, theme, r);
         }
         let mut free_from = x0 - 2.0;
-        let ends = bar.stretches.iter().skip(1).map(|s| s.0);
-        for (at, words) in ends.zip(&bar.ends) {
-            scene.line((x(at), y0 - 2.0), (x(at), y1), Stroke::solid(theme.ink, 1.4));
+        for (from, ..) in bar.stretches.iter().skip(1) {
+            scene.line((x(*from), y0 - 2.0), (x(*from), y1), Stroke::solid(theme.ink, 1.4));
+        }
+        for (at, words) in bar.borders().zip(&bar.ends) {
             let half = 0.5 * text_width(words, small, Face::Bold);
             let centre = x(at).clamp(x0 + half, x1 - half);
             if centre - half > free_from {
@@ -169,17 +189,12 @@ fn legend(scene: &mut Scene, theme: &Theme, body: Rect, data: &DistanceBars) {
             face: Face::Regular,
             ink: theme.ink,
         });
-        *x += text_width(text, size_px, Face::Regular) + 14.0;
+        *x += text_width(text, size_px, Face::Regular) + 10.0;
     };
     for tone in Tone::ALL.into_iter().filter(|t| used(*t)) {
-        let r = Rect::new(x, y - 8.0, x + 14.0, y + 1.0);
-        let (ink, hatched) = tone.fill(theme);
-        if hatched {
-            hatch(scene, theme, r, Stroke::solid(ink, 2.0))
-        } else {
-            scene.rect(r, ink)
-        }
-        x += 18.0;
+        let r = Rect::new(x, y - 9.0, x + 18.0, y + 2.0);
+        tone.fill(scene, theme, r);
+        x += 22.0;
         words(scene, &mut x, tone.name());
     }
     scene.line((x + 4.0, y - 9.0), (x + 4.0, y + 1.0), Stroke::solid(theme.ink, 2.4));
@@ -201,8 +216,13 @@ mod tests {
             name: format!("a thing with a name that is rather long, number {n}"),
             unit: "mm²".into(),
             now: 5.0,
-            stretches: vec![(0.5, 7.6, Tone::Good), (7.6, 7.8, Tone::AtFirst), (7.8, 40.0, Tone::Keeps)],
-            ends: vec!["7.6".into(), "7.8".into()],
+            stretches: vec![
+                (0.5, 7.4, Tone::Good),
+                (7.4, 7.6, Tone::Turns),
+                (7.6, 7.8, Tone::AtFirst),
+                (7.8, 40.0, Tone::Keeps),
+            ],
+            ends: vec!["7.4 to 7.6".into(), "7.8".into()],
             forms: vec![7.9],
             log_from: Some(0.5),
         };
@@ -212,7 +232,8 @@ mod tests {
             let scene = distance_bars(&data, &Theme::light(), size);
             assert_legible("distance bars", &scene);
             // The second border is too near to the first for a figure of its own.
-            assert_eq!(scene.texts().filter(|t| t.text == "7.6").count(), n);
+            assert_eq!(scene.texts().filter(|t| t.text == "7.4 to 7.6").count(), n);
+            assert!(scene.texts().all(|t| t.text != "7.8"));
         }
         assert_eq!((short(12.801), short(830.4), short(0.0)), ("12.8".into(), "830".into(), "0".into()));
     }

@@ -2,6 +2,7 @@
 
 use super::super::font::{Face, fit, wrap};
 use super::super::labels::place_column;
+use super::super::pattern::{Pattern, fill};
 use super::super::scale::{ValueScale, figure};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
@@ -169,14 +170,21 @@ impl Stack<'_> {
         let wanted: Vec<f64> =
             rows.iter().map(|r| f64::midpoint(self.scale.y(r.0), self.scale.y(r.1))).collect();
         let placed = place_column(&wanted, pitch, self.plot.y0, self.plot.y1 - 3.0);
-        for ((row, middle), y) in rows.into_iter().zip(wanted).zip(placed) {
+        for (n, ((row, middle), y)) in rows.into_iter().zip(wanted).zip(placed).enumerate() {
             let (top_v, bottom_v, ink, cells, words, face) = row;
             let (a, b) = (self.scale.y(top_v.max(bottom_v)), self.scale.y(top_v.min(bottom_v)));
             // What is short overlaps the stack: it stands beside it, as a strip of its own.
             let short = face == Face::Bold && bottom_v > top_v;
             let (x0, x1) = if short { (self.stack.1 + 3.0, self.stack.1 + 12.0) } else { self.stack };
-            scene.rect(Rect::new(x0, a, x1, b.max(a + 1.0)), ink);
-            // An edge of paper keeps neighbours apart in grey print.
+            // Lines and an edge of paper keep neighbours apart in grey print.
+            let pattern = match (face, n % 3) {
+                (Face::Bold, _) if short => Pattern::Crossed(6.0),
+                (Face::Bold, _) | (_, 0) => Pattern::Plain,
+                (_, 1) => Pattern::Rising(7.0),
+                _ => Pattern::Level(5.0),
+            };
+            let r = Rect::new(x0, a, x1, b.max(a + 1.0));
+            fill(scene, r, ink, pattern, Stroke::solid(theme.paper, 1.2));
             scene.line((x0, b), (x1, b), Stroke::solid(theme.paper, 1.0));
             let Some(y) = y else { continue };
             let knee = self.stack.1 + 28.0;

@@ -83,6 +83,7 @@ impl Case {
             days: &[],
             crank_reserve_soc: Some(0.6),
             why: &self.why,
+            far: None,
         }
     }
 }

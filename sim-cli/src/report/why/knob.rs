@@ -27,7 +27,7 @@ fn with(c: &Counterfactual, depth: Depth) -> String {
     let to = c.tried.map(|v| figures(c.knob, v)).unwrap_or_default();
     let now = c.now.map(|v| figures(c.knob, v)).unwrap_or_default();
     match c.knob {
-        Knob::LessRun => format!("With {to} less in the run"),
+        Knob::LessRun => format!("With {to} less in the run (a thicker or shorter cable, better joints)"),
         Knob::LessDroop => format!("With {to} less between alternator and starter battery"),
         Knob::OutputLimit => format!("With the output limit at {to} in place of {now}"),
         Knob::SetPointFloor => format!("Had the set-point never gone under {to} (it went to {now})"),

@@ -16,6 +16,7 @@ use super::Told;
 use super::page::paragraph;
 use crate::clock::day_and_time;
 use sim_core::explain::{Counterfactual, Explanation, counterfactual};
+use sim_core::resolve::From;
 use sim_core::{Instant, Model, Profile, Run};
 use std::io::{self, Write};
 
@@ -96,7 +97,25 @@ pub fn print(told: &Told, depth: Depth, out: &mut dyn Write) -> io::Result<()> {
     for line in lines {
         paragraph(out, &line)?;
     }
-    Ok(())
+    if depth == Depth::Customer {
+        return Ok(());
+    }
+    paragraph(out, &how_sure(told))
+}
+
+/// What a cause rests on.
+fn how_sure(told: &Told) -> String {
+    let count = |pick: fn(&From) -> bool| told.entries.iter().filter(|e| pick(&e.from)).count();
+    let defaults = count(|f| matches!(f, From::Default(_)));
+    let measured = match count(|f| matches!(f, From::Measured { .. })) {
+        0 => "none is marked as measured".to_owned(),
+        1 => "one is marked as measured".to_owned(),
+        n => format!("{n} are marked as measured"),
+    };
+    format!(
+        "How sure: a cause is what undoes the switching in the model once it is taken away, so it is as good as the \
+         inputs: {defaults} of the numbers are assumed, and {measured}. A meter at the unit's input decides."
+    )
 }
 
 /// Prints every switching with its cause: the first and the last, all of them for an engineer up to a hundred.
