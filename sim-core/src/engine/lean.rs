@@ -147,7 +147,8 @@ impl Attempt {
         let x0 = taken(&first.y);
         (self.x0, self.base, self.h_s) = (x0, first.y, h_s);
         self.modal = false;
-        if self.resting {
+        // A second at a time, decays are worth nothing: the explicit pair costs less.
+        if self.resting && (h_s > SHORT_S || tolerance < SHORT_TOLERANCE) {
             let p0 = held.point(0.0, &x0);
             if self.modes.is_none() {
                 self.modes = held.modes(&x0, &first.net);
