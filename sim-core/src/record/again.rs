@@ -1,6 +1,6 @@
 //! A run in bounded memory: steps that are not kept are taken again when somebody reads them.
 //!
-//! The run says every now and then how it stands ([`Mark`]). A block of steps between two marks is simulated again from
+//! The run says every now and then how it stands (a mark). A block of steps between two marks is simulated again from
 //! the first of them, by the same code with the same inputs, so it comes out the same to the bit: nothing is thinned out,
 //! and no reader needs to say beforehand what it will ask for. The last few blocks are held, since readers go forwards.
 
