@@ -75,6 +75,24 @@ fn a_maintainer_brings_the_loads_back_without_chatter() {
     assert!(after.sb_v > 11.0 && after.starter_a > 0.0, "{after:?}");
 }
 
+/// One too small to carry the loads charges the battery without them, however high the posts stand by then; a little more than
+/// they take, and they are back.
+#[test]
+fn a_maintainer_that_cannot_carry_the_loads_does_not_bring_them_back() {
+    let after = |sun_a: f64| {
+        let mut m = full_model();
+        m.starter_solar = Regulator { set_v: 13.8, droop_ohm: 0.05 };
+        let sun = Piece { starter_solar_a: sun_a, ..DRAINED };
+        let p = day(&[(5.0 * DAY_S, DRAINED), (DAY_S, sun)]);
+        let r = run(&m, &p);
+        (changes(&r).len(), at(&r, &m, &p, 5.5 * DAY_S).net)
+    };
+    let (changes, net) = after(0.9);
+    assert!(changes == 1 && net.sb_v > 11.0 && (net.starter_a - 0.9).abs() < 0.01, "{changes}: {net:?}");
+    let (changes, net) = after(1.1);
+    assert!(changes == 2 && net.starter_a > 0.0 && net.starter_a < 0.11, "{changes}: {net:?}");
+}
+
 /// A load so large that the battery stands at 12 V without it and under 6 V with it: it does not come and go, and
 /// nothing else does until the battery is charged.
 #[test]
