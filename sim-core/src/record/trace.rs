@@ -169,6 +169,17 @@ impl Trace {
         self.sampled(model, profile, step_s, true)
     }
 
+    /// The same from the step that holds an instant on.
+    pub fn samples_from<'a>(
+        &'a self,
+        model: &'a Model,
+        profile: &'a Profile,
+        step_s: f64,
+        from: Instant,
+    ) -> impl Iterator<Item = Sample> + 'a {
+        self.sampled_of(self.steps_from(model, profile, from), model, profile, step_s, true)
+    }
+
     /// The same with both sides of what switches alone: of a log the conditions change row by row.
     pub fn samples_at_switchings<'a>(
         &'a self,
@@ -186,9 +197,20 @@ impl Trace {
         step_s: f64,
         conditions: bool,
     ) -> impl Iterator<Item = Sample> + 'a {
+        self.sampled_of(self.steps(model, profile), model, profile, step_s, conditions)
+    }
+
+    fn sampled_of<'a>(
+        &'a self,
+        steps: Steps<'a>,
+        model: &'a Model,
+        profile: &'a Profile,
+        step_s: f64,
+        conditions: bool,
+    ) -> impl Iterator<Item = Sample> + 'a {
         let first = self.kept.first().map_or(Instant::ZERO, |k| k.start);
         let step_ns = ((step_s * 1e9) as i64).max(1);
-        let mut steps = self.steps(model, profile).peekable();
+        let mut steps = steps.peekable();
         let mut begins_jump = true;
         let with_jumps = std::iter::from_fn(move || {
             let step = steps.next()?;

@@ -14,8 +14,9 @@ use sim_core::record::trace::Sample;
 
 /// Stretches of time that samples stand apart: twice as many as there are pixels across.
 pub const STRETCHES: f64 = 3000.0;
-/// Most samples that are held as they are; of more, each stretch keeps what can be seen.
-const MOST_SAMPLES: usize = 40_000;
+/// Most samples that are held as they are, a day of a log at 1 Hz in which every row differs; of more, some 100 MB,
+/// each stretch keeps what can be seen.
+const MOST_SAMPLES: usize = 200_000;
 
 /// A run with its samples.
 pub struct View<'a> {
@@ -54,6 +55,8 @@ impl<'a> View<'a> {
             thinned.kept()
         };
         let timeline = timeline(told, &samples);
+        let samples =
+            if most <= MOST_SAMPLES { samples } else { with_closeup(told, samples, &timeline, step_s) };
         View { told, samples, taken, timeline }
     }
 
@@ -66,6 +69,18 @@ impl<'a> View<'a> {
     pub fn column(&self, f: impl Fn(&Sample) -> f64) -> Vec<f64> {
         self.samples.iter().map(f).collect()
     }
+}
+
+/// What is drawn enlarged needs all its samples.
+fn with_closeup(told: &Told, mut thinned: Vec<Sample>, timeline: &Timeline, step_s: f64) -> Vec<Sample> {
+    let Some(closeup) = timeline.closeup() else { return thinned };
+    let (from, to) = (Instant::from_s(closeup.window_s.0), Instant::from_s(closeup.window_s.1));
+    let all = told.run.trace.samples_from(told.model, told.profile, step_s, from);
+    let all: Vec<Sample> = all.skip_while(|s| s.t < from).take_while(|s| s.t <= to).collect();
+    let place = |t: Instant, end: bool| thinned.partition_point(|s| s.t < t || end && s.t == t);
+    let inside = place(from, false)..place(to, true);
+    thinned.splice(inside, all);
+    thinned
 }
 
 /// Samples at given times (seconds of the run, rising), and both sides of every event between the first and the last.
