@@ -22,6 +22,23 @@ impl Continuous {
         }
     }
 
+    /// Into what slices the first `span_s` seconds fall whose courses a few points show: a quartic is one, decays are cut
+    /// at multiples of their fastest time constant, each slice twice as long as the one before.
+    pub(crate) fn slices_s(&self, span_s: f64) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let mut next_s = match self {
+            Continuous::Quartic(_) => f64::INFINITY,
+            Continuous::Decays(_, course) => 0.5 / course.fastest_per_s(),
+        };
+        let mut from_s = 0.0;
+        std::iter::from_fn(move || {
+            (from_s < span_s).then(|| {
+                let slice = (from_s, next_s.min(span_s));
+                (from_s, next_s) = (slice.1, 2.0 * next_s);
+                slice
+            })
+        })
+    }
+
     /// States `dt` seconds into the step.
     pub fn at(&self, dt: f64) -> Vector {
         match self {

@@ -137,7 +137,7 @@ impl Trace {
     }
 
     /// Samples within a step for an integral over it, each with the seconds that it stands for: three-point
-    /// Gauss-Legendre, exact to order six (textbook values). Steps end at every switching, so what is integrated is smooth.
+    /// Gauss-Legendre, exact to order six (textbook values), on every slice of a course. Steps end at every switching, so it is smooth.
     pub fn nodes<'a>(
         &'a self,
         model: &'a Model,
@@ -146,9 +146,12 @@ impl Trace {
     ) -> impl Iterator<Item = (Sample, f64)> + 'a {
         const NODES: [(f64, f64); 3] =
             [(0.112_701_665_379_258_3, 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.887_298_334_620_741_7, 5.0 / 18.0)];
-        NODES.iter().map(move |&(place, weight)| {
-            let ns = (place * knot.ns as f64) as i64;
-            (sample(model, profile, knot, ns), weight * knot.ns as f64 * 1e-9)
+        knot.dense.slices_s(knot.ns as f64 * 1e-9).flat_map(move |(from_s, to_s)| {
+            NODES.iter().map(move |&(place, weight)| {
+                let long_s = to_s - from_s;
+                let ns = ((from_s + place * long_s) * 1e9) as i64;
+                (sample(model, profile, knot, ns), weight * long_s)
+            })
         })
     }
 

@@ -122,6 +122,11 @@ impl Course {
         }
     }
 
+    /// The rate of the fastest decay, 1/s.
+    pub fn fastest_per_s(&self) -> f64 {
+        self.modes[0].rate[0].max(self.modes[1].rate[0])
+    }
+
     /// States `dt` seconds into the step.
     pub fn at(&self, dt: f64) -> Plain {
         self.with(dt, &self.phis(dt))
