@@ -69,7 +69,9 @@ fn margins_are_held_against_what_the_scenario_says() {
     near(left(&[&both[..], &["--insulation-c", "70"]].concat(), "insulation"), plain);
     // The output run lies cooler: its own limit counts only where it is low enough.
     assert!(left(&both[..2], "insulation") > plain);
-    assert!(left(&["--set", "output_run.insulation_c=30"], "insulation") < plain);
+    let thin = ["--set", "output_run.area_mm2=4"];
+    let low = [&thin[..], &["--set", "output_run.insulation_c=30"]].concat();
+    assert!(left(&low, "insulation") < left(&thin, "insulation") - 10.0);
     let reserve = left(&[], "crank_reserve");
     let ah_per_pct = 80.0 / 100.0;
     near(left(&["--set", "limits.crank_reserve_pct=60"], "crank_reserve"), reserve - 10.0 * ah_per_pct);
