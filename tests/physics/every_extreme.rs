@@ -45,3 +45,39 @@ fn none_is_missed_inside_a_step() {
     println!("{margins} smallest margins, {inside} of them inside a step");
     assert!(inside > 3, "{inside} inside a step: the test says little");
 }
+
+/// Places within a step, closer together where it begins: what an event starts dies away within a small part of it.
+fn places(ns: i64) -> impl Iterator<Item = i64> {
+    let early = (0..30).map(move |k| (ns as f64 * 0.7f64.powi(k)) as i64);
+    (0..LOOKS).map(move |k| k * ns / LOOKS).chain(early)
+}
+
+/// The highest input while it waits and the lowest volts at the starter posts, where steps with exact decays last for hours.
+#[test]
+fn none_is_missed_while_the_unit_is_off() {
+    let mut seen = 0;
+    for (n, (m, p)) in
+        [reference_van(), thin_run(), absorption_day()].into_iter().chain((0..150).map(wild)).enumerate()
+    {
+        let r = run(&m, &p);
+        let (mut highest, mut lowest) = (f64::NEG_INFINITY, f64::INFINITY);
+        for knot in r.trace.knots().iter().filter(|k| !k.mode.on) {
+            for ns in places(knot.ns) {
+                let net =
+                    r.trace.at(&m, &p, knot.start.plus_ns(ns.min(knot.ns - 1))).expect("within the run").net;
+                lowest = lowest.min(net.sb_v);
+                if knot.mode.alternator_turns() {
+                    highest = highest.max(net.in_v);
+                }
+            }
+        }
+        let e = &r.extremes;
+        if let Some(found) = e.waiting_in_v {
+            seen += 1;
+            assert!(found.value >= highest - 1e-6, "vehicle {n}: {} V found, {highest} V there", found.value);
+        }
+        let found = e.starter_low_v.expect("a lowest").value;
+        assert!(found <= lowest + 1e-6, "vehicle {n}: {found} V found, {lowest} V there");
+    }
+    assert!(seen > 100, "{seen} waited: the test says little");
+}

@@ -1,4 +1,5 @@
-//! The fast stepper's step for plain models: Rodas5P on seven states and what couples them, see [`PlainHeld`].
+//! The fast stepper's steps for plain models: exact decays while the unit is off ([`modal`]), an explicit pair for a second
+//! or two ([`short`]), and Rodas5P on seven states and what couples them, see [`PlainHeld`].
 //!
 //! The same method, quadrature and continuous extension as [`super::rosenbrock`]; only what each evaluation costs differs.
 
@@ -316,6 +317,11 @@ impl Attempt {
         let mut dy = [0.0; N];
         put(&mut dy, &plain.flow(x, p));
         self.end = Stage { y: self.y(x), dy, net: self.nets[last] };
+    }
+
+    /// Where the volts turn back within the step, s.
+    pub fn turns_s(&self) -> [Option<f64>; 2] {
+        if self.modal { self.decays.turns_s } else { [None; 2] }
     }
 
     /// Whether decays are to be taken exactly.

@@ -561,8 +561,15 @@ impl<'a> Simulation<'a> {
         finite::check(self.t, &self.y, &self.net)
     }
 
-    /// Shows the extremes what lies inside a step, where its nodes come near a new smallest margin.
+    /// Shows the extremes what lies inside a step: where its volts turn, and where its nodes come near a new smallest margin.
     fn look_inside(&mut self, held: &Held, tried: &Steppers, ns: i64) {
+        for turn_s in tried.turns_s().into_iter().flatten() {
+            let inside = (turn_s * 1e9) as i64;
+            if inside < ns {
+                let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
+                self.extremes.see(self.t.plus_ns(inside - ns), &self.mode, self.model, &net);
+            }
+        }
         let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
         let turn_off_v = self.model.link().start_stop.turn_off_v;
         if !(self.mode.on && self.mode.alternator_turns() && ns > 1_000_000) {

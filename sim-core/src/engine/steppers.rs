@@ -225,6 +225,11 @@ impl Steppers {
         }
     }
 
+    /// Where volts turn back within the step, as far as the method knows, s.
+    pub fn turns_s(&self) -> [Option<f64>; 2] {
+        if self.method == Method::Lean { self.lean.turns_s() } else { [None; 2] }
+    }
+
     /// Whether a flip that a step's end did not show has been found before it was located.
     pub fn found_unseen(&self) -> bool {
         self.plain && self.lean.found_unseen()

@@ -9,6 +9,7 @@ use crate::engine::{Options, Record, Run, simulate};
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
 use crate::record::event::{Cause, EventKind};
+use crate::record::trace::Knot;
 use crate::state::CASE_C;
 use crate::time::Instant;
 use serde::Serialize;
@@ -170,7 +171,7 @@ impl<'a> Asked<'a> {
         })
     }
 
-    /// What is left to the threshold that had fired, within the window, at step ends.
+    /// What is left to the threshold that had fired, within the window, looked at within every step.
     fn spare(&self, then: &Scene) -> Option<f64> {
         let c = &then.model.link().converter;
         let turn_on_v = then.model.link().start_stop.turn_on_v;
@@ -178,7 +179,8 @@ impl<'a> Asked<'a> {
         let (from, to) = self.window;
         let steps = then.run.trace.steps_from(then.model, then.profile, from);
         let ends = steps.skip_while(|k| k.start < from).take_while(|k| k.start < to);
-        let samples = ends.flat_map(|k| [k.start, k.start.plus_ns(k.ns - 1)]);
+        let places = |k: &Knot| k.places_ns().map(|ns| k.start.plus_ns(ns.min(k.ns - 1))).collect::<Vec<_>>();
+        let samples = ends.flat_map(|k| places(&k));
         let left = samples.filter_map(|t| {
             let s = then.run.trace.at(then.model, then.profile, t)?;
             match self.story.family {

@@ -29,6 +29,21 @@ pub struct Knot {
     pub dense: Continuous,
 }
 
+impl Knot {
+    /// Places within the step at which to look for the greatest or smallest of something, ns: the ends and the quarters of
+    /// every slice that its course falls into.
+    pub fn places_ns(&self) -> impl Iterator<Item = i64> + use<> {
+        let ns = self.ns;
+        self.dense
+            .slices_s(ns as f64 * 1e-9)
+            .flat_map(move |(from_s, to_s)| {
+                (0..=4)
+                    .map(move |quarter| ((from_s + 0.25 * f64::from(quarter) * (to_s - from_s)) * 1e9) as i64)
+            })
+            .map(move |at| at.min(ns))
+    }
+}
+
 /// The trace of a run.
 #[derive(Debug, Clone, Default)]
 pub struct Trace {
@@ -137,7 +152,8 @@ impl Trace {
     }
 
     /// Samples within a step for an integral over it, each with the seconds that it stands for: three-point
-    /// Gauss-Legendre, exact to order six (textbook values), on every slice of a course. Steps end at every switching, so it is smooth.
+    /// Gauss-Legendre, exact to order six (textbook values), on every slice of its course. Steps end at every switching, so
+    /// what is integrated is smooth.
     pub fn nodes<'a>(
         &'a self,
         model: &'a Model,
@@ -169,7 +185,7 @@ impl Trace {
         profile: &'a Profile,
         step_s: f64,
     ) -> impl Iterator<Item = Sample> + 'a {
-        self.sampled(model, profile, step_s, true)
+        self.sampled(self.steps(model, profile), model, profile, step_s, true)
     }
 
     /// The same from the step that holds an instant on.
@@ -180,7 +196,7 @@ impl Trace {
         step_s: f64,
         from: Instant,
     ) -> impl Iterator<Item = Sample> + 'a {
-        self.sampled_of(self.steps_from(model, profile, from), model, profile, step_s, true)
+        self.sampled(self.steps_from(model, profile, from), model, profile, step_s, true)
     }
 
     /// The same with both sides of what switches alone: of a log the conditions change row by row.
@@ -190,20 +206,10 @@ impl Trace {
         profile: &'a Profile,
         step_s: f64,
     ) -> impl Iterator<Item = Sample> + 'a {
-        self.sampled(model, profile, step_s, false)
+        self.sampled(self.steps(model, profile), model, profile, step_s, false)
     }
 
     fn sampled<'a>(
-        &'a self,
-        model: &'a Model,
-        profile: &'a Profile,
-        step_s: f64,
-        conditions: bool,
-    ) -> impl Iterator<Item = Sample> + 'a {
-        self.sampled_of(self.steps(model, profile), model, profile, step_s, conditions)
-    }
-
-    fn sampled_of<'a>(
         &'a self,
         steps: Steps<'a>,
         model: &'a Model,

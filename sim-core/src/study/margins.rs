@@ -246,8 +246,8 @@ impl Scan<'_> {
                 close(&mut wait);
                 continue;
             }
-            for share in INSIDE {
-                let sample = self.sample(n, (share * knot.ns as f64) as i64);
+            for ns in knot.places_ns() {
+                let sample = self.sample(n, ns);
                 let Some(above) = above_turn_on_v(&sample.mode, model, &sample.state, &sample.net) else {
                     continue;
                 };

@@ -11,6 +11,10 @@ use sim_core::study::distance::{Answer, Distances, Job, Row, Search};
 use sim_core::study::{Case, Edge, Outcome, TrialError};
 use std::io::{self, Write};
 
+/// A thinner conductor or a worse joint may stop the cycling, and burn.
+const NO_ADVICE: &str = "\"Good\" is said of switching and of the limits typed, not of what a cable stands: a border by a thinner \
+    conductor or by a worse joint is no remedy. Conductors and fuses follow local codes.";
+
 /// What is found of one scenario.
 #[derive(Debug, Clone)]
 pub struct Found {
@@ -64,7 +68,8 @@ pub fn print(found: &Found, seconds: f64, out: &mut dyn Write) -> io::Result<()>
          coarsely: a trouble that begins and ends between two scanned values is not seen. A closed form holds with the \
          alternator regulating and the starter battery full and settled, (c6) from the starter battery as it stands at the \
          key-off, for a battery with linear branches only.",
-    )
+    )?;
+    paragraph(out, NO_ADVICE)
 }
 
 /// Prints the nearest borders alone, the smallest change first: what has room on the page of a run.
@@ -110,7 +115,8 @@ pub fn print_nearest(found: Option<&Found>, out: &mut dyn Write) -> io::Result<(
         out,
         "\"Drops out\" counts from the fifth minute of a drive on. Every border, what is beside it by closed form, and what \
          changes nothing: the command `distance`; what mends it: `mend`.",
-    )
+    )?;
+    paragraph(out, NO_ADVICE)
 }
 
 fn as_it_is(now: Outcome) -> String {

@@ -160,7 +160,7 @@ impl Course {
         x
     }
 
-    /// How much of each decay is in each quantity's course, and how its integrals are weighed, up to `dt`.
+    /// How a quantity of one battery's bus is integrated over the first `dt` seconds.
     pub fn weights(&self, side: usize, dt: f64) -> Weights {
         let u = dt / self.h_s;
         let power = [1.0, u, u * u, u * u * u];
