@@ -175,12 +175,19 @@ fn main() {
         rows(&format!("{name}, 1 Hz for 1800 s"), m, &work::one_hertz(), (1800.0, "µs per input second"));
         throughput(name, m);
         for days in [1.0, 30.0].into_iter().filter(|days| wanted(&format!("{name}, {days} days parked"))) {
-            let (p, o) = (work::parked(days), options(Stepper::Fast, 1e-8));
-            let us = median_us(|| {
-                black_box(go(m, &p, &o));
-            });
-            let steps = go(m, &p, &o).statistics.steps;
-            println!("| {name}, {days} days parked | Fast 1e-8 | {us:.1} µs | | {steps} steps | |");
+            let p = work::parked(days);
+            let exact = go(m, &p, &options(Stepper::Reference, 1e-11));
+            for tolerance in [1e-8, 1e-5] {
+                let o = options(Stepper::Fast, tolerance);
+                let us = median_us(|| {
+                    black_box(go(m, &p, &o));
+                });
+                let r = go(m, &p, &o);
+                let (steps, off) = (r.statistics.steps, off(&exact, &r));
+                println!(
+                    "| {name}, {days} days parked | Fast {tolerance:.0e} | {us:.1} µs | | {steps} steps | {off} |"
+                );
+            }
         }
     }
 }

@@ -1,9 +1,12 @@
 //! Calendars on the command line: everything wrong at once and at its place, days told on the page and in tables.
 
 mod support;
+#[path = "support/weeks_log.rs"]
+mod weeks_log;
 
 use sim_cli::Exit;
 use support::{Folder, root, snapshot, tickover};
+use weeks_log::{ITS_SCENARIO, weeks_log};
 
 const MISTAKES: &str = "\
 format = 1
@@ -175,31 +178,10 @@ fn week_answers_in_an_installers_words() {
 #[test]
 fn a_weeks_log_runs_and_its_ledgers_close() {
     let folder = Folder::new();
-    let trace = std::fs::read_to_string(root().join("scenarios/drives/udds.csv")).expect("a schedule");
-    let speeds: Vec<&str> = trace
-        .lines()
-        .filter(|l| l.starts_with(|c: char| c.is_ascii_digit()))
-        .filter_map(|l| l.split_once(','))
-        .map(|(_, v)| v)
-        .collect();
-    let mut log = String::from("stamp,speed_kmh\n");
-    let mut rows = 0;
-    for day in 0..7 {
-        for hour in [7, 12, 17] {
-            for (k, speed) in speeds.iter().enumerate() {
-                let (minute, second) = (k / 60, k % 60);
-                log.push_str(&format!(
-                    "2026-03-{:02}T{hour:02}:{minute:02}:{second:02}+01:00,{speed}\n",
-                    day + 2
-                ));
-                rows += 1;
-            }
-        }
-    }
+    let (log, rows) = weeks_log(&root().join("scenarios/drives/udds.csv"));
     assert!(rows > 28_000);
     folder.write("log.csv", &log);
-    let text = "format = 1\nname = \"A week's log\"\n[[drive.piece]]\nfile = \"log.csv\"\n";
-    let path = folder.write("log.toml", text);
+    let path = folder.write("log.toml", ITS_SCENARIO);
     let ran = tickover(&["run", &path, "--out", &folder.path("out"), "--plot", "week"]);
     assert_eq!(ran.exit, Exit::Done, "{}", ran.err);
     assert!(

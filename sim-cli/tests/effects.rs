@@ -138,6 +138,30 @@ fn stop_start_comes_from_the_trace() {
     assert!(out_of_starter(&r) > out_of_starter(&steady) + 1.0);
 }
 
+/// The starter battery has a say: by keys, by default, in volts of the vehicle, and not at all where it is told so.
+#[test]
+fn stop_start_looks_at_the_starter_battery() {
+    let piece = r#"drive.piece=[{ file = "drives/stop-and-go.csv" }]"#;
+    let stops = |set: &[&str]| {
+        let mut all = vec![piece, "gears.stop_start=yes"];
+        all.extend(set);
+        resolved("reference-van-full.toml", &all).stops
+    };
+    let by_default = stops(&[]).expect("a rule");
+    assert_eq!((by_default.rule.least_soc, by_default.rule.restart_v), (0.7, 12.0));
+    assert_eq!((by_default.offered, by_default.kept.len()), (22, 0), "{by_default:?}");
+    let low = stops(&["starter_battery.start_pct=55"]).expect("a rule");
+    assert!((1..22).contains(&low.kept.len()), "until it is charged: {low:?}");
+    assert!(low.kept.iter().all(|t| t.as_s() < 120.0 * low.kept.len() as f64), "the first ones: {low:?}");
+    let looser = stops(&["starter_battery.start_pct=55", "gears.stop_from_soc_pct=50"]).expect("a rule");
+    assert!(looser.kept.is_empty());
+    let weak = stops(&["vehicle.running_load_a=75", "gears.restart_under_v=12.4"]).expect("a rule");
+    assert!(weak.kept.len() + weak.restarted.len() == 22, "{weak:?}");
+    assert_eq!(stops(&["gears.stop_from_soc_pct=0", "gears.restart_under_v=0"]), None);
+    let twice = stops(&["starter_battery.cells=12", "alternator.set_point_v=28.4"]).expect("a rule");
+    assert_eq!(twice.rule.restart_v, 24.0);
+}
+
 /// 12 V vehicles to 24 and 48 V houses, and a 24 V vehicle to 12 V, written as scenarios with every effect on.
 #[test]
 fn other_voltages_are_a_matter_of_keys() {

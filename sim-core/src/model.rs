@@ -299,6 +299,26 @@ impl Piece {
     }
 }
 
+/// When stop-start leaves the engine running for the sake of the starter battery.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StopRule {
+    /// State of charge of the starter battery under which the engine is not stopped, share of full.
+    pub least_soc: f64,
+    /// Volts at its posts under which a stopped engine is started again, V; 0: never.
+    pub restart_v: f64,
+    /// Speed at which an engine idles that is not stopped, rpm.
+    pub idle_rpm: f64,
+    /// Air in the engine bay while it runs, °C, where the air outside is no warmer.
+    pub bay_c: f64,
+}
+
+impl StopRule {
+    /// The conditions of a stop with the engine running.
+    pub fn running(&self, stop: &Piece) -> Piece {
+        Piece { engine_rpm: self.idle_rpm, bay_c: self.bay_c.max(stop.air_c), stop_start: false, ..*stop }
+    }
+}
+
 /// The drive: conditions over time, without gaps.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Profile {

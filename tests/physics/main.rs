@@ -24,6 +24,7 @@ mod on_fuse;
 mod on_heat;
 mod on_signal;
 mod on_sources;
+mod on_stop_start;
 mod on_unit;
 mod regimes;
 mod rules;

@@ -282,7 +282,7 @@ pub const GLOSSARY: &[Term] = &[
         "stop-start",
         &[],
         "",
-        "The engine stops by itself at every halt; a cause where each stop takes the unit with it.",
+        "The engine stops by itself at every halt, as long as the starter battery bears it; a cause where each stop takes the unit with it.",
     ),
     term(
         "sun on the starter battery",

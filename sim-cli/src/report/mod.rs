@@ -11,6 +11,7 @@ pub mod warmth;
 pub mod why;
 
 use crate::load::Loaded;
+use sim_core::engine::Stops;
 use sim_core::record::Summary;
 use sim_core::record::days::DayRow;
 use sim_core::record::fuse::FuseWork;
@@ -35,6 +36,8 @@ pub struct Told<'a> {
     pub run: &'a Run,
     /// Its summary.
     pub summary: &'a Summary,
+    /// What became of the engine stops of stop-start, where the drive offers any.
+    pub stops: Option<&'a Stops>,
     /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
     /// little higher, s; `None` where that is not worth a band.
     pub run_on_band_s: Option<(f64, f64)>,
@@ -74,6 +77,7 @@ impl<'a> Told<'a> {
             entries: &loaded.resolved.entries,
             model: &loaded.resolved.model,
             profile: &loaded.resolved.profile,
+            stops: loaded.resolved.stops.as_ref(),
             run,
             summary,
             run_on_band_s: None,

@@ -49,6 +49,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines.extend(super::days::answer(told));
     lines.extend(collapse(told));
     lines.extend(switching(told));
+    lines.extend(stop_start(told));
     lines.extend(margin(told));
     lines.push(starter(told));
     lines.extend(fuse(told));
@@ -171,6 +172,32 @@ fn starter_pays(told: &Told) -> Option<String> {
             soc_pct(s.starter_end_soc)
         )
     })
+}
+
+/// Stops in which the starter battery kept the engine running, or had it started again.
+fn stop_start(told: &Told) -> Option<String> {
+    let stops = told.stops?;
+    let at = |t: &sim_core::Instant| day_and_time(told.profile, t.as_s());
+    let mut said = Vec::new();
+    if let Some(first) = stops.kept.first() {
+        let n = stops.kept.len();
+        said.push(format!(
+            "in {n} the engine is left running, the starter battery being under {:.0} % or too weak for the load \
+             (first {})",
+            stops.rule.least_soc * 100.0,
+            at(first)
+        ));
+    }
+    if let Some(first) = stops.restarted.first() {
+        let n = stops.restarted.len();
+        said.push(format!(
+            "in {n} it is started again early, the starter posts falling under {:.1} V (first {})",
+            stops.rule.restart_v,
+            at(first)
+        ));
+    }
+    let offered = if stops.offered == 1 { "one stop".into() } else { format!("{} stops", stops.offered) };
+    (!said.is_empty()).then(|| format!("Stop-start: of {offered}, {}.", said.join("; ")))
 }
 
 /// Whether it came on, and whether it cycled, and why.

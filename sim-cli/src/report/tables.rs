@@ -5,6 +5,7 @@ use crate::clock::clock;
 use crate::failure::Failure;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
+use sim_core::engine::Stops;
 use sim_core::network::Net;
 use sim_core::record::Sample;
 use sim_core::record::ledger::Line;
@@ -58,6 +59,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "meter": super::meter::readings(told),
         "temperatures_c": temperatures(told),
         "run_on_band_s": told.run_on_band_s,
+        "stop_start": told.stops.map(stop_start),
         "input_fuse": told.fuse,
         "limits_broken": told.broken,
         "stories": stories(told),
@@ -71,6 +73,16 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
     let mut text = serde_json::to_vec_pretty(&whole).unwrap_or_default();
     text.push(b'\n');
     text
+}
+
+/// Stops of stop-start, and those in which the starter battery kept or set the engine running.
+fn stop_start(stops: &Stops) -> Value {
+    let seconds = |at: &[sim_core::Instant]| at.iter().map(|t| t.as_s()).collect::<Vec<_>>();
+    json!({
+        "offered": stops.offered,
+        "left_running_s": seconds(&stops.kept),
+        "started_again_s": seconds(&stops.restarted),
+    })
 }
 
 /// What repeated itself, with its kinds, their evidence and what would have prevented it.

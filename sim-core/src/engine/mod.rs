@@ -16,6 +16,7 @@ mod simulate;
 mod standing;
 mod statistics;
 mod steppers;
+pub(crate) mod stop_start;
 
 pub use guards::Guard;
 pub use rates::rates;
@@ -24,3 +25,4 @@ pub use simulate::{Options, Record, Run, RunError, simulate, simulate_from};
 pub use standing::Standing;
 pub use statistics::Statistics;
 pub use steppers::Stepper;
+pub use stop_start::{Stops, decide_stops};

@@ -35,7 +35,7 @@ fn typed(num: &Num) -> bool {
 }
 
 /// Factor to a default that is that of a 12 V vehicle.
-fn twelves(num: &Num, s: &Scenario) -> f64 {
+pub(super) fn twelves(num: &Num, s: &Scenario) -> f64 {
     if typed(num) { 1.0 } else { s.starter_battery.cells.value / 6.0 }
 }
 

@@ -9,6 +9,7 @@ mod drive;
 mod effects;
 mod entry;
 mod parts;
+mod stop_start;
 mod trace_file;
 mod unused;
 mod warnings;
@@ -17,6 +18,7 @@ pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
 pub use trace_file::{DriveFile, Gearbox, Stamp};
 
+use crate::engine::Stops;
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::plant::converter::Loss;
 use crate::record::fuse::Fuse;
@@ -35,6 +37,8 @@ pub struct Resolved {
     pub entries: Vec<Entry>,
     /// The input run's fuse, if there is one.
     pub input_fuse: Option<Fuse>,
+    /// What became of the engine stops of stop-start, where the drive offers any.
+    pub stops: Option<Stops>,
     /// What is worth a second look; stops nothing.
     pub warnings: Vec<Warning>,
 }
@@ -75,8 +79,9 @@ pub fn resolve_after(
     problems.extend(read);
     match profile {
         Some(profile) if problems.is_empty() => {
+            let (profile, stops) = stop_start::decided(scenario, &model, profile);
             let warnings = warnings::warnings(scenario, &model, &profile);
-            Ok(Resolved { model, profile, entries, input_fuse, warnings })
+            Ok(Resolved { model, profile, entries, input_fuse, stops, warnings })
         }
         _ => {
             problems.sort_by_key(|p| p.place);

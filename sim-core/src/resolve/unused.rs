@@ -17,12 +17,21 @@ pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
     sources(s, &mut drop);
     let files = !s.drive_files().is_empty();
     if !files {
-        let all = ["idle_rpm", "shift_up_rpm", "shift_down_rpm", "stop_after_s", "stop_from_c"];
+        let all = ["shift_up_rpm", "shift_down_rpm", "stop_after_s", "stop_from_c"];
         drop("gears", &all);
         drop("gears", &["warm_up_min", "fast_idle_rpm", "cools_h"]);
         drop("drive", &["longest_sample_s"]);
     } else if s.gears.stop_start.value == "no" {
         drop("gears", &["stop_after_s", "stop_from_c"]);
+    }
+    let by_calendar =
+        s.calendar.iter().flat_map(|c| c.drives()).any(|(_, d)| d.between.value == "stop-start");
+    let stops = by_calendar || files && s.gears.stop_start.value == "yes";
+    if !stops {
+        drop("gears", &["stop_from_soc_pct", "restart_under_v"]);
+    }
+    if !files && !stops {
+        drop("gears", &["idle_rpm"]);
     }
     if s.gears.warm_up_min.value == 0.0 {
         drop("gears", &["fast_idle_rpm", "cools_h"]);

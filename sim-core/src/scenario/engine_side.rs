@@ -140,6 +140,10 @@ section! {
         stop_after_s: Num = number(Unit::S, 0.0, 60.0).or(2.0, "from memory"),
         /// Air temperature from which stop-start stops the engine, °C.
         stop_from_c: Num = number(Unit::C, -60.0, 60.0).or(3.0, "from memory; most refuse near freezing"),
+        /// State of charge of the starter battery under which stop-start leaves the engine running, %.
+        stop_from_soc_pct: Num = number(Unit::Pct, 0.0, 100.0).or(70.0, "from memory, 65 to 80 %"),
+        /// Volts at the starter posts under which stop-start starts the engine again, V; 0: it does not.
+        restart_under_v: Num = number(Unit::V, 0.0, 40.0).or(12.0, "from memory, 11.9 to 12.2 V in a 12 V vehicle"),
         /// How long a cold engine runs until it is warm, min: until then it idles fast, and stop-start leaves it running.
         warm_up_min: Num = number(Unit::Min, 0.0, 60.0).or(0.0, "not known; 3 to 10 min from memory"),
         /// Idle speed of an engine that is not warm, rpm.

@@ -70,20 +70,8 @@ impl Case {
 
     pub fn told(&self) -> Told<'_> {
         Told {
-            name: &self.loaded.scenario.name,
-            changed: &self.sets,
-            entries: &self.loaded.resolved.entries,
-            model: &self.loaded.resolved.model,
-            profile: &self.loaded.resolved.profile,
-            run: &self.run,
-            summary: &self.summary,
-            run_on_band_s: None,
-            fuse: None,
-            broken: &[],
-            days: &[],
             crank_reserve_soc: Some(0.6),
-            why: &self.why,
-            far: None,
+            ..Told::of(&self.loaded, &self.sets, &self.run, &self.summary, &self.why)
         }
     }
 }
