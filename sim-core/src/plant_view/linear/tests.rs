@@ -9,6 +9,7 @@ use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use crate::plant::converter::Loss;
 use crate::plant::run::{Conductor, Run};
 use crate::plant::set_point_rule::{self, Phase, SetPointRule};
+use crate::state::N;
 use crate::time::Instant;
 
 fn run(ohm: f64) -> Run {
