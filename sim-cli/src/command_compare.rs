@@ -206,7 +206,7 @@ fn drops(t: &Trial) -> Option<Drops> {
     let margins = Margins::of(&t.run, model, profile, &against);
     let m = *margins.to(Limit::TurnOff)?;
     let at = sim_core::Instant::from_s(m.at.t_s);
-    let extra_ohm = profile.pieces()[profile.index_at(at)].input_joint_extra_ohm;
+    let extra_ohm = profile.piece_at(at).input_joint_extra_ohm;
     let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
     let joints_v = i * (model.link().input_run.joints_ohm + extra_ohm);
     let copper_v = m.at.starter_v - m.at.input_v - joints_v;
