@@ -3,6 +3,7 @@
 //! A log says some hundreds or thousands of different numbers in a million rows, most columns one. So a row costs a byte or
 //! two a column, and nothing where the column never changes. What is read is what was written, to the bit.
 
+use foldhash::fast::FixedState;
 use std::collections::HashMap;
 use std::hash::Hash;
 
@@ -14,7 +15,7 @@ pub struct Column<T> {
     table: Vec<T>,
     places: Places,
     /// Where each distinct value stands, while the column grows.
-    known: HashMap<T, u16>,
+    known: HashMap<T, u16, FixedState>,
 }
 
 /// Where in the table the value of each row stands.
@@ -30,7 +31,7 @@ enum Places {
 
 impl<T> Default for Column<T> {
     fn default() -> Self {
-        Column { len: 0, table: Vec::new(), places: Places::Only, known: HashMap::new() }
+        Column { len: 0, table: Vec::new(), places: Places::Only, known: HashMap::default() }
     }
 }
 
@@ -66,7 +67,14 @@ impl<T: Copy + Eq + Hash> Column<T> {
 
     /// Adds a row.
     pub fn push(&mut self, value: T) {
-        match self.place(value) {
+        // Of most columns most rows say what the row before said.
+        let place = match &self.places {
+            Places::Only if self.table.first() == Some(&value) => Some(0),
+            Places::Bytes(places) => places.last().map(|p| u16::from(*p)),
+            Places::Shorts(places) => places.last().copied(),
+            _ => None,
+        };
+        match place.filter(|p| self.table[usize::from(*p)] == value).or_else(|| self.place(value)) {
             Some(place) => match &mut self.places {
                 Places::Only => {}
                 Places::Bytes(places) => places.push(place as u8),
@@ -88,7 +96,7 @@ impl<T: Copy + Eq + Hash> Column<T> {
         }
         let Ok(place) = u16::try_from(self.table.len()) else {
             self.table = (0..self.len).map(|row| self.at(row)).collect();
-            (self.places, self.known) = (Places::Own, HashMap::new());
+            (self.places, self.known) = (Places::Own, HashMap::default());
             return None;
         };
         match &self.places {
@@ -119,7 +127,7 @@ impl<T: Copy + Eq + Hash> Column<T> {
 
     /// Gives back what only growing needs. More rows may follow; their values are held once more.
     pub fn settle(&mut self) {
-        self.known = HashMap::new();
+        self.known = HashMap::default();
         self.table.shrink_to_fit();
         match &mut self.places {
             Places::Only | Places::Own => {}
@@ -186,6 +194,16 @@ impl Numbers {
     /// As [`Column::bytes`].
     pub fn bytes(&self) -> usize {
         self.0.bytes()
+    }
+
+    /// The same number in so many rows.
+    pub(crate) fn repeated(value: f64, rows: usize) -> Numbers {
+        let mut numbers = Numbers::default();
+        if rows > 0 {
+            numbers.push(value);
+            numbers.0.len = rows;
+        }
+        numbers
     }
 
     /// All of them in order.

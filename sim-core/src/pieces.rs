@@ -13,7 +13,10 @@ const NUMBERS: usize = 10;
 pub struct Pieces {
     /// Beginning of the first, and the end of each.
     bounds: Vec<Instant>,
-    numbers: [Numbers; NUMBERS],
+    /// The numbers of the first.
+    first: [f64; NUMBERS],
+    /// Those that change, each with its place among them.
+    changing: Vec<(usize, Numbers)>,
     others: Column<Others>,
 }
 
@@ -82,6 +85,10 @@ impl Pieces {
     /// Where there is no such piece.
     #[inline]
     pub fn at(&self, n: usize) -> Piece {
+        let mut numbers = self.first;
+        for (k, column) in &self.changing {
+            numbers[*k] = column.at(n);
+        }
         let [
             engine_rpm,
             set_point_v,
@@ -93,7 +100,7 @@ impl Pieces {
             starter_solar_a,
             mains_a,
             input_joint_extra_ohm,
-        ] = std::array::from_fn(|k| self.numbers[k].at(n));
+        ] = numbers;
         let Others { set_point_as_read, run_signal, phase, stop_start, input_open, day } = self.others.at(n);
         Piece {
             start: self.bounds[n],
@@ -152,41 +159,56 @@ impl Pieces {
     /// then it says so.
     pub fn push(&mut self, piece: &Piece) -> bool {
         debug_assert!(self.bounds.last().is_none_or(|end| *end == piece.start), "a gap");
-        if let (Some(last), Some(end)) = (self.last(), self.bounds.last_mut())
-            && last.same_conditions(piece)
-        {
-            *end = piece.end;
+        let (numbers, others) = apart(piece);
+        let len = self.len();
+        if len == 0 {
+            self.bounds = vec![piece.start];
+            self.first = numbers;
+        } else if self.others.last() == Some(others) && self.last_numbers() == numbers {
+            self.bounds[len] = piece.end;
             return true;
         }
-        if self.bounds.is_empty() {
-            self.bounds.push(piece.start);
-        }
         self.bounds.push(piece.end);
-        let (numbers, others) = apart(piece);
-        for (column, number) in self.numbers.iter_mut().zip(numbers) {
-            column.push(number);
-        }
         self.others.push(others);
+        for (k, number) in numbers.into_iter().enumerate() {
+            let column = match self.changing.iter().position(|(at, _)| *at == k) {
+                Some(column) => column,
+                None if number.to_bits() == self.first[k].to_bits() => continue,
+                None => {
+                    self.changing.push((k, Numbers::repeated(self.first[k], len)));
+                    self.changing.len() - 1
+                }
+            };
+            self.changing[column].1.push(number);
+        }
         false
+    }
+
+    fn last_numbers(&self) -> [f64; NUMBERS] {
+        let mut numbers = self.first;
+        for (k, column) in &self.changing {
+            numbers[*k] = column.last().unwrap_or(numbers[*k]);
+        }
+        numbers
     }
 
     /// Drops the pieces from `len` on.
     pub(crate) fn truncate(&mut self, len: usize) {
         self.bounds.truncate(len + 1);
-        self.numbers.iter_mut().for_each(|c| c.truncate(len));
+        self.changing.iter_mut().for_each(|(_, c)| c.truncate(len));
         self.others.truncate(len);
     }
 
     /// Gives back what only growing needs.
     pub(crate) fn settle(&mut self) {
         self.bounds.shrink_to_fit();
-        self.numbers.iter_mut().for_each(Numbers::settle);
+        self.changing.iter_mut().for_each(|(_, c)| c.settle());
         self.others.settle();
     }
 
     /// Bytes that they take.
     pub fn bytes(&self) -> usize {
-        let numbers: usize = self.numbers.iter().map(Numbers::bytes).sum();
+        let numbers: usize = self.changing.iter().map(|(_, c)| c.bytes()).sum();
         size_of_val(&self.bounds[..]) + numbers + self.others.bytes()
     }
 }

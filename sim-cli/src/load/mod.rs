@@ -61,6 +61,13 @@ impl Sources {
         self.0.get(usize::from(place.source))
     }
 
+    /// Forgets the texts of drive files, once nothing points into them any more.
+    pub fn forget_drives(&mut self) {
+        for source in self.0.iter_mut().filter(|s| s.kind == SourceKind::Drive) {
+            source.text = String::new();
+        }
+    }
+
     /// Number of scenario files.
     pub fn files(&self) -> usize {
         self.0.iter().filter(|s| s.kind == SourceKind::Scenario).count()

@@ -120,15 +120,17 @@ impl Knob {
     pub(super) fn turned(self, scene: &Scene, value: f64) -> Option<(Model, Profile)> {
         let mut m = scene.model.clone();
         let pieces = scene.profile.pieces();
-        let mut changed: Box<dyn FnMut(Piece) -> Piece> = Box::new(|p| p);
+        let mut changed: Option<Box<dyn FnMut(Piece) -> Piece>> = None;
         let link = &mut m.links[0];
         match self {
             Knob::LessRun => {
                 let extra = pieces.iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);
-                changed = Box::new(move |p| Piece {
-                    input_joint_extra_ohm: (p.input_joint_extra_ohm - value).max(0.0),
-                    ..p
-                });
+                if extra > 0.0 {
+                    changed = Some(Box::new(move |p| Piece {
+                        input_joint_extra_ohm: (p.input_joint_extra_ohm - value).max(0.0),
+                        ..p
+                    }));
+                }
                 let run = &mut link.input_run;
                 let left = (value - extra).max(0.0);
                 let of_joints = left.min(run.joints_ohm);
@@ -141,7 +143,7 @@ impl Knob {
             Knob::LessDroop => m.alternator.droop_ohm -= value,
             Knob::OutputLimit => link.converter.output_limit_a = value,
             Knob::SetPointFloor => {
-                changed = Box::new(move |p| Piece { set_point_v: p.set_point_v.max(value), ..p });
+                changed = Some(Box::new(move |p| Piece { set_point_v: p.set_point_v.max(value), ..p }));
                 if let Some(r) = &mut m.alternator.rule {
                     for v in [&mut r.overrun_v, &mut r.cruise_v, &mut r.accelerating_v, &mut r.idle_v] {
                         *v = v.max(value);
@@ -163,14 +165,14 @@ impl Knob {
             }
             Knob::HouseTemp => {
                 m.house.start_c = value;
-                changed = Box::new(move |p| Piece { air_c: p.air_c.max(value), ..p });
+                changed = Some(Box::new(move |p| Piece { air_c: p.air_c.max(value), ..p }));
             }
-            Knob::Dark => changed = Box::new(|p| Piece { starter_solar_a: 0.0, ..p }),
-            Knob::KeepRunning => changed = Box::new(keep_running(pieces)),
+            Knob::Dark => changed = Some(Box::new(|p| Piece { starter_solar_a: 0.0, ..p })),
+            Knob::KeepRunning => changed = Some(Box::new(keep_running(pieces))),
             Knob::SignalHeld => {
-                changed = Box::new(|p| Piece { run_signal: p.run_signal || p.engine_runs(), ..p });
+                changed = Some(Box::new(|p| Piece { run_signal: p.run_signal || p.engine_runs(), ..p }));
             }
-            Knob::RunClosed => changed = Box::new(|p| Piece { input_open: false, ..p }),
+            Knob::RunClosed => changed = Some(Box::new(|p| Piece { input_open: false, ..p })),
         }
         // Asked of a battery of temperature held fast, warmth is its starting value alone.
         if self == Knob::HouseTemp
@@ -178,7 +180,10 @@ impl Knob {
         {
             return None;
         }
-        let profile = Profile::new(pieces.iter().map(changed), scene.profile.start_clock_s).ok()?;
+        let profile = match changed {
+            None => scene.profile.clone(),
+            Some(changed) => Profile::new(pieces.iter().map(changed), scene.profile.start_clock_s).ok()?,
+        };
         Some((m, profile))
     }
 }
