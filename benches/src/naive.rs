@@ -42,10 +42,10 @@ pub fn run(m: &Model, profile: &Profile, h_s: f64) -> Outcome {
     let (starter, house) = (m.starter.plain().expect("plain"), m.house.plain().expect("plain"));
     let link = m.link();
     let (mut s, mut h) = (starter.start(), house.start());
-    let mut case_c = profile.pieces()[0].air_c;
+    let mut case_c = profile.pieces().at(0).air_c;
     let mut r = Rules::default();
     let (mut came_on, mut steps, mut crank_left_s, mut ran) = (0, 0, 0.0, false);
-    for piece in profile.pieces() {
+    for piece in profile.pieces().iter() {
         if piece.engine_runs() && !ran {
             crank_left_s = m.vehicle.crank_s;
         }
@@ -53,7 +53,7 @@ pub fn run(m: &Model, profile: &Profile, h_s: f64) -> Outcome {
         let mut left_s = piece.end.since(piece.start);
         while left_s > 1e-9 {
             let dt = h_s.min(left_s);
-            let bias = bias(m, piece, starter, house, &s, &h, &r, crank_left_s > 0.0);
+            let bias = bias(m, &piece, starter, house, &s, &h, &r, crank_left_s > 0.0);
             let (net, regime) = solve(&bias);
             came_on += u32::from(r.poll(m, net.in_v, net.out_v, net.output_a, regime.limit, dt));
             move_battery(starter, &mut s, net.starter_a, dt);

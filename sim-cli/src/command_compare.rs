@@ -13,9 +13,9 @@ use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
-use sim_core::Options;
 use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
+use sim_core::{Options, Record};
 use std::io::{self, Write};
 use std::path::PathBuf;
 
@@ -31,9 +31,10 @@ struct SetUp {
 /// Runs the command.
 pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let set_ups = set_ups(args, io)?;
+    let options = Options { record: Record::Bounded, ..Options::default() };
     let (trials, causes) = while_working(io, "simulating", || {
         let trials: Result<Vec<Trial>, TrialError> =
-            set_ups.par_iter().map(|s| Trial::run_with(&s.loaded.case, &Options::default())).collect();
+            set_ups.par_iter().map(|s| Trial::run_with(&s.loaded.case, &options)).collect();
         let trials = trials?;
         let causes: Result<Vec<_>, TrialError> =
             set_ups[1..].par_iter().map(|s| causes(&set_ups[0], s, &trials[0])).collect();
@@ -206,7 +207,7 @@ fn drops(t: &Trial) -> Option<Drops> {
     let margins = Margins::of(&t.run, model, profile, &against);
     let m = *margins.to(Limit::TurnOff)?;
     let at = sim_core::Instant::from_s(m.at.t_s);
-    let extra_ohm = profile.pieces()[profile.index_at(at)].input_joint_extra_ohm;
+    let extra_ohm = profile.piece_at(at).input_joint_extra_ohm;
     let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
     let joints_v = i * (model.link().input_run.joints_ohm + extra_ohm);
     let copper_v = m.at.starter_v - m.at.input_v - joints_v;

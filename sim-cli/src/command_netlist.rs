@@ -14,7 +14,7 @@ use sim_core::logic::{Mode, Stage};
 use sim_core::netlist::{COLUMNS, Cut, HeldUnit, Output, netlist};
 use sim_core::record::{Event, EventKind};
 use sim_core::state::{HOUSE, STARTER};
-use sim_core::{Instant, Options, Run, simulate};
+use sim_core::{Instant, Model, Options, Profile, Record, Run, simulate};
 use std::fmt::Write as _;
 use std::io::Write;
 
@@ -28,13 +28,14 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     // The comparison wants this program's own error far below the other's.
-    let run = simulate(model, profile, &Options { tolerance: 1e-11, ..Options::default() })?;
+    let options = Options { tolerance: 1e-11, record: Record::Bounded, ..Options::default() };
+    let run = simulate(model, profile, &options)?;
     let (from, to) = (Instant::from_s(args.from_s), Instant::from_s(args.to_s));
     let begins =
         run.trace.at(model, profile, from).filter(|_| to > from && to <= run.span.1).ok_or_else(|| {
             Failure::Usage("--from-s and --to-s must lie within the run, in this order".into())
         })?;
-    let unit = unit(&run, &begins.mode, from, to)?;
+    let unit = unit((&run, model, profile), &begins.mode, from, to)?;
     let rows = if matches!(unit, HeldUnit::Replayed { .. }) { REPLAYED_ROWS } else { ROWS };
     let span_ns = to.ns() - from.ns();
     let times: Vec<Instant> = (0..=rows).map(|k| from.plus_ns(span_ns / rows * k)).collect();
@@ -73,7 +74,12 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
 }
 
 /// What the unit does over the stretch: held as it is, or switched at the instants of the run.
-fn unit(run: &Run, begins: &Mode, from: Instant, to: Instant) -> Result<HeldUnit, Failure> {
+fn unit(
+    (run, model, profile): (&Run, &Model, &Profile),
+    begins: &Mode,
+    from: Instant,
+    to: Instant,
+) -> Result<HeldUnit, Failure> {
     let switched = |e: &&Event| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff);
     let within = run.events.iter().filter(|e| e.t > from && e.t < to);
     let switches: Vec<Instant> = within.filter(switched).map(|e| e.t).collect();
@@ -83,8 +89,8 @@ fn unit(run: &Run, begins: &Mode, from: Instant, to: Instant) -> Result<HeldUnit
         return Ok(if begins.on { held } else { HeldUnit::Off });
     }
     // Bulk and absorption hold the same voltage.
-    let mut knots = run.trace.knots().iter().filter(|k| k.start < to && k.start.plus_ns(k.ns) > from);
-    if knots.any(|k| k.mode.on && k.mode.stage == Stage::Float) {
+    let mut steps = run.trace.steps_from(model, profile, from).take_while(|k| k.start < to);
+    if steps.any(|k| k.mode.on && k.mode.stage == Stage::Float) {
         let what = "the unit switches and floats between --from-s and --to-s; a netlist holds one voltage";
         return Err(Failure::Usage(what.into()));
     }

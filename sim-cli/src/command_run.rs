@@ -29,11 +29,12 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if !(1e-13..=1e-3).contains(&args.tolerance) {
         return Err(Failure::Usage(format!("--tolerance {} is not between 1e-13 and 1e-3", args.tolerance)));
     }
-    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let mut loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     if !args.quiet {
         let colour = io.err.colour();
         write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     }
+    loaded.sources.forget_drives();
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let whole_s = profile.end().since(profile.start());
     let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));

@@ -15,9 +15,10 @@ use std::io::Write;
 
 /// Runs the command.
 pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let mut loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let colour = io.err.colour();
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    loaded.sources.forget_drives();
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let options = Options { record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;

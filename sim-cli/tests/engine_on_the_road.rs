@@ -28,7 +28,7 @@ fn pieces(parked_h: f64, gears: &str) -> Vec<Piece> {
         format!("format = 1\n[gears]\nidle_rpm = 800\n{gears}\n[[drive.piece]]\nfile = \"trace.csv\"\n");
     let path = folder.write("case.toml", text);
     let loaded = load(Path::new(&path), &[]).unwrap_or_else(|e| panic!("{e:?}"));
-    loaded.resolved.profile.pieces().to_vec()
+    loaded.resolved.profile.pieces().iter().collect()
 }
 
 fn at(pieces: &[Piece], s: f64) -> Piece {

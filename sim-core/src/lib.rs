@@ -34,6 +34,7 @@
 //! assert!(sample.expect("within the run").net.in_v > 12.8);
 //! ```
 
+pub mod column;
 pub mod engine;
 pub mod explain;
 pub mod logic;
@@ -41,6 +42,7 @@ pub mod model;
 pub mod netlist;
 pub mod network;
 pub mod pchip;
+pub mod pieces;
 pub mod plant;
 mod plant_view;
 pub mod record;
@@ -52,6 +54,7 @@ pub mod time;
 
 pub use engine::{Options, Record, Run, RunError, Standing, Stepper, simulate, simulate_from};
 pub use model::{Model, Piece, Profile};
+pub use pieces::Pieces;
 pub use time::Instant;
 
 /// Compiles and runs the README's example with the other documentation tests.

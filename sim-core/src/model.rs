@@ -1,6 +1,7 @@
 //! The resolved model: SI, validated, immutable, nothing optional.
 
 use crate::network::Sense;
+use crate::pieces::Pieces;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
 use crate::plant::converter::Loss;
@@ -322,7 +323,7 @@ impl StopRule {
 /// The drive: conditions over time, without gaps.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Profile {
-    pieces: Vec<Piece>,
+    pieces: Pieces,
     /// Clock time of the start, seconds after midnight.
     pub start_clock_s: f64,
     /// Day of the week at the start, 0 Monday to 6 Sunday, where it is known.
@@ -350,46 +351,46 @@ impl Profile {
     ///
     /// # Errors
     /// [`ProfileError`] when the list is empty, leaves a gap, overlaps or holds a piece of no duration.
-    pub fn new(mut pieces: Vec<Piece>, start_clock_s: f64) -> Result<Self, ProfileError> {
+    pub fn new(from: impl IntoIterator<Item = Piece>, start_clock_s: f64) -> Result<Self, ProfileError> {
+        let mut pieces = Pieces::default();
+        let mut at = None;
+        for (index, piece) in from.into_iter().enumerate() {
+            if at.is_some_and(|at| at != piece.start) || piece.end <= piece.start {
+                return Err(ProfileError::Gap { index });
+            }
+            at = Some(piece.end);
+            pieces.push(&piece);
+        }
         if pieces.is_empty() {
             return Err(ProfileError::Empty);
         }
-        let mut at = pieces[0].start;
-        for (index, piece) in pieces.iter().enumerate() {
-            if piece.start != at || piece.end <= piece.start {
-                return Err(ProfileError::Gap { index });
-            }
-            at = piece.end;
-        }
-        pieces.dedup_by(|piece, last| {
-            let same = last.same_conditions(piece);
-            if same {
-                last.end = piece.end;
-            }
-            same
-        });
-        pieces.shrink_to_fit();
+        pieces.settle();
         Ok(Profile { pieces, start_clock_s, weekday: None, date: None })
     }
 
     /// The pieces, in order.
-    pub fn pieces(&self) -> &[Piece] {
+    pub fn pieces(&self) -> &Pieces {
         &self.pieces
     }
 
     /// When the run starts.
     pub fn start(&self) -> Instant {
-        self.pieces[0].start
+        self.pieces.start()
     }
 
     /// When the run ends.
     pub fn end(&self) -> Instant {
-        self.pieces[self.pieces.len() - 1].end
+        self.pieces.end()
     }
 
     /// The piece that holds an instant; the last one after the end.
     pub fn index_at(&self, t: Instant) -> usize {
-        self.pieces.partition_point(|p| p.end <= t).min(self.pieces.len() - 1)
+        self.pieces.index_at(t)
+    }
+
+    /// What holds at an instant; after the end, what held last.
+    pub fn piece_at(&self, t: Instant) -> Piece {
+        self.pieces.at(self.index_at(t))
     }
 
     /// The same drive from one instant to another: what is run when a run is handed on from day to day.
@@ -397,14 +398,10 @@ impl Profile {
     /// # Errors
     /// [`ProfileError::Empty`] where the drive has nothing between them.
     pub fn between(&self, from: Instant, to: Instant) -> Result<Profile, ProfileError> {
-        let cut = |p: &Piece| Piece { start: p.start.max(from), end: p.end.min(to), ..*p };
+        let cut = |p: Piece| Piece { start: p.start.max(from), end: p.end.min(to), ..p };
         let inside = self.pieces.iter().filter(|p| p.end > from && p.start < to).map(cut);
         let start_clock_s = self.start_clock_s;
-        Ok(Profile {
-            weekday: self.weekday,
-            date: self.date,
-            ..Profile::new(inside.collect(), start_clock_s)?
-        })
+        Ok(Profile { weekday: self.weekday, date: self.date, ..Profile::new(inside, start_clock_s)? })
     }
 
     /// The same drive without the pieces that begin after an instant; the one that holds it stays whole.

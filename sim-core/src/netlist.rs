@@ -140,7 +140,7 @@ const LONGEST_STEP_S: f64 = 1.0;
 /// [`NetlistError`] when the cut does not fit the drive or a value cannot stand in a netlist.
 pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, NetlistError> {
     check(profile, cut)?;
-    let beyond = |p: &crate::model::Piece| {
+    let beyond = |p: crate::model::Piece| {
         p.mains_a > 0.0 || p.starter_solar_a > 0.0 || p.input_joint_extra_ohm > 0.0 || p.input_open
     };
     if state::used(&unwarmed(model)) > state::PLAIN || profile.pieces().iter().any(beyond) {

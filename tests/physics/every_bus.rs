@@ -26,7 +26,7 @@ fn emf_v(battery: &Battery, s: &Sample, starter: bool) -> f64 {
 
 /// The highest that the starter bus's sources and its battery alone explain.
 fn starter_top_v(m: &Model, p: &Profile, s: &Sample) -> f64 {
-    let piece = &p.pieces()[s.piece];
+    let piece = p.pieces().at(s.piece);
     let mut top = emf_v(&m.starter, s, true);
     if s.mode.alternator_turns() {
         let by_rule = if m.alternator.rule.is_some() { s.state[SET_POINT_V] } else { piece.set_point_v };
@@ -37,7 +37,7 @@ fn starter_top_v(m: &Model, p: &Profile, s: &Sample) -> f64 {
 
 /// The same on the house bus, the unit's target among its sources.
 fn house_top_v(m: &Model, p: &Profile, s: &Sample) -> f64 {
-    let piece = &p.pieces()[s.piece];
+    let piece = p.pieces().at(s.piece);
     let stages = &m.link().stages;
     let mut top = emf_v(&m.house, s, false);
     if s.mode.on {

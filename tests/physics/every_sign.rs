@@ -63,7 +63,7 @@ fn charge_volts_amps_and_warmth_keep_their_bounds() {
         full += u32::from(used(&m) > sim_core::state::PLAIN);
         for s in samples(&r, &m, &p) {
             looks += 1;
-            let (net, piece, c) = (&s.net, &p.pieces()[s.piece], &m.link().converter);
+            let (net, piece, c) = (&s.net, p.pieces().at(s.piece), &m.link().converter);
             let context = || format!("{name} at {} s: {net:?} {:?}", s.t.as_s(), s.state);
             assert!(s.state.iter().all(|x| x.is_finite()), "{}", context());
             for (soc, battery) in [(s.state[STARTER], &m.starter), (s.state[HOUSE], &m.house)] {

@@ -14,7 +14,7 @@ fn fired(r: &Run, p: &Profile) -> Vec<(Instant, Vec<Guard>)> {
     for pair in r.trace.knots().windows(2) {
         let (a, b) = (&pair[0], &pair[1]);
         let t = a.start.plus_ns(a.ns);
-        if t == a.mode.timers.next() || t == p.pieces()[a.piece].end {
+        if t == a.mode.timers.next() || t == p.pieces().at(a.piece).end {
             continue;
         }
         let (ra, rb) = (&a.regime, &b.regime);

@@ -155,14 +155,13 @@ fn effects() -> Vec<(&'static str, Exactly, Change)> {
 /// The vehicle and its drive, changed.
 fn changed((original, p): (Model, Profile), change: Change) -> (Model, Profile) {
     let mut m = original.clone();
-    let pieces = p.pieces().iter().map(|piece| {
-        let mut piece = *piece;
+    let pieces = p.pieces().iter().map(|mut piece| {
         m = original.clone();
         change(&mut m, &mut piece);
         piece
     });
-    let pieces = pieces.collect();
-    (m, Profile::new(pieces, p.start_clock_s).expect("the same pieces"))
+    let profile = Profile::new(pieces, p.start_clock_s).expect("the same pieces");
+    (m, profile)
 }
 
 /// At 25 °C the case, which acts on nothing here, is 5 K warmer: it alone may differ.

@@ -192,9 +192,9 @@ fn a_vehicle_of_24_v_is_the_12_v_one_scaled() {
         let pieces = p.pieces().iter().map(|q| Piece {
             set_point_v: 2.0 * q.set_point_v,
             house_load_w: 2.0 * q.house_load_w,
-            ..*q
+            ..q
         });
-        let doubled = Profile::new(pieces.collect(), 0.0).expect("the same pieces");
+        let doubled = Profile::new(pieces, 0.0).expect("the same pieces");
         let (small, large) = (run(&van::model(), &p), run(&twin, &doubled));
         let events = |r: &Run| r.events.iter().map(|e| (e.t, e.kind)).collect::<Vec<_>>();
         assert_eq!(events(&small).len(), events(&large).len());

@@ -34,7 +34,7 @@ fn a_tail_current_of_nothing_leaves_it_to_the_cap() {
     let stages = &mut m.links[0].stages;
     (stages.tail_a, stages.tail_hold_s, stages.absorption_cap_s) = (0.0, 0.0, 900.0);
     // Sun enough for the load and more: the unit goes idle.
-    let sunny = p.pieces().iter().map(|q| Piece { house_solar_w: 400.0, ..*q }).collect();
+    let sunny = p.pieces().iter().map(|q| Piece { house_solar_w: 400.0, ..q });
     m.house_solar.set_v = 14.6;
     let p = Profile::new(sunny, 0.0).expect("the same pieces");
     let r = run(&m, &p);

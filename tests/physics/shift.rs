@@ -10,8 +10,7 @@ const MONTH_NS: i64 = 30 * 86_400 * 1_000_000_000;
 
 fn later(p: &Profile) -> Profile {
     let moved = |t: Instant| t.plus_ns(MONTH_NS);
-    let pieces =
-        p.pieces().iter().map(|q| Piece { start: moved(q.start), end: moved(q.end), ..*q }).collect();
+    let pieces = p.pieces().iter().map(|q| Piece { start: moved(q.start), end: moved(q.end), ..q });
     Profile::new(pieces, p.start_clock_s).expect("still a profile")
 }
 

@@ -91,7 +91,7 @@ fn posts_stand_no_higher_than_what_raises_them() {
     every_vehicle(|name, m, p, r| {
         for s in samples(r, m, p) {
             let t = s.t.as_s();
-            let set_v = p.pieces()[s.piece].set_point_v;
+            let set_v = p.pieces().at(s.piece).set_point_v;
             let emf = |battery: &sim_core::plant::battery::Battery, first: usize, piece: u16| {
                 battery.plain().expect("a plain battery").emf.value_in(piece, s.state[first])
                     + s.state[first + 1]
@@ -102,7 +102,7 @@ fn posts_stand_no_higher_than_what_raises_them() {
             assert!(s.net.sb_v <= top + 1e-9, "{name} at {t} s: {} over {top}", s.net.sb_v);
             let house_v = emf(&m.house, HOUSE, s.mode.house_hold.plain.piece);
             let mut top = house_v;
-            if p.pieces()[s.piece].house_solar_w > 0.0 {
+            if p.pieces().at(s.piece).house_solar_w > 0.0 {
                 top = top.max(m.house_solar.set_v);
             }
             if s.mode.on {
@@ -162,7 +162,7 @@ fn the_unit_keeps_all_its_limits() {
 fn sources_keep_their_ceilings() {
     every_vehicle(|name, m, p, r| {
         for s in samples(r, m, p) {
-            let piece = &p.pieces()[s.piece];
+            let piece = p.pieces().at(s.piece);
             let (net, t) = (&s.net, s.t.as_s());
             let most =
                 if s.mode.alternator_turns() { m.alternator.capability_a(piece.engine_rpm) } else { 0.0 };

@@ -46,12 +46,12 @@ fn at_the_instants_of_events() {
 
 fn cut_at(p: &Profile, at: sim_core::Instant) -> Profile {
     let mut pieces = Vec::new();
-    for piece in p.pieces() {
+    for piece in p.pieces().iter() {
         if piece.start < at && at < piece.end {
-            pieces.push(Piece { end: at, ..*piece });
-            pieces.push(Piece { start: at, air_c: piece.air_c + 1e-9, ..*piece });
+            pieces.push(Piece { end: at, ..piece });
+            pieces.push(Piece { start: at, air_c: piece.air_c + 1e-9, ..piece });
         } else {
-            pieces.push(*piece);
+            pieces.push(piece);
         }
     }
     Profile::new(pieces, 0.0).expect("still a profile")

@@ -154,7 +154,7 @@ fn a_calendar_is_the_pieces_that_it_says() {
     let (day, pieces) = (day.resolve().expect("a calendar").1, pieces.resolve().expect("pieces").1);
     let (a, b) = (day.profile.pieces(), pieces.profile.pieces());
     assert_eq!(a.len(), b.len(), "{a:#?}");
-    for (a, b) in a.iter().zip(b) {
+    for (a, b) in a.iter().zip(b.iter()) {
         assert_eq!(a, b);
     }
     let run =

@@ -103,8 +103,8 @@ fn trips_pay_from_the_length_said() {
     assert!(trip_s > 3.0 && trip_s < 60.0, "{trip_s} s");
     assert!(!matches!(pays, TripPays::Always), "{pays:?}");
     // By hand, from rest: the week before the first drive is parked.
-    let first = *weekly.pieces().iter().find(|p| p.engine_runs()).expect("a drive");
-    let parked = weekly.pieces()[0];
+    let first = weekly.pieces().iter().find(|p| p.engine_runs()).expect("a drive");
+    let parked = weekly.pieces().at(0);
     let end_soc = |trip_s: Option<f64>| {
         let key_off = first.start.plus_s(trip_s.unwrap_or(0.0));
         let mut pieces = vec![Piece { end: first.start, ..parked }];

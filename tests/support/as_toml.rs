@@ -84,7 +84,7 @@ pub fn as_toml(name: &str, m: &Model, p: &Profile) -> Option<String> {
     battery(&mut out, "starter_battery", &m.starter)?;
     battery(&mut out, "house_battery", &m.house)?;
     let _ = write!(out, "\n[drive]\nstart_clock = \"08:00\"\nair_c = 20\n");
-    p.pieces().iter().for_each(|q| piece(&mut out, q));
+    p.pieces().iter().for_each(|q| piece(&mut out, &q));
     Some(out.replace("area_mm2 = 16.0\n", "area_mm2 = 16\nconductor = \"class-5\"\n"))
 }
 

@@ -24,14 +24,11 @@ pub const DRIVING: Piece = Piece { engine_rpm: 2000.0, vehicle_load_a: 25.0, ..P
 /// # Panics
 /// On an empty list or a duration of nothing.
 pub fn day_from(mut at: Instant, stretches: &[(f64, Piece)]) -> Profile {
-    let pieces = stretches
-        .iter()
-        .map(|&(s, piece)| {
-            let start = at;
-            at = at.plus_s(s);
-            Piece { start, end: at, ..piece }
-        })
-        .collect();
+    let pieces = stretches.iter().map(|&(s, piece)| {
+        let start = at;
+        at = at.plus_s(s);
+        Piece { start, end: at, ..piece }
+    });
     Profile::new(pieces, 0.0).expect("stretches with a duration")
 }
 
@@ -51,12 +48,12 @@ pub fn drive_then_park(drive_s: f64, park_s: f64) -> Profile {
 pub fn chopped(profile: &Profile, longest_s: f64) -> Profile {
     let mut pieces = Vec::new();
     let mut warm = false;
-    for piece in profile.pieces() {
+    for piece in profile.pieces().iter() {
         let mut at = piece.start;
         while at < piece.end {
             let end = at.plus_s(longest_s).min(piece.end);
             let air_c = piece.air_c + if warm { 1e-9 } else { 0.0 };
-            pieces.push(Piece { start: at, end, air_c, ..*piece });
+            pieces.push(Piece { start: at, end, air_c, ..piece });
             warm = !warm;
             at = end;
         }

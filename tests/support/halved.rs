@@ -95,14 +95,14 @@ fn battery(b: &mut Battery) {
 }
 
 fn profile(p: &Profile) -> Profile {
-    let half = |q: &Piece| Piece {
+    let half = |q: Piece| Piece {
         vehicle_load_a: q.vehicle_load_a * HALF,
         house_load_w: q.house_load_w * HALF,
         house_solar_w: q.house_solar_w * HALF,
         starter_solar_a: q.starter_solar_a * HALF,
         mains_a: q.mains_a * HALF,
         input_joint_extra_ohm: q.input_joint_extra_ohm * TWICE,
-        ..*q
+        ..q
     };
-    Profile::new(p.pieces().iter().map(half).collect(), p.start_clock_s).expect("the same pieces")
+    Profile::new(p.pieces().iter().map(half), p.start_clock_s).expect("the same pieces")
 }

@@ -30,8 +30,8 @@ const NUDGES: [Nudge; 13] = [
     ("tail current", |m, _, by| m.links[0].stages.tail_a += by),
     ("input floor", |m, _, by| m.links[0].converter.floor_v += by),
     ("set-points of the drive", |_, p, by| {
-        let pieces = p.pieces().iter().map(|q| sim_core::Piece { set_point_v: q.set_point_v + by, ..*q });
-        *p = Profile::new(pieces.collect(), p.start_clock_s).expect("the same pieces");
+        let pieces = p.pieces().iter().map(|q| sim_core::Piece { set_point_v: q.set_point_v + by, ..q });
+        *p = Profile::new(pieces, p.start_clock_s).expect("the same pieces");
     }),
     ("house solar set-point", |m, _, by| m.house_solar.set_v += by),
     ("mains and starter-side set-points", |m, _, by| {

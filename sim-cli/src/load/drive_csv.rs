@@ -1,10 +1,12 @@
 //! Drive files: CSV of time and road speed or engine speed, and any of set-point, loads, sun, air.
 //!
 //! Lines that begin with `#` are comments. Units are in the column names, never guessed. Time is seconds, or a stamp by the
-//! clock on the wall whose zone is stated. Rows are read one by one; what is kept is one number a column and row.
+//! clock on the wall whose zone is stated. Rows are read one by one; what is kept of each is its time and where in a table of distinct values
+//! each number stands.
 
 use super::drive_rows::{Oddities, Row};
 use super::stamps::Stamps;
+use sim_core::column::Numbers;
 use sim_core::resolve::DriveFile;
 use sim_core::scenario::node::Place;
 use sim_core::scenario::problem::guess;
@@ -88,6 +90,14 @@ impl Wrong<'_> {
     }
 }
 
+/// What is kept of the rows.
+#[derive(Default)]
+struct Columns {
+    time_s: Vec<f64>,
+    /// The others, in the order of [`COLUMNS`].
+    rest: [Numbers; COLUMNS.len() - 1],
+}
+
 /// Which column of the file is which of ours, and the factor to its unit.
 struct Header {
     names: usize,
@@ -166,7 +176,7 @@ pub fn read_drive(
         }
     };
     let mut oddities = Oddities::new(how.longest_sample_s);
-    let mut columns: [Vec<f64>; COLUMNS.len()] = Default::default();
+    let mut columns = Columns::default();
     let mut rows_read = true;
     let mut record = csv::StringRecord::new();
     loop {
@@ -199,15 +209,19 @@ pub fn read_drive(
             return None;
         }
     }
-    if columns[0].len() < 2 && rows_read {
+    if columns.time_s.len() < 2 && rows_read {
         wrong.tell(0, text.len() as u64, "a drive file has at least two rows; the last marks the end".into());
     }
     if wrong.any() {
         return None;
     }
     oddities.warnings(how.key, source, warnings);
-    let [time_s, rest @ ..] = columns;
-    let mut rest = rest.into_iter().map(|c| if c.is_empty() { None } else { Some(c) });
+    let Columns { mut time_s, rest } = columns;
+    time_s.shrink_to_fit();
+    let mut rest = rest.into_iter().map(|mut c| {
+        c.settle();
+        (!c.is_empty()).then_some(c)
+    });
     let mut next = || rest.next().flatten();
     Some(DriveFile {
         time_s,
@@ -263,13 +277,13 @@ fn cells(
 fn keep(
     values: &[Option<f64>; COLUMNS.len()],
     row: &Row,
-    columns: &mut [Vec<f64>; COLUMNS.len()],
+    columns: &mut Columns,
     oddities: &mut Oddities,
     wrong: &mut Wrong,
 ) {
     let Some(t) = values[0] else { return };
-    if let Some(last) = columns[0].last().copied() {
-        let before = |k: usize| columns[k].last().copied();
+    if let Some(last) = columns.time_s.last().copied() {
+        let before = |k: usize| columns.rest[k - 1].last();
         let same = (1..COLUMNS.len()).all(|k| values[k] == before(k));
         if t == last && same {
             return oddities.repeat(row);
@@ -286,8 +300,9 @@ fn keep(
             oddities.step(row, t - last, by_kmh);
         }
     }
-    for (column, value) in columns.iter_mut().zip(values) {
-        column.extend(value);
+    columns.time_s.push(t);
+    for (column, value) in columns.rest.iter_mut().zip(&values[1..]) {
+        value.iter().for_each(|v| column.push(*v));
     }
 }
 
@@ -318,7 +333,7 @@ mod tests {
         let drive = read(text, &mut problems).expect("a good file");
         assert!(problems.is_empty());
         assert_eq!(drive.time_s, [0.0, 1.0, 2.0]);
-        assert_eq!(drive.speed_kmh, Some(vec![0.0, 3.5, 7.0]));
+        assert_eq!(drive.speed_kmh, Some([0.0, 3.5, 7.0].into_iter().collect()));
         assert_eq!(drive.engine_rpm, None);
     }
 
@@ -326,7 +341,7 @@ mod tests {
     fn miles_become_kilometres() {
         let mut problems = Vec::new();
         let drive = read("time_s,speed_mph\n0,0\n1,50\n", &mut problems).expect("a good file");
-        assert!((drive.speed_kmh.expect("speeds")[1] - 80.4672).abs() < 1e-9);
+        assert!((drive.speed_kmh.expect("speeds").at(1) - 80.4672).abs() < 1e-9);
         assert_eq!(problems_of("time_s,speed_mph,speed_kmh\n0,0,0\n1,1,1\n").len(), 1);
     }
 

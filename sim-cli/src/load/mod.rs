@@ -19,6 +19,7 @@ use sim_core::study::Case;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use text::{LARGEST_DRIVE, LARGEST_SCENARIO};
 
 /// What a text is.
@@ -58,6 +59,13 @@ impl Sources {
     /// The text that holds a place.
     pub fn of(&self, place: Place) -> Option<&Source> {
         self.0.get(usize::from(place.source))
+    }
+
+    /// Forgets the texts of drive files, once nothing points into them any more.
+    pub fn forget_drives(&mut self) {
+        for source in self.0.iter_mut().filter(|s| s.kind == SourceKind::Drive) {
+            source.text = String::new();
+        }
     }
 
     /// Number of scenario files.
@@ -188,10 +196,10 @@ fn drives(
     scenario: &Scenario,
     sources: &mut Sources,
     problems: &mut Vec<Problem>,
-) -> (BTreeMap<usize, DriveFile>, Vec<Warning>) {
+) -> (BTreeMap<usize, Arc<DriveFile>>, Vec<Warning>) {
     // Which number's file it is that was read already; a file that cannot be used is told once.
     let mut read: BTreeMap<(PathBuf, Option<String>), usize> = BTreeMap::new();
-    let mut drives: BTreeMap<usize, DriveFile> = BTreeMap::new();
+    let mut drives: BTreeMap<usize, Arc<DriveFile>> = BTreeMap::new();
     let mut warnings = Vec::new();
     for named in scenario.drive_files() {
         let path = sources.folder_of(named.file.place()).join(&named.file.value);
@@ -208,7 +216,7 @@ fn drives(
                     let name = path.display().to_string();
                     let source = sources.add(name, text, SourceKind::Drive, PathBuf::new());
                     let text = &sources.0[usize::from(source)].text;
-                    read_drive(text, source, &how, problems, &mut warnings)
+                    read_drive(text, source, &how, problems, &mut warnings).map(Arc::new)
                 }
                 Err(e) => {
                     let what = match e.kind() {

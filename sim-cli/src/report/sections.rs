@@ -213,7 +213,7 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         )?;
     }
     row("starter posts", n.sb_v, None, None)?;
-    let joints_ohm = link.input_run.joints_ohm + told.profile.pieces()[s.piece].input_joint_extra_ohm;
+    let joints_ohm = link.input_run.joints_ohm + told.profile.pieces().at(s.piece).input_joint_extra_ohm;
     // Copper as warm as it was at that moment.
     let copper_ohm = link.input_run.resistance_at(&s.state[INPUT_RUN_C..]) - link.input_run.joints_ohm;
     for (what, ohm) in [

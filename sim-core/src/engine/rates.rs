@@ -12,6 +12,7 @@ use crate::state::Vector;
 /// On a knot of another profile whose piece is not there.
 pub fn rates(model: &Model, profile: &Profile, knot: &Knot, dt_s: f64, y: &Vector) -> Vector {
     let since_on_s = if knot.mode.on { knot.start.since(knot.mode.on_since) } else { 0.0 };
-    let held = Held::new(model, &profile.pieces()[knot.piece], knot.mode, since_on_s);
+    let piece = profile.pieces().at(knot.piece);
+    let held = Held::new(model, &piece, knot.mode, since_on_s);
     held.flow(&held.warm(y), y, &held.net(dt_s, y, knot.regime))
 }

@@ -7,7 +7,7 @@ use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::{Stepper, Steppers};
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
-use crate::model::{Model, Profile};
+use crate::model::{Model, Piece, Profile};
 use crate::network::source::SourceState;
 use crate::network::{Net, Regime, solve};
 use crate::plant::battery::{BatteryHold, Flow};
@@ -230,7 +230,8 @@ pub(crate) fn retake(
 ) -> Vec<Knot> {
     let mut sim = Simulation::new(model, profile, options);
     sim.take_over(&from.standing);
-    (sim.t, sim.piece, sim.calm) = (from.standing.t, from.piece, from.calm);
+    (sim.t, sim.calm) = (from.standing.t, from.calm);
+    sim.take_piece(from.piece);
     let mut steppers = Steppers::new(options.stepper, model);
     while sim.t < until {
         // It went well the first time.
@@ -249,6 +250,8 @@ struct Simulation<'a> {
     y: Vector,
     start: Vector,
     piece: usize,
+    /// That piece: what holds now.
+    now: Piece,
     mode: Mode,
     regime: Regime,
     net: Net,
@@ -270,7 +273,7 @@ struct Simulation<'a> {
 
 impl<'a> Simulation<'a> {
     fn new(model: &'a Model, profile: &'a Profile, options: &'a Options) -> Self {
-        let first = &profile.pieces()[0];
+        let first = profile.pieces().at(0);
         let y = state::at_start(model, first.air_c, first.bay_c);
         let mut sim = Simulation {
             model,
@@ -280,6 +283,7 @@ impl<'a> Simulation<'a> {
             y,
             start: y,
             piece: 0,
+            now: first,
             mode: Mode::default(),
             regime: Regime::default(),
             net: Net::default(),
@@ -305,12 +309,20 @@ impl<'a> Simulation<'a> {
     fn take_over(&mut self, from: &Standing) {
         (self.y, self.mode, self.regime, self.net) = (from.state, from.mode, from.regime, from.net);
         self.start = from.state;
-        self.day = OpenDay::new(self.profile.pieces()[0].day, from.t, from.state, Ledger::default());
+        self.day = OpenDay::new(self.now.day, from.t, from.state, Ledger::default());
     }
 
-    fn held(&self) -> Held<'a> {
+    fn take_piece(&mut self, n: usize) {
+        (self.piece, self.now) = (n, self.profile.pieces().at(n));
+    }
+
+    /// What is held now, under the conditions of a piece: a copy of `now`, so that the run can go on meanwhile.
+    fn held<'b>(&self, now: &'b Piece) -> Held<'b>
+    where
+        'a: 'b,
+    {
         let since_on = if self.mode.on { self.t.since(self.mode.on_since) } else { 0.0 };
-        Held::new(self.model, &self.profile.pieces()[self.piece], self.mode, since_on)
+        Held::new(self.model, now, self.mode, since_on)
     }
 
     /// Solves the network and reads what is held about the batteries until both agree.
@@ -318,7 +330,7 @@ impl<'a> Simulation<'a> {
         let (starter, house) = (state::starter(&self.y), state::house(&self.y));
         // The table piece may change the EMF by rounding only, so one more round always agrees.
         for _ in 0..2 {
-            let held = self.held();
+            let held = self.held(&self.now);
             let (net, regime) = solve(&held.bias(0.0, &self.y));
             let net = held.complete(&self.y, net);
             self.regime = regime;
@@ -333,8 +345,8 @@ impl<'a> Simulation<'a> {
                 break;
             }
         }
-        self.mode.slewing =
-            self.model.alternator.pick_up.is_some() && pick_up::slews(&self.held(), &self.y, &self.net);
+        self.mode.slewing = self.model.alternator.pick_up.is_some()
+            && pick_up::slews(&self.held(&self.now), &self.y, &self.net);
         self.net
     }
 
@@ -379,7 +391,7 @@ impl<'a> Simulation<'a> {
     fn sight<'b>(&'b self, net: &'b Net) -> Sight<'b> {
         Sight {
             model: self.model,
-            piece: &self.profile.pieces()[self.piece],
+            piece: &self.now,
             t: self.t,
             y: &self.y,
             net,
@@ -404,8 +416,8 @@ impl<'a> Simulation<'a> {
             if made.is_some() {
                 self.mode = mode;
                 self.resolve(made)?;
-            } else if self.t >= self.profile.pieces()[self.piece].end && self.t < self.profile.end() {
-                self.piece += 1;
+            } else if self.t >= self.now.end && self.t < self.profile.end() {
+                self.take_piece(self.piece + 1);
                 self.enter_piece()?;
             } else {
                 let (made, changed) = logic::read_conditions(&mut mode, &sight);
@@ -425,7 +437,7 @@ impl<'a> Simulation<'a> {
     }
 
     fn enter_piece(&mut self) -> Result<(), RunError> {
-        let piece = &self.profile.pieces()[self.piece];
+        let piece = &self.now;
         if piece.day != self.day.day {
             self.days.push(self.day.close(self.t, &self.y, &self.ledger));
             self.day = OpenDay::new(piece.day, self.t, self.y, self.ledger);
@@ -450,8 +462,9 @@ impl<'a> Simulation<'a> {
 
     /// Steps until the next known time or the first guard that flips.
     fn advance(&mut self, steppers: &mut Steppers) -> Result<(), RunError> {
-        let stop = self.mode.timers.next().min(self.profile.pieces()[self.piece].end);
-        let mut held = self.held();
+        let stop = self.mode.timers.next().min(self.now.end);
+        let now = self.now;
+        let mut held = self.held(&now);
         let mut first = steppers.hold(&held, self.regime, self.y);
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
@@ -501,7 +514,7 @@ impl<'a> Simulation<'a> {
             first = *steppers.end();
             g_first = g_last;
             if self.mode.ramping() {
-                held = self.held();
+                held = self.held(&now);
                 steppers.hold_on(&held, self.regime);
             } else {
                 steppers.forget();

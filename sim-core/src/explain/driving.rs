@@ -9,7 +9,7 @@ use super::story::{Family, Story, tell_with};
 use super::switch::{Engine, Switch};
 use super::{Scene, driving_evidence};
 use crate::engine::{Options, Record, simulate};
-use crate::model::{Model, Profile};
+use crate::model::{Model, Piece, Profile};
 use crate::record::event::{Cause, EventKind};
 use crate::time::Instant;
 use std::cell::OnceCell;
@@ -102,8 +102,9 @@ fn starts_up(
 /// The same story had the drive gone on as it was at its last drop-out.
 fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
     let index = scene.profile.index_at(last.plus_ns(-1));
-    let mut pieces = scene.profile.pieces()[..=index].to_vec();
-    pieces[index].end = last.plus_s(2.0 * START_UP_S);
+    let pieces = scene.profile.pieces();
+    let longer = Piece { end: last.plus_s(2.0 * START_UP_S), ..pieces.at(index) };
+    let pieces = pieces.iter().take(index).chain([longer]);
     let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
     let run =
         simulate(scene.model, &profile, &Options { record: Record::Bounded, ..Options::default() }).ok()?;

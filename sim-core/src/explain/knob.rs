@@ -4,7 +4,8 @@ use super::Scene;
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
 use crate::logic::Refusal;
-use crate::model::{Model, Profile, SignalUse};
+use crate::model::{Model, Piece, Profile, SignalUse};
+use crate::pieces::Pieces;
 use crate::plant::battery::Chemistry;
 use serde::Serialize;
 
@@ -86,7 +87,7 @@ impl Knob {
             Knob::TurnOn => Some((turn_on_v(link.start_stop.turn_on_v, link.start_stop.signal), 15.0)),
             Knob::Recharge => Some((link.stages.recharge_v, link.stages.recharge_v - 2.0)),
             Knob::Absorption => Some((link.stages.absorption_v, link.stages.absorption_v - 2.0)),
-            Knob::HouseTemp => Some((m.house.start(p.pieces()[0].air_c).temp_c, 25.0)),
+            Knob::HouseTemp => Some((m.house.start(p.pieces().at(0).air_c).temp_c, 25.0)),
             Knob::Dark | Knob::KeepRunning | Knob::SignalHeld | Knob::RunClosed => None,
         }
     }
@@ -118,13 +119,17 @@ impl Knob {
     /// The vehicle and the drive with this changed.
     pub(super) fn turned(self, scene: &Scene, value: f64) -> Option<(Model, Profile)> {
         let mut m = scene.model.clone();
-        let mut pieces = scene.profile.pieces().to_vec();
+        let pieces = scene.profile.pieces();
+        let mut changed: Option<Box<dyn FnMut(Piece) -> Piece>> = None;
         let link = &mut m.links[0];
         match self {
             Knob::LessRun => {
                 let extra = pieces.iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);
-                for piece in &mut pieces {
-                    piece.input_joint_extra_ohm = (piece.input_joint_extra_ohm - value).max(0.0);
+                if extra > 0.0 {
+                    changed = Some(Box::new(move |p| Piece {
+                        input_joint_extra_ohm: (p.input_joint_extra_ohm - value).max(0.0),
+                        ..p
+                    }));
                 }
                 let run = &mut link.input_run;
                 let left = (value - extra).max(0.0);
@@ -138,9 +143,7 @@ impl Knob {
             Knob::LessDroop => m.alternator.droop_ohm -= value,
             Knob::OutputLimit => link.converter.output_limit_a = value,
             Knob::SetPointFloor => {
-                for piece in &mut pieces {
-                    piece.set_point_v = piece.set_point_v.max(value);
-                }
+                changed = Some(Box::new(move |p| Piece { set_point_v: p.set_point_v.max(value), ..p }));
                 if let Some(r) = &mut m.alternator.rule {
                     for v in [&mut r.overrun_v, &mut r.cruise_v, &mut r.accelerating_v, &mut r.idle_v] {
                         *v = v.max(value);
@@ -162,14 +165,14 @@ impl Knob {
             }
             Knob::HouseTemp => {
                 m.house.start_c = value;
-                for piece in &mut pieces {
-                    piece.air_c = piece.air_c.max(value);
-                }
+                changed = Some(Box::new(move |p| Piece { air_c: p.air_c.max(value), ..p }));
             }
-            Knob::Dark => pieces.iter_mut().for_each(|p| p.starter_solar_a = 0.0),
-            Knob::KeepRunning => keep_running(&mut pieces),
-            Knob::SignalHeld => pieces.iter_mut().for_each(|p| p.run_signal |= p.engine_runs()),
-            Knob::RunClosed => pieces.iter_mut().for_each(|p| p.input_open = false),
+            Knob::Dark => changed = Some(Box::new(|p| Piece { starter_solar_a: 0.0, ..p })),
+            Knob::KeepRunning => changed = Some(Box::new(keep_running(pieces))),
+            Knob::SignalHeld => {
+                changed = Some(Box::new(|p| Piece { run_signal: p.run_signal || p.engine_runs(), ..p }));
+            }
+            Knob::RunClosed => changed = Some(Box::new(|p| Piece { input_open: false, ..p })),
         }
         // Asked of a battery of temperature held fast, warmth is its starting value alone.
         if self == Knob::HouseTemp
@@ -177,7 +180,10 @@ impl Knob {
         {
             return None;
         }
-        let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
+        let profile = match changed {
+            None => scene.profile.clone(),
+            Some(changed) => Profile::new(pieces.iter().map(changed), scene.profile.start_clock_s).ok()?,
+        };
         Some((m, profile))
     }
 }
@@ -190,20 +196,32 @@ fn turn_on_v(first_v: f64, signal: SignalUse) -> f64 {
     }
 }
 
-/// The engine idles through its short stops: at the slowest speed at which it ever runs.
-fn keep_running(pieces: &mut [crate::model::Piece]) {
+/// The engine idles through its short stops, at the slowest speed at which it ever runs: to be shown all pieces in order.
+fn keep_running(pieces: &Pieces) -> impl FnMut(Piece) -> Piece + '_ {
     let running = pieces.iter().map(|p| p.engine_rpm).filter(|rpm| *rpm > 0.0);
     let idle_rpm = running.fold(f64::INFINITY, f64::min);
-    for n in 1..pieces.len().saturating_sub(1) {
-        let (before, here, after) = (pieces[n - 1], pieces[n], pieces[n + 1]);
-        let short = here.end.since(here.start) <= super::story::A_STOP_S;
-        if !here.engine_runs() && (here.stop_start || short) && before.engine_runs() && after.engine_runs() {
-            pieces[n].engine_rpm = idle_rpm;
-            pieces[n].set_point_v = before.set_point_v;
-            pieces[n].set_point_as_read = before.set_point_as_read;
-            pieces[n].vehicle_load_a = before.vehicle_load_a;
-            pieces[n].run_signal = before.run_signal;
-            pieces[n].stop_start = false;
+    let (mut last, mut n) = (None, 0);
+    move |mut here| {
+        let before: Option<Piece> = last;
+        let after = (n + 1 < pieces.len()).then(|| pieces.at(n + 1));
+        let short = here.stop_start || here.end.since(here.start) <= super::story::A_STOP_S;
+        if let (Some(before), Some(after)) = (before, after)
+            && short
+            && !here.engine_runs()
+            && before.engine_runs()
+            && after.engine_runs()
+        {
+            here = Piece {
+                engine_rpm: idle_rpm,
+                set_point_v: before.set_point_v,
+                set_point_as_read: before.set_point_as_read,
+                vehicle_load_a: before.vehicle_load_a,
+                run_signal: before.run_signal,
+                stop_start: false,
+                ..here
+            };
         }
+        (last, n) = (Some(here), n + 1);
+        here
     }
 }

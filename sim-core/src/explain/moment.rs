@@ -47,7 +47,7 @@ impl<'a> Moment<'a> {
         let s = scene.run.trace.at(scene.model, scene.profile, t)?;
         Some(Moment {
             model: scene.model,
-            piece: scene.profile.pieces()[s.piece],
+            piece: scene.profile.pieces().at(s.piece),
             mode: s.mode,
             since_on_s: if s.mode.on { t.since(s.mode.on_since) } else { 0.0 },
             y: s.state,

@@ -7,7 +7,7 @@ use super::moment::Moment;
 use super::story::Story;
 use super::switch::{Engine, Switch};
 use crate::engine::{Options, Record, simulate};
-use crate::model::Profile;
+use crate::model::{Piece, Profile};
 use crate::record::event::EventKind;
 use crate::time::Instant;
 
@@ -70,10 +70,8 @@ pub(super) fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: 
 /// How often the unit comes on parked between two instants without the sun on the starter battery.
 fn dark_starts(scene: &Scene, from: Instant, to: Instant) -> Option<u32> {
     let until = scene.profile.index_at(to);
-    let mut pieces = scene.profile.pieces()[..=until].to_vec();
-    for piece in &mut pieces {
-        piece.starter_solar_a = 0.0;
-    }
+    let pieces = scene.profile.pieces().iter().take(until + 1);
+    let pieces = pieces.map(|p| Piece { starter_solar_a: 0.0, ..p });
     let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
     let run =
         simulate(scene.model, &profile, &Options { record: Record::Summary, ..Options::default() }).ok()?;

@@ -319,12 +319,12 @@ fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Mome
     // On for a while, so that the starter battery carries the unit.
     let settled = on_since.plus_s((0.5 * began.since(on_since)).clamp(0.0, SETTLED_S));
     let mut thens: Vec<Moment> = Moment::at(scene, settled).into_iter().collect();
-    if last > first && pieces[last].start > on_since {
-        thens.extend(Moment::before(scene, pieces[last].start));
+    if last > first && pieces.at(last).start > on_since {
+        thens.extend(Moment::before(scene, pieces.at(last).start));
     }
     let back = first.max(last.saturating_sub(LOOK_BACK));
     let highest = (back..last)
-        .filter_map(|n| Moment::before(scene, pieces[n].end))
+        .filter_map(|n| Moment::before(scene, pieces.at(n).end))
         .filter(|m| m.set_point_v.is_finite())
         .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v));
     thens.extend(highest);

@@ -99,23 +99,23 @@ type Condition = (&'static str, fn(&Model, &Profile, Instant) -> f64);
 
 /// What runs that warm lie in.
 const AIR: [Condition; 2] = [
-    ("air_c", |_, profile, at| profile.pieces()[profile.index_at(at)].air_c),
-    ("bay_c", |_, profile, at| profile.pieces()[profile.index_at(at)].bay_c),
+    ("air_c", |_, profile, at| profile.piece_at(at).air_c),
+    ("bay_c", |_, profile, at| profile.piece_at(at).bay_c),
 ];
 
 const CONDITIONS: [Condition; 5] = [
-    ("set_v", |_, profile, at| profile.pieces()[profile.index_at(at)].set_point_v),
+    ("set_v", |_, profile, at| profile.piece_at(at).set_point_v),
     ("most_a", |model, profile, at| {
-        let piece = &profile.pieces()[profile.index_at(at)];
+        let piece = profile.piece_at(at);
         let turns = piece.engine_runs() && !cranking(model, profile, at);
         if turns { model.alternator.capability_a(piece.engine_rpm) } else { 0.0 }
     }),
     ("vehicle_a", |model, profile, at| {
         let crank_a = if cranking(model, profile, at) { model.vehicle.crank_a } else { 0.0 };
-        profile.pieces()[profile.index_at(at)].vehicle_load_a + crank_a
+        profile.piece_at(at).vehicle_load_a + crank_a
     }),
-    ("house_w", |_, profile, at| profile.pieces()[profile.index_at(at)].house_load_w),
-    ("solar_w", |_, profile, at| profile.pieces()[profile.index_at(at)].house_solar_w),
+    ("house_w", |_, profile, at| profile.piece_at(at).house_load_w),
+    ("solar_w", |_, profile, at| profile.piece_at(at).house_solar_w),
 ];
 
 /// The beginning of the cut and every later instant at which the drive's conditions change, or the unit is switched.
@@ -136,8 +136,8 @@ fn changes(model: &Model, profile: &Profile, cut: &Cut) -> Vec<Instant> {
 
 /// Whether the starter motor turns just after an instant: the engine has run for less than the cranking time.
 fn cranking(model: &Model, profile: &Profile, at: Instant) -> bool {
-    let pieces = &profile.pieces()[..=profile.index_at(at)];
-    let running = pieces.iter().rev().take_while(|p| p.engine_runs()).last();
+    let pieces = profile.pieces().iter().take(profile.index_at(at) + 1);
+    let running = pieces.rev().take_while(|p| p.engine_runs()).last();
     running.is_some_and(|first| at < first.start.plus_s(model.vehicle.crank_s))
 }
 

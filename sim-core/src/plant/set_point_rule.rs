@@ -4,7 +4,7 @@
 //! accelerating, high with a low or cold battery or heavy loads on); the numbers are practice, so they are inputs.
 
 /// What the engine is doing, as far as a set-point rule cares.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Phase {
     /// Standing, engine idling or stopped.

@@ -12,12 +12,12 @@ use crate::time::Instant;
 use std::ops::Deref;
 use std::sync::{Arc, Mutex};
 
-/// Steps that are kept before the first mark, some 50 MB: a day of a log at 1 Hz fits.
-const MOST_KEPT: usize = 32_768;
-/// Steps after which the next mark is due.
-const BLOCK: usize = 2048;
+/// Steps that are kept before the first mark, some 20 MB: what a day of a log at 1 Hz drives fits.
+const MOST_KEPT: usize = 16_384;
+/// Steps after which the next mark is due. Whoever asks for one instant has a whole block taken again.
+const BLOCK: usize = 512;
 /// Blocks that are held once they were taken again.
-const HELD: usize = 4;
+const HELD: usize = 8;
 
 /// How a run stands before it goes on.
 #[derive(Debug, Clone, Copy)]

@@ -262,14 +262,14 @@ fn switches(a: &Knot, b: &Knot) -> bool {
 /// The network's inputs at a sample, once the alternator has taken up its load: what a load line is drawn from.
 pub fn settled_bias(model: &Model, profile: &Profile, s: &Sample) -> Bias {
     let since_on = if s.mode.on { s.t.since(s.mode.on_since) } else { 0.0 };
-    Held::new(model, &profile.pieces()[s.piece], s.mode, since_on).settled_bias(&s.state)
+    Held::new(model, &profile.pieces().at(s.piece), s.mode, since_on).settled_bias(&s.state)
 }
 
 fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
     let dt = ns as f64 * 1e-9;
     let state = knot.dense.at(dt);
-    let held =
-        Held::new(model, &profile.pieces()[knot.piece], knot.mode, knot.start.since(knot.mode.on_since));
+    let piece = profile.pieces().at(knot.piece);
+    let held = Held::new(model, &piece, knot.mode, knot.start.since(knot.mode.on_since));
     let net = held.net(dt, &state, knot.regime);
     let set_point_v = held.set_point_v(&state);
     let (mode, regime) = (knot.mode, knot.regime);

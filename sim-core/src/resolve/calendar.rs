@@ -16,6 +16,7 @@ use crate::scenario::drive::PieceSpec;
 use layers::{Engine, Layer, Layers, Rank};
 use read::{Plan, PlannedDay, Season};
 use std::rc::Rc;
+use std::sync::Arc;
 
 impl Maker<'_> {
     /// The profile of a calendar.
@@ -23,7 +24,7 @@ impl Maker<'_> {
         &mut self,
         calendar: &Calendar,
         ground: &Ground,
-        files: &dyn Fn(usize) -> Option<DriveFile>,
+        files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     ) -> Option<Profile> {
         let plan = self.plan(calendar, ground, files);
         if !self.problems.is_empty() || !self.read.is_empty() {
@@ -42,7 +43,7 @@ impl Maker<'_> {
         let pieces = layers.pieces(days * DAY_S, |spec, sample| ground.conditions(spec, sample));
         self.entries.push(Entry::derived("calendar.duration_s", days * DAY_S, "s", "its days".into()));
         let start = Start { clock_s: 0.0, date: plan.date, weekday: Some(plan.weekday) };
-        self.finished(pieces, &start)
+        self.finished(pieces.iter(), &start)
     }
 }
 

@@ -10,26 +10,8 @@ pub(super) fn several(mut at: impl Iterator<Item = Instant>, start_clock_s: f64)
     at.next().is_some_and(|first| at.any(|t| day_of(t) != day_of(first)))
 }
 
-/// Cuts pieces at midnight and numbers their days, in place: of a long log few pieces are cut.
-pub(super) fn cut(mut pieces: Vec<Piece>, start_clock_s: f64) -> Vec<Piece> {
-    let many: usize = pieces.iter().map(|p| parts(*p, start_clock_s).count()).sum();
-    let (mut from, mut to) = (pieces.len(), many);
-    pieces.reserve_exact(to - from);
-    pieces.resize(to, Piece::NOTHING);
-    // From the back: what is not moved yet lies before what is.
-    while from > 0 {
-        from -= 1;
-        let piece = pieces[from];
-        to -= parts(piece, start_clock_s).count();
-        for (n, part) in parts(piece, start_clock_s).enumerate() {
-            pieces[to + n] = part;
-        }
-    }
-    pieces
-}
-
-/// One piece as the days that it reaches into.
-fn parts(piece: Piece, start_clock_s: f64) -> impl Iterator<Item = Piece> {
+/// One piece as the days that it reaches into, cut at midnight and numbered.
+pub(super) fn parts(piece: Piece, start_clock_s: f64) -> impl Iterator<Item = Piece> {
     let mut rest = Some(piece);
     std::iter::from_fn(move || {
         let piece = rest.take()?;
@@ -60,7 +42,7 @@ mod tests {
     fn midnight_cuts_where_two_days_are_driven() {
         let pieces = vec![piece(0.0, 1.0, 2000.0), piece(1.0, 47.0, 0.0), piece(47.0, 48.0, 2000.0)];
         assert!(driven_on_several(&pieces, 8.0 * 3600.0));
-        let cut = cut(pieces, 8.0 * 3600.0);
+        let cut: Vec<Piece> = pieces.into_iter().flat_map(|p| parts(p, 8.0 * 3600.0)).collect();
         let days: Vec<u32> = cut.iter().map(|p| p.day).collect();
         assert_eq!(days, [0, 0, 1, 2, 2], "parked until the second midnight, then driven");
         assert_eq!(cut[2].start, Instant::from_s(16.0 * 3600.0));

@@ -4,12 +4,15 @@ use super::days;
 use super::entry::Entry;
 use super::parts::Maker;
 use super::trace_file::{DriveFile, Gearbox};
+use crate::column::{Column, Numbers};
 use crate::model::{Piece, Profile};
+use crate::pieces::Pieces;
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario, Text};
 use crate::time::Instant;
+use std::sync::Arc;
 
 /// Longest run that is accepted, s: ten years.
 pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
@@ -82,10 +85,12 @@ impl EngineWarmth {
 /// row: neighbours that are alike are one from the start, so that what is held is what changes.
 #[derive(Default)]
 pub(super) struct Laid {
-    /// From zero to their length.
-    pieces: Vec<Piece>,
-    /// How far into each its last row begins, ns.
-    last_row_ns: Vec<i64>,
+    /// One after the other from zero.
+    pieces: Pieces,
+    /// The row that made the last piece what it is so far begins there.
+    last_row: Instant,
+    /// How far into each of the pieces before that its last row begins, ns.
+    last_row_ns: Column<i64>,
     /// Together, s.
     seconds: f64,
 }
@@ -97,34 +102,36 @@ impl Laid {
         if length <= Instant::ZERO {
             return;
         }
-        match (self.pieces.last_mut(), self.last_row_ns.last_mut()) {
-            (Some(last), Some(row_ns)) if last.same_conditions(&piece) => {
-                *row_ns = last.end.ns();
-                last.end = last.end.plus_ns(length.ns());
-            }
-            _ => {
-                self.pieces.push(Piece { start: Instant::ZERO, end: length, ..piece });
-                self.last_row_ns.push(0);
-            }
+        let start = self.pieces.end();
+        let before = self.pieces.last();
+        let longer = self.pieces.push(&Piece { start, end: start.plus_ns(length.ns()), ..piece });
+        if let Some(before) = before.filter(|_| !longer) {
+            self.last_row_ns.push(self.last_row.ns() - before.start.ns());
         }
+        self.last_row = start;
     }
 
     /// In their places, so many times over, and cut at midnight where the engine runs on more than one day.
-    fn placed(mut self, times: usize, start_clock_s: f64) -> Vec<Piece> {
-        let once = self.pieces.len();
-        self.pieces.reserve_exact(once * times.saturating_sub(1));
-        for n in once..once * times {
-            self.pieces.push(self.pieces[n - once]);
+    fn placed(mut self, times: usize, start_clock_s: f64) -> Box<dyn Iterator<Item = Piece>> {
+        if let Some(last) = self.pieces.last() {
+            self.last_row_ns.push(self.last_row.ns() - last.start.ns());
         }
-        let mut at = Instant::ZERO;
-        for piece in &mut self.pieces {
-            (piece.start, piece.end) = (at, at.plus_ns(piece.end.ns()));
-            at = piece.end;
+        let Laid { pieces, last_row_ns, .. } = self;
+        let long_ns = pieces.end().ns();
+        let count = pieces.len();
+        let place = move |n: usize| {
+            let (piece, by_ns) = (pieces.at(n % count), (n / count) as i64 * long_ns);
+            Piece { start: piece.start.plus_ns(by_ns), end: piece.end.plus_ns(by_ns), ..piece }
+        };
+        let driven = (0..count * times).map(|n| (place(n), n)).filter(|(p, _)| p.engine_runs());
+        let begins = driven.flat_map(|(p, n)| [p.start, p.start.plus_ns(last_row_ns.at(n % count))]);
+        let several = days::several(begins, start_clock_s);
+        let placed = (0..count * times).map(place);
+        if several {
+            Box::new(placed.flat_map(move |p| days::parts(p, start_clock_s)))
+        } else {
+            Box::new(placed)
         }
-        let rows = self.pieces.iter().zip(self.last_row_ns.iter().cycle());
-        let driven = rows.filter(|(p, _)| p.engine_runs());
-        let begins = driven.flat_map(|(p, last_ns)| [p.start, p.start.plus_ns(*last_ns)]);
-        if days::several(begins, start_clock_s) { days::cut(self.pieces, start_clock_s) } else { self.pieces }
     }
 }
 
@@ -132,7 +139,7 @@ impl Maker<'_> {
     pub(super) fn profile(
         &mut self,
         s: &Scenario,
-        files: &dyn Fn(usize) -> Option<DriveFile>,
+        files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     ) -> Option<Profile> {
         let start_clock_s = self.clock(s);
         let gears = &s.gears.kmh_per_1000rpm;
@@ -193,14 +200,19 @@ impl Maker<'_> {
             date: stamped.map(|s| s.date),
             weekday: stamped.map(|s| weekday(s.date)),
         };
+        let long_ns = once.pieces.end().ns() * repeat as i64;
+        let long_s = Instant::from_ns(long_ns).as_s();
         let pieces = once.placed(repeat as usize, start.clock_s);
-        let long_s = pieces.last().map_or(0.0, |p| p.end.as_s());
         self.entries.push(Entry::derived("drive.duration_s", long_s, "s", "sum of its pieces".into()));
         self.finished(pieces, &start)
     }
 
     /// The profile of pieces that follow on each other.
-    pub(super) fn finished(&mut self, pieces: Vec<Piece>, start: &Start) -> Option<Profile> {
+    pub(super) fn finished(
+        &mut self,
+        pieces: impl IntoIterator<Item = Piece>,
+        start: &Start,
+    ) -> Option<Profile> {
         match Profile::new(pieces, start.clock_s) {
             Ok(mut profile) => {
                 (profile.weekday, profile.date) = (start.weekday, start.date);
@@ -231,10 +243,10 @@ impl Maker<'_> {
         n: usize,
         spec: &PieceSpec,
         ground: &Ground,
-        files: &dyn Fn(usize) -> Option<DriveFile>,
+        files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
         engine: &mut EngineWarmth,
         out: &mut Laid,
-    ) -> Option<DriveFile> {
+    ) -> Option<Arc<DriveFile>> {
         let path = format!("drive.piece.{n}");
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
@@ -309,10 +321,10 @@ impl Ground<'_> {
     ) {
         let ground = self;
         let gears = &ground.scenario.gears;
-        let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v));
+        let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v.iter()));
         let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else { return };
         let from_speed = file.engine_rpm.is_none();
-        let column = |c: &Option<Vec<f64>>, k: usize| c.as_ref().map(|c| c[k]);
+        let column = |c: &Option<Numbers>, k: usize| c.as_ref().map(|c| c.at(k));
         let mut standing_since = None;
         for (k, times) in file.time_s.windows(2).enumerate() {
             let seconds = times[1] - times[0];
@@ -329,13 +341,13 @@ impl Ground<'_> {
                 && times[0] - since >= gears.stop_after_s.value
                 && warm
                 && air_c >= gears.stop_from_c.value;
-            let runs = rpm[k] > 0.0 && !parked && !stop_start;
+            let runs = rpm.at(k) > 0.0 && !parked && !stop_start;
             // A cold engine idles faster; a measured engine speed says so itself.
             let least_rpm = if from_speed && !warm { gears.fast_idle_rpm.value } else { 0.0 };
             engine.book(runs || stop_start, seconds, ground);
             let sample = Sample {
-                rpm: if runs { rpm[k].max(least_rpm) } else { 0.0 },
-                phase: file.speed_kmh.as_ref().map(|v| phase_between(v[k], v[k + 1], seconds)),
+                rpm: if runs { rpm.at(k).max(least_rpm) } else { 0.0 },
+                phase: file.speed_kmh.as_ref().map(|v| phase_between(v.at(k), v.at(k + 1), seconds)),
                 stop_start,
                 set_point_v: column(&file.set_point_v, k),
                 vehicle_load_a: column(&file.vehicle_load_a, k).filter(|_| !parked),

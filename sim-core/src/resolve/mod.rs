@@ -25,6 +25,7 @@ use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
 use parts::{Maker, run_fields, sense};
+use std::sync::Arc;
 
 /// A scenario made ready to run.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,7 +51,7 @@ pub struct Resolved {
 /// Every problem found.
 pub fn resolve(
     scenario: &Scenario,
-    files: &dyn Fn(usize) -> Option<DriveFile>,
+    files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
 ) -> Result<Resolved, Vec<Problem>> {
     resolve_after(scenario, files, Vec::new())
 }
@@ -61,7 +62,7 @@ pub fn resolve(
 /// The problems handed in and every problem found.
 pub fn resolve_after(
     scenario: &Scenario,
-    files: &dyn Fn(usize) -> Option<DriveFile>,
+    files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     read: Vec<Problem>,
 ) -> Result<Resolved, Vec<Problem>> {
     let mut entries = Vec::new();

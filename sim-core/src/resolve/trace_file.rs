@@ -1,5 +1,6 @@
 //! Sampled drives: what a drive file holds, and how road speed becomes engine speed.
 
+use crate::column::Numbers;
 use crate::scenario::engine_side::GearsSpec;
 
 /// Columns of a drive file. A sample holds until the next; the last one only marks the end.
@@ -8,19 +9,19 @@ pub struct DriveFile {
     /// Seconds since the file's start, rising strictly.
     pub time_s: Vec<f64>,
     /// Road speed, km/h.
-    pub speed_kmh: Option<Vec<f64>>,
+    pub speed_kmh: Option<Numbers>,
     /// Engine speed, rpm; 0 is a stopped engine. Wins over road speed.
-    pub engine_rpm: Option<Vec<f64>>,
+    pub engine_rpm: Option<Numbers>,
     /// Alternator set-point, V.
-    pub set_point_v: Option<Vec<f64>>,
+    pub set_point_v: Option<Numbers>,
     /// The vehicle's own load, A.
-    pub vehicle_load_a: Option<Vec<f64>>,
+    pub vehicle_load_a: Option<Numbers>,
     /// House load, W.
-    pub house_load_w: Option<Vec<f64>>,
+    pub house_load_w: Option<Numbers>,
     /// Power the sun offers on the house bus, W.
-    pub house_solar_w: Option<Vec<f64>>,
+    pub house_solar_w: Option<Numbers>,
     /// Temperature of the air, °C.
-    pub air_c: Option<Vec<f64>>,
+    pub air_c: Option<Numbers>,
     /// Clock and date of the first row, where the file carries wall-clock stamps.
     pub stamp: Option<Stamp>,
 }
@@ -38,7 +39,7 @@ impl DriveFile {
     /// Distance covered, m: each sample's speed held until the next. Zero without a speed column.
     pub fn distance_m(&self) -> f64 {
         let Some(speed) = &self.speed_kmh else { return 0.0 };
-        self.time_s.windows(2).zip(speed).map(|(t, v)| v / 3.6 * (t[1] - t[0])).sum()
+        self.time_s.windows(2).zip(speed.iter()).map(|(t, v)| v / 3.6 * (t[1] - t[0])).sum()
     }
 }
 
@@ -66,13 +67,12 @@ impl Gearbox {
     }
 
     /// Engine speed for each road speed, rpm; never under idle, since the clutch opens there.
-    pub fn engine_rpm(&self, speed_kmh: &[f64]) -> Vec<f64> {
+    pub fn engine_rpm(&self, speed_kmh: impl Iterator<Item = f64>) -> Numbers {
         let mut gear = 0;
         let top = self.kmh_per_1000rpm.len() - 1;
         let rpm = |v: f64, gear: usize| 1000.0 * v / self.kmh_per_1000rpm[gear];
         speed_kmh
-            .iter()
-            .map(|&v| {
+            .map(|v| {
                 while gear < top && rpm(v, gear) > self.shift_up_rpm {
                     gear += 1;
                 }
@@ -97,13 +97,13 @@ mod tests {
             shift_up_rpm: 2400.0,
             shift_down_rpm: 1100.0,
         };
-        let rpm = box_.engine_rpm(&[0.0, 4.0, 16.0, 24.0, 24.0, 50.0, 30.0, 5.0, 0.0]);
-        assert_eq!(rpm[0], 800.0);
-        assert_eq!(rpm[1], 800.0);
-        assert_eq!(rpm[2], 2000.0);
-        assert_eq!(rpm[3], 1500.0, "second gear");
-        assert_eq!(rpm[5], 1562.5, "third gear");
-        assert_eq!(rpm[6], 30.0 / 16.0 * 1000.0, "back in second under 1100 rpm");
-        assert_eq!(rpm[8], 800.0);
+        let rpm = box_.engine_rpm([0.0, 4.0, 16.0, 24.0, 24.0, 50.0, 30.0, 5.0, 0.0].into_iter());
+        assert_eq!(rpm.at(0), 800.0);
+        assert_eq!(rpm.at(1), 800.0);
+        assert_eq!(rpm.at(2), 2000.0);
+        assert_eq!(rpm.at(3), 1500.0, "second gear");
+        assert_eq!(rpm.at(5), 1562.5, "third gear");
+        assert_eq!(rpm.at(6), 30.0 / 16.0 * 1000.0, "back in second under 1100 rpm");
+        assert_eq!(rpm.at(8), 800.0);
     }
 }

@@ -34,7 +34,7 @@ impl Found {
         let (turn_on_v, turn_off_v) = (ss.turn_on_v.value, ss.turn_off_v.value);
         let running = profile.pieces().iter().filter(|p| p.engine_runs());
         let rule = model.alternator.rule;
-        let highest = |p: &crate::model::Piece| {
+        let highest = |p: crate::model::Piece| {
             rule.map_or(p.set_point_v, |r| r.overrun_v.max(r.refresh_v).max(r.idle_v))
         };
         match running.map(highest).max_by(f64::total_cmp) {

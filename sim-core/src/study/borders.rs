@@ -143,13 +143,13 @@ fn explain(edge: &mut Edge, case: &Case, knob: &Knob, moment: Option<(f64, Witne
         let (model, profile) = turned(value)?;
         let piece = piece_of(&profile, moment.map(|(_, x)| x.piece));
         let out_v = out_v.unwrap_or(model.link().stages.absorption_v);
-        Some(form.margin(&model, piece, out_v)).filter(|m| m.is_finite())
+        Some(form.margin(&model, &piece, out_v)).filter(|m| m.is_finite())
     };
     let ends_on_tail = [edge.below, edge.above].contains(&Outcome::AbsorptionEndsOnTail);
     if let Some((value, witness)) = moment {
         edge.reasons = match (witness.of, turned(value)) {
             (WitnessOf::DropOut, Some((model, profile))) => {
-                at_drop_out(&model, piece_of(&profile, Some(witness.piece)), &witness)
+                at_drop_out(&model, &piece_of(&profile, Some(witness.piece)), &witness)
             }
             (WitnessOf::AbsorptionEnd, Some((model, _))) if ends_on_tail => {
                 at_absorption_end(&model, &witness)
@@ -197,13 +197,13 @@ fn nearest_passage(margins: &[(f64, f64)], near: f64) -> Option<((f64, f64), (f6
 }
 
 /// The piece that a moment lies in, else the drive's longest with the engine running.
-fn piece_of(profile: &Profile, index: Option<usize>) -> &Piece {
+fn piece_of(profile: &Profile, index: Option<usize>) -> Piece {
     let pieces = profile.pieces();
     let longest = || {
-        let length = |p: &&Piece| p.end.ns() - p.start.ns();
+        let length = |p: &Piece| p.end.ns() - p.start.ns();
         pieces.iter().filter(|p| p.engine_runs()).max_by_key(length)
     };
-    index.map(|n| &pieces[n.min(pieces.len() - 1)]).or_else(longest).unwrap_or(&pieces[0])
+    index.map(|n| pieces.at(n.min(pieces.len() - 1))).or_else(longest).unwrap_or_else(|| pieces.at(0))
 }
 
 fn worth_showing(edge: &Edge, knob: &Knob) -> Vec<Form> {

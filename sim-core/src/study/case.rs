@@ -14,7 +14,7 @@ use std::sync::Arc;
 pub struct Case {
     pub(super) root: Node,
     // Shared: a drive file of a week is large, and a study makes thousands of cases.
-    pub(super) drives: Arc<BTreeMap<usize, DriveFile>>,
+    pub(super) drives: Arc<BTreeMap<usize, Arc<DriveFile>>>,
 }
 
 /// Why a case cannot be run.
@@ -45,7 +45,7 @@ const NOWHERE: Place = Place { source: u16::MAX, start: 0, end: 0 };
 
 impl Case {
     /// A case of a scenario's tree and its drive files, by the number of the piece that names them.
-    pub fn new(root: Node, drives: BTreeMap<usize, DriveFile>) -> Case {
+    pub fn new(root: Node, drives: BTreeMap<usize, Arc<DriveFile>>) -> Case {
         Case { root, drives: Arc::new(drives) }
     }
 

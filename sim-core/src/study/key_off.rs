@@ -46,7 +46,7 @@ impl Parked {
             r0_ohm: plain.r0_ohm,
             branches: [branch(0), branch(1)],
             draw_w: key_off.after.in_v * key_off.after.input_a,
-            vehicle_a: profile.pieces()[profile.index_at(key_off.t)].vehicle_load_a,
+            vehicle_a: profile.piece_at(key_off.t).vehicle_load_a,
         })
     }
 

@@ -50,7 +50,7 @@ impl MapLines {
         let parallel = |other: Option<f64>| other.map_or(droop_ohm, |r| droop_ohm * r / (droop_ohm + r));
         let source_ohm = parallel(full.map(|f| f.1));
         let pushed_a = full.map_or(0.0, |(v, r)| v / r);
-        let set_v = set_point_v(model, piece);
+        let set_v = set_point_v(model, &piece);
         Some(MapLines {
             open_v: (set_v / droop_ohm - piece.vehicle_load_a + pushed_a) * source_ohm,
             source_ohm,

@@ -277,7 +277,7 @@ impl Scan<'_> {
     /// What the alternator can give at a moment, A.
     fn most_a(&self, s: &Sample) -> f64 {
         let a = &self.model.alternator;
-        a.capability_a(self.profile.pieces()[s.piece].engine_rpm) * a.heat_share(s.state[WINDING_C])
+        a.capability_a(self.profile.pieces().at(s.piece).engine_rpm) * a.heat_share(s.state[WINDING_C])
     }
 
     fn alternator_full_s(&self) -> f64 {
@@ -315,7 +315,7 @@ impl Scan<'_> {
     }
 
     fn conditions(&self, s: &Sample) -> Conditions {
-        let piece = &self.profile.pieces()[s.piece];
+        let piece = self.profile.pieces().at(s.piece);
         Conditions {
             t_s: s.t.as_s(),
             engine_rpm: piece.engine_rpm,

@@ -192,14 +192,14 @@ impl Mend {
 
 /// A drive with at least this much parked time at its end: its last parked piece goes on, else its first one is repeated.
 fn then_parked(profile: &Profile, seconds: f64) -> Option<Profile> {
-    let mut pieces = profile.pieces().to_vec();
-    let last_drive = pieces.iter().rposition(Piece::engine_runs)?;
-    let parked_s: f64 = pieces[last_drive + 1..].iter().map(|p| p.end.since(p.start)).sum();
+    let pieces = profile.pieces();
+    let last_drive = pieces.iter().rposition(|p| p.engine_runs())?;
+    let parked_s: f64 = pieces.iter().skip(last_drive + 1).map(|p| p.end.since(p.start)).sum();
     let start = profile.end();
     let end = start.plus_s(seconds - parked_s);
-    if end > start {
-        let like = pieces.iter().rev().find(|p| !p.engine_runs() && !p.stop_start).copied();
-        pieces.push(Piece { start, end, ..like.unwrap_or(Piece::NOTHING) });
-    }
-    Profile::new(pieces, profile.start_clock_s).ok()
+    let more = (end > start).then(|| {
+        let like = pieces.iter().rev().find(|p| !p.engine_runs() && !p.stop_start);
+        Piece { start, end, ..like.unwrap_or(Piece::NOTHING) }
+    });
+    Profile::new(pieces.iter().chain(more), profile.start_clock_s).ok()
 }

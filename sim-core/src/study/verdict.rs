@@ -141,14 +141,14 @@ pub(super) fn every_drop_out<'a>(model: &Model, profile: &Profile, run: &'a Run)
 
 /// Whether the drive offers the unit as much at `off` as it did at `on`.
 fn no_worse(model: &Model, profile: &Profile, on: Instant, off: Instant) -> bool {
-    let at = |t: Instant| -> &Piece { &profile.pieces()[profile.index_at(t)] };
+    let at = |t: Instant| profile.piece_at(t);
     let (then, now) = (at(on), at(off.plus_ns(-1)));
     // Under a rule what the engine does decides. That the battery is satisfied is no change of the drive.
     let set_v = |p: &Piece| match &model.alternator.rule {
         Some(rule) => rule.target_v(p.phase, false, p.air_c, p.vehicle_load_a),
         None => p.set_point_v,
     };
-    set_v(now) >= set_v(then) - 0.05
+    set_v(&now) >= set_v(&then) - 0.05
         && now.engine_rpm >= 0.9 * then.engine_rpm
         && now.vehicle_load_a <= then.vehicle_load_a + 1.0
         && now.starter_solar_a >= then.starter_solar_a - 1.0

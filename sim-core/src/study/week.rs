@@ -4,6 +4,7 @@ use super::case::Case;
 use super::trial::TrialError;
 use crate::engine::{Options, Record, Run, RunError, Standing, simulate, simulate_from};
 use crate::model::{Model, Piece, Profile};
+use crate::pieces::Pieces;
 use crate::record::days::goes_flat;
 use crate::record::event::{Bound, EventKind, Side};
 use crate::state::{HOUSE, STARTER};
@@ -288,7 +289,7 @@ pub fn trip_pays(model: &Model, profile: &Profile, options: &Options) -> Result<
     let options = Options { record: Record::Summary, ..*options };
     let pieces = profile.pieces();
     let Some(first) = pieces.iter().position(|p| p.engine_runs()) else { return Ok(None) };
-    let key_on = pieces[first].start;
+    let key_on = pieces.at(first).start;
     let standing = match profile.between(profile.start(), key_on) {
         Ok(before) => simulate(model, &before, &options)?.standing,
         // It drives from the first instant: rested, as every run begins.
@@ -299,7 +300,7 @@ pub fn trip_pays(model: &Model, profile: &Profile, options: &Options) -> Result<
 
 fn trip_from(
     model: &Model,
-    pieces: &[Piece],
+    pieces: &Pieces,
     first: usize,
     standing: Option<&Standing>,
     options: &Options,
@@ -336,16 +337,17 @@ fn trip_from(
 }
 
 /// The first drive cut to a length or gone on with, and parked behind it; or parked all that time.
-fn trip(pieces: &[Piece], first: usize, trip_s: f64, drive: bool) -> Profile {
-    let start = pieces[first].start;
+fn trip(pieces: &Pieces, first: usize, trip_s: f64, drive: bool) -> Profile {
+    let start = pieces.at(first).start;
     let (key_off, end) = (start.plus_s(trip_s), start.plus_s(trip_s + AFTER_S));
     let parked = pieces.iter().find(|p| !p.engine_runs() && !p.stop_start);
-    let stand = Piece { day: 0, engine_rpm: 0.0, run_signal: false, ..*parked.unwrap_or(&pieces[first]) };
+    let stand =
+        Piece { day: 0, engine_rpm: 0.0, run_signal: false, ..parked.unwrap_or_else(|| pieces.at(first)) };
     let mut all = Vec::new();
     if drive {
-        let drives = pieces[first..].iter().take_while(|p| p.engine_runs() || p.stop_start);
+        let drives = pieces.iter().skip(first).take_while(|p| p.engine_runs() || p.stop_start);
         for piece in drives.take_while(|p| p.start < key_off) {
-            all.push(Piece { end: piece.end.min(key_off), day: 0, ..*piece });
+            all.push(Piece { end: piece.end.min(key_off), day: 0, ..piece });
         }
         if let Some(last) = all.last_mut() {
             last.end = key_off;

@@ -59,8 +59,8 @@ impl Moment {
     }
 
     /// The drive's conditions at that moment.
-    pub fn piece<'a>(&self, told: &'a Told) -> &'a Piece {
-        &told.profile.pieces()[self.sample.piece]
+    pub fn piece(&self, told: &Told) -> Piece {
+        told.profile.pieces().at(self.sample.piece)
     }
 }
 

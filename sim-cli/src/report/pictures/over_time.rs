@@ -88,7 +88,7 @@ pub fn triggers(told: &Told) -> (Trigger, Trigger) {
 pub fn temperatures(view: &View) -> TemperatureData {
     const MOST: usize = 6;
     let told = view.told;
-    let air_c = view.column(|s| told.profile.pieces()[s.piece].air_c);
+    let air_c = view.column(|s| told.profile.pieces().at(s.piece).air_c);
     let mut parts: Vec<Temperature> = warmth::followed(told)
         .into_iter()
         .map(|f| Temperature {

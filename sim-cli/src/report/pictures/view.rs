@@ -14,9 +14,9 @@ use sim_core::record::trace::Sample;
 
 /// Stretches of time that samples stand apart: twice as many as there are pixels across.
 pub const STRETCHES: f64 = 3000.0;
-/// Most samples that are held as they are, a day of a log at 1 Hz in which every row differs; of more, some 100 MB,
+/// Most samples that are held as they are, some 40 MB: six hours of a log at 1 Hz in which every row differs; of more,
 /// each stretch keeps what can be seen.
-const MOST_SAMPLES: usize = 200_000;
+const MOST_SAMPLES: usize = 50_000;
 
 /// A run with its samples.
 pub struct View<'a> {

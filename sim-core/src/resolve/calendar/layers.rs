@@ -3,6 +3,7 @@
 
 use super::super::drive::Sample;
 use crate::model::Piece;
+use crate::pieces::Pieces;
 use crate::scenario::Num;
 use crate::scenario::drive::PieceSpec;
 use crate::time::Instant;
@@ -102,7 +103,7 @@ impl Layers {
     }
 
     /// Flattens them, from zero to `end_s`.
-    pub(super) fn pieces(&self, end_s: f64, conditions: impl Fn(&PieceSpec, &Sample) -> Piece) -> Vec<Piece> {
+    pub(super) fn pieces(&self, end_s: f64, conditions: impl Fn(&PieceSpec, &Sample) -> Piece) -> Pieces {
         let end = Instant::from_s(end_s);
         let mut turns: Vec<(Instant, bool, usize)> = Vec::with_capacity(2 * self.all.len());
         for (n, layer) in self.all.iter().enumerate() {
@@ -111,7 +112,7 @@ impl Layers {
         }
         turns.sort_by_key(|t| t.0);
         let mut active: BTreeSet<(Rank, usize)> = BTreeSet::new();
-        let mut pieces = Vec::new();
+        let mut pieces = Pieces::default();
         let (mut at, mut turn, mut day) = (Instant::ZERO, 0, 0);
         while at < end {
             while let Some(&(_, begins, n)) = turns.get(turn).filter(|t| t.0 <= at) {
@@ -131,7 +132,7 @@ impl Layers {
             let to = next.min(midnight).min(end);
             let piece = self.shown(&active, &conditions);
             let day = self.days.get(day).map_or(0, |d| d.1);
-            pieces.push(Piece { start: at, end: to, day, ..piece });
+            pieces.push(&Piece { start: at, end: to, day, ..piece });
             at = to;
         }
         pieces

@@ -11,6 +11,7 @@ use crate::scenario::node::Place;
 use crate::scenario::problem::{Problem, ProblemKind, guess};
 use crate::scenario::{Num, Text};
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// What a calendar comes to.
 pub(super) struct Plan {
@@ -57,7 +58,7 @@ pub(super) struct PlannedDrive {
     pub(super) at_s: f64,
     pub(super) long_s: f64,
     pub(super) rpm: f64,
-    pub(super) file: Option<Rc<DriveFile>>,
+    pub(super) file: Option<Arc<DriveFile>>,
     pub(super) spec: Rc<PieceSpec>,
     /// Until when stop-start holds behind it, s after midnight.
     pub(super) stop_start_until_s: Option<f64>,
@@ -79,7 +80,7 @@ impl Maker<'_> {
         &mut self,
         c: &Calendar,
         ground: &Ground,
-        files: &dyn Fn(usize) -> Option<DriveFile>,
+        files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     ) -> Plan {
         let spec = &c.spec;
         let drive = &ground.scenario.drive;
@@ -233,7 +234,7 @@ impl Maker<'_> {
         &mut self,
         d: usize,
         day: &Day,
-        file: &mut dyn FnMut(&DayDriveSpec) -> Option<DriveFile>,
+        file: &mut dyn FnMut(&DayDriveSpec) -> Option<Arc<DriveFile>>,
     ) -> PlannedDay {
         let mut planned = PlannedDay::default();
         let name_place = day.spec.name.as_ref().and_then(|t| t.place());
@@ -260,7 +261,7 @@ impl Maker<'_> {
         &mut self,
         path: &str,
         spec: &DayDriveSpec,
-        file: Option<DriveFile>,
+        file: Option<Arc<DriveFile>>,
         day_place: Option<Place>,
         day: &mut PlannedDay,
     ) {
@@ -329,7 +330,6 @@ impl Maker<'_> {
             self.problems.push(Problem::conflict(&format!("{path}.at"), place, what));
             return;
         }
-        let file = file.map(Rc::new);
         let conditions = Rc::new(spec.conditions());
         for k in 0..times as usize {
             let begins_s = at_s + k as f64 * every_s;
