@@ -34,14 +34,18 @@ pub fn decide_stops(model: &Model, profile: &Profile, rule: &StopRule) -> Result
     let mut way = Way { model, profile, from: None, since: Vec::new() };
     let mut driven = Vec::with_capacity(profile.pieces().len());
     let mut stops = Stops { rule: *rule, offered: 0, kept: Vec::new(), restarted: Vec::new() };
-    for group in profile.pieces().chunk_by(|a, b| a.stop_start == b.stop_start) {
-        let begins = group[0].start;
-        let decided = if group[0].stop_start && begins > profile.start() {
+    let mut pieces = profile.pieces().iter().peekable();
+    while let Some(first) = pieces.next() {
+        let mut group = vec![first];
+        while let Some(next) = pieces.next_if(|p| p.stop_start == first.stop_start) {
+            group.push(next);
+        }
+        let decided = if first.stop_start && first.start > profile.start() {
             stops.offered += 1;
             way.run(Record::Summary)?;
-            way.stop(group, rule, &mut stops)?
+            way.stop(&group, rule, &mut stops)?
         } else {
-            group.to_vec()
+            group
         };
         driven.extend_from_slice(&decided);
         way.since.extend(decided);

@@ -13,7 +13,7 @@ use std::ops::Deref;
 use std::sync::{Arc, Mutex};
 
 /// Steps that are kept before the first mark, some 20 MB: what a day of a log at 1 Hz drives fits.
-const MOST_KEPT: usize = 16_384;
+const MOST_KEPT: usize = 32_768;
 /// Steps after which the next mark is due. Whoever asks for one instant has a whole block taken again.
 const BLOCK: usize = 512;
 /// Blocks that are held once they were taken again.
