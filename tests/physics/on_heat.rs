@@ -136,3 +136,29 @@ fn lock_out_and_reclose() {
     let again = times_s(&r, EventKind::UnitOn).into_iter().find(|t| *t > off[0].t.as_s());
     assert!((again.expect("it starts again") - off[0].t.as_s() - 30.0).abs() < 1.0);
 }
+
+/// A unit too hot to give anything cools: it gives again from the very temperature at which the line ends, and all from that at
+/// which it begins.
+#[test]
+fn the_derating_line_is_left_where_it_ends() {
+    let mut m = sim_tests::van::model();
+    let c = &mut m.links[0].converter;
+    (c.derate_from_c, c.derate_to_c) = (60.0, 80.0);
+    let hot = Piece { air_c: 95.0, ..PARKED };
+    let p = day(&[(3.0 * 3600.0, hot), (3600.0, sim_tests::day::DRIVING)]);
+    let r = run(&m, &p);
+    let knots = r.trace.knots();
+    let crossed = |from: Derate, to: Derate| {
+        let pair = knots.windows(2).find(|w| w[0].mode.derate == from && w[1].mode.derate == to);
+        let start = pair.unwrap_or_else(|| panic!("never from {from:?} to {to:?}"))[1].start;
+        at(&r, &m, &p, start.as_s())
+    };
+    for (from, to, line_c) in [(Derate::Past, Derate::On, 80.0), (Derate::On, Derate::Under, 60.0)] {
+        let s = crossed(from, to);
+        assert!((s.state[CASE_C] - line_c).abs() < 1e-6, "{from:?} to {to:?} at {} °C", s.state[CASE_C]);
+    }
+    // Until then it is on and gives nothing.
+    let at_80_c = crossed(Derate::Past, Derate::On).t.as_s();
+    let on_s = times_s(&r, EventKind::UnitOn)[0];
+    assert!(on_s < at_80_c && (at(&r, &m, &p, at_80_c - 1.0).net.output_a).abs() < 1e-9, "{on_s} {at_80_c}");
+}
