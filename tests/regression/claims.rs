@@ -283,6 +283,14 @@ const OUTSIDE: &[Claim] = &[
         "it_breaks_even_where_the_closed_form_says",
     ),
     (
+        "set-point, state of charge and posts under a typed set-point rule, from its file on; when the unit comes on by it",
+        "closed form: a first-order battery behind a set-point that ramps; the corners by hand",
+        "derived",
+        "1e-7 V, 1e-9 SOC, 1 µs",
+        "sim-cli/tests/set_point_rule.rs",
+        "a_typed_rule_is_followed_to_the_closed_form",
+    ),
+    (
         "energy of a season's sun over a day",
         "half a sine: noon times daylight times 2/π",
         "derived",
@@ -340,6 +348,11 @@ const OURSELVES: &[(&str, &str)] = &[
          two starting points and has one outcome on either side, 60 runs each; run-on beside (c6) to 1 %, the end of absorption \
          beside (c8) to 0.1 W with its reasons",
         "tests/reference/distances.rs",
+    ),
+    (
+        "remedies: for every kind of cause the value that is told ends it, and a step's tenth less does not, on vehicles changed by \
+         hand in the terms of the remedy; 21 vehicles of fixed seeds",
+        "tests/confusion/remedies.rs",
     ),
     (
         "why it cycled: 200 vehicles with one cause each, labelled as they were made, from a seed of the day; run in CI",
