@@ -1,19 +1,21 @@
-//! The plain model as a netlist for ngspice, over a stretch of time with the unit held on, held off, or switched at given
-//! instants.
+//! The plain model, and a lead-acid starter battery, as a netlist for ngspice, over a stretch of time with the unit held on,
+//! held off, or switched at given instants.
 //!
 //! A circuit simulator shares nothing with this crate but the component values, so its volts and amps check the
 //! network, the batteries and the stepper at once. Rules that switch the unit are left out: when they switched is told. The
 //! text is a pure function of its inputs; times in it count from the beginning of the cut.
 //!
 //! Covered: every part of the plain model, changes of the drive inside the cut, cranking, soft start, floor, remote
-//! sense, full and empty batteries, and runs that warm. Not covered: the temperature of the case, which acts on nothing
-//! here, and that of the joints, likewise.
+//! sense, full and empty batteries, runs that warm, and a starter battery of lead-acid with its warmth. Not covered: the
+//! temperature of the case, which acts on nothing here, and that of the joints, likewise.
 
+mod lead_acid;
 mod parts;
 mod waves;
 
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
+use crate::plant::battery::{Chemistry, ThermalNode};
 use crate::state::{self, Vector};
 use crate::time::Instant;
 use std::fmt::Write;
@@ -116,7 +118,8 @@ pub enum NetlistError {
     FileName(String),
     /// The model has effects beyond the plain one.
     #[error(
-        "only the plain model, with runs that may warm, is written as a netlist; this one has effects beyond it"
+        "only the plain model, with runs that may warm and a lead-acid starter battery, is written as a netlist; this one has \
+         effects beyond it"
     )]
     NotPlain,
     /// A value is not finite, or is one that no element can have.
@@ -134,6 +137,9 @@ const STEPS_PER_TIME_CONSTANT: f64 = 400.0;
 /// Longest step, s, whatever the batteries.
 const LONGEST_STEP_S: f64 = 1.0;
 
+/// The same beside a lead-acid battery, whose fast branch takes tenths of a second.
+const LEAD_ACID_STEP_S: f64 = 0.02;
+
 /// Writes the netlist.
 ///
 /// # Errors
@@ -143,7 +149,12 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     let beyond = |p: crate::model::Piece| {
         p.mains_a > 0.0 || p.starter_solar_a > 0.0 || p.input_joint_extra_ohm > 0.0 || p.input_open
     };
-    if state::used(&unwarmed(model)) > state::PLAIN || profile.pieces().iter().any(beyond) {
+    let link = model.link();
+    let acts = model.vehicle.drop_out_v > 0.0
+        || model.vehicle.awake_a > 0.0
+        || link.converter.derate_from_c.is_finite()
+        || matches!(model.starter.chemistry, Chemistry::Lithium(_));
+    if acts || state::used(&written(model)) > state::PLAIN || profile.pieces().iter().any(beyond) {
         return Err(NetlistError::NotPlain);
     }
     let step_s = longest_step_s(model, cut);
@@ -162,9 +173,10 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     Ok(text)
 }
 
-/// The model with runs that stay as they are: what is left must be plain.
-fn unwarmed(model: &Model) -> Model {
+/// The model without what a netlist can have beyond the plain one: what is left must be plain.
+fn written(model: &Model) -> Model {
     let mut plain = model.clone();
+    plain.starter.thermal = ThermalNode::FIXED;
     for run in plain.links.iter_mut().flat_map(|link| [&mut link.input_run, &mut link.output_run]) {
         run.conductors.iter_mut().for_each(|c| c.j_per_k = 0.0);
         run.joints_j_per_k = 0.0;
@@ -216,7 +228,9 @@ fn longest_step_s(model: &Model, cut: &Cut) -> f64 {
         .filter_map(|b| parts::plain(b).ok())
         .flat_map(|b| b.branch_s)
         .fold(f64::INFINITY, f64::min);
-    (shortest / STEPS_PER_TIME_CONSTANT).min(LONGEST_STEP_S).min(cut.to.since(cut.from) / 50.0)
+    let lead_acid = matches!(model.starter.chemistry, Chemistry::LeadAcid(_));
+    let longest_s = if lead_acid { LEAD_ACID_STEP_S } else { LONGEST_STEP_S };
+    (shortest / STEPS_PER_TIME_CONSTANT).min(longest_s).min(cut.to.since(cut.from) / 50.0)
 }
 
 fn heading(text: &mut String, cut: &Cut) {

@@ -3,6 +3,8 @@
 //! Seeds are fresh in every run and printed; `TICKOVER_SEED=<number>` repeats one. The table is printed with
 //! `cargo test --release -p sim-tests --test confusion -- --nocapture`.
 
+mod remedies;
+
 use sim_core::explain::{Explanation, Kind};
 use sim_tests::dice::Dice;
 use sim_tests::faulty::{Case, Fault, draw};

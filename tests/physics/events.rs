@@ -207,3 +207,50 @@ fn the_fixed_order() {
     mode.timers.start(Timer::TurnOff, sight.t, 1e-9);
     assert_eq!(fire_timer(&mut mode, &sight), None);
 }
+
+/// A drawing shows both sides of everything that switches: two samples at that instant, one in each mode.
+#[test]
+fn both_sides_of_every_switching_are_sampled() {
+    for (name, m, p) in sim_tests::full::variants() {
+        let r = run(&m, &p);
+        let samples: Vec<_> = r.trace.samples_at_switchings(&m, &p, 1e9).collect();
+        let mut shown = 0;
+        // What stands at the very beginning has no side before it.
+        for e in r.events.iter().filter(|e| e.t > r.span.0) {
+            let of = |s: &&sim_core::record::Sample| s.t == e.t;
+            let here: Vec<_> = samples.iter().filter(of).collect();
+            let both =
+                |is: fn(&Mode) -> bool| here.iter().any(|s| is(&s.mode)) && here.iter().any(|s| !is(&s.mode));
+            let seen = match e.kind {
+                EventKind::UnitOn | EventKind::UnitOff => both(|m| m.on),
+                EventKind::RampEnd => both(Mode::ramping),
+                EventKind::KeyOn | EventKind::KeyOff => both(|m| m.engine_runs),
+                EventKind::EngineRuns => both(Mode::cranking),
+                EventKind::ChargeRefused { .. } => both(|m| m.refusal.is_some()),
+                EventKind::LoadsShed { .. } => both(|m| m.shed),
+                EventKind::Stage { .. } => here.len() >= 2,
+                _ => continue,
+            };
+            assert!(seen, "{name}: {:?} at {} s", e.kind, e.t.as_s());
+            shown += 1;
+        }
+        assert!(shown > 3, "{name}");
+    }
+}
+
+/// A drive over midnight in which the unit never comes on: each day misses its own hours of the output limit.
+#[test]
+fn what_a_drive_over_midnight_misses_is_parted_between_its_days() {
+    let mut m = van();
+    m.links[0].start_stop.turn_on_v = 15.9;
+    let on = |day, house_load_w| Piece { day, house_load_w, ..DRIVING };
+    let p = day(&[(300.0, on(0, 60.0)), (300.0, on(0, 80.0)), (500.0, on(1, 60.0)), (700.0, on(1, 80.0))]);
+    let r = run(&m, &p);
+    let days = sim_core::record::missed::Missed::by_day(&r, &m, &p);
+    let limit_a = m.links[0].converter.output_limit_a;
+    let missed: Vec<f64> = days.iter().map(|d| d.never_on_ah).collect();
+    assert_eq!(missed.len(), 2);
+    for (missed_ah, seconds) in missed.iter().zip([600.0, 1200.0]) {
+        assert!((missed_ah - limit_a * seconds / 3600.0).abs() < 1e-9, "{missed:?}");
+    }
+}

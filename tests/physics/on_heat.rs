@@ -2,10 +2,10 @@
 
 use sim_core::logic::{Derate, Stage};
 use sim_core::model::Piece;
-use sim_core::plant::battery::ThermalNode;
+use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, ThermalNode};
 use sim_core::record::{Cause, EventKind, Line};
 use sim_core::state::{CASE_C, INPUT_JOINTS_C, INPUT_RUN_C};
-use sim_core::{Model, Profile};
+use sim_core::{Model, Options, Profile, Stepper, simulate};
 use sim_tests::day::{PARKED, day};
 use sim_tests::full::{full_model, full_van, hot_locker, locks_out, warm_driving};
 use sim_tests::look::{at, run, times_s};
@@ -135,4 +135,51 @@ fn lock_out_and_reclose() {
     assert_eq!(s.came_on, s.dropped_out + u32::from(r.trace.knots().last().is_some_and(|k| k.mode.on)));
     let again = times_s(&r, EventKind::UnitOn).into_iter().find(|t| *t > off[0].t.as_s());
     assert!((again.expect("it starts again") - off[0].t.as_s() - 30.0).abs() < 1.0);
+}
+
+/// A unit too hot to give anything cools: it gives again from the very temperature at which the line ends, and all from that at
+/// which it begins.
+#[test]
+fn the_derating_line_is_left_where_it_ends() {
+    let mut m = sim_tests::van::model();
+    let c = &mut m.links[0].converter;
+    (c.derate_from_c, c.derate_to_c) = (60.0, 80.0);
+    let hot = Piece { air_c: 95.0, ..PARKED };
+    let p = day(&[(3.0 * 3600.0, hot), (3600.0, sim_tests::day::DRIVING)]);
+    let r = run(&m, &p);
+    let knots = r.trace.knots();
+    let crossed = |from: Derate, to: Derate| {
+        let pair = knots.windows(2).find(|w| w[0].mode.derate == from && w[1].mode.derate == to);
+        let start = pair.unwrap_or_else(|| panic!("never from {from:?} to {to:?}"))[1].start;
+        at(&r, &m, &p, start.as_s())
+    };
+    for (from, to, line_c) in [(Derate::Past, Derate::On, 80.0), (Derate::On, Derate::Under, 60.0)] {
+        let s = crossed(from, to);
+        assert!((s.state[CASE_C] - line_c).abs() < 1e-6, "{from:?} to {to:?} at {} °C", s.state[CASE_C]);
+    }
+    // Until then it is on and gives nothing.
+    let at_80_c = crossed(Derate::Past, Derate::On).t.as_s();
+    let on_s = times_s(&r, EventKind::UnitOn)[0];
+    assert!(on_s < at_80_c && (at(&r, &m, &p, at_80_c - 1.0).net.output_a).abs() < 1e-9, "{on_s} {at_80_c}");
+}
+
+/// The case beside a lead-acid starter battery that keeps its temperature: the long steps leave it where the reference does.
+#[test]
+fn the_case_is_as_warm_by_either_method() {
+    let mut m = sim_tests::van::model();
+    let starter = LeadAcid::starter_flooded(80.0).with_start_soc(0.92);
+    m.starter =
+        Battery { chemistry: Chemistry::LeadAcid(starter), thermal: ThermalNode::FIXED, start_c: 20.0 };
+    let p = day(&[(60.0, PARKED), (2700.0, sim_tests::day::DRIVING), (3600.0, PARKED)]);
+    let by = |stepper| {
+        let options = Options { tolerance: 1e-9, stepper, ..Options::default() };
+        simulate(&m, &p, &options).unwrap_or_else(|e| panic!("{e}"))
+    };
+    let (fast, reference) = (by(Stepper::Fast), by(Stepper::Reference));
+    for t_s in [200.0, 1000.0, 2700.0, 6000.0] {
+        let of = |r| at(r, &m, &p, t_s).state[CASE_C];
+        let (a, b) = (of(&fast), of(&reference));
+        assert!((a - b).abs() < 1e-5, "{t_s} s: {a} against {b} °C");
+    }
+    assert!(at(&fast, &m, &p, 2700.0).state[CASE_C] > 25.0);
 }

@@ -55,7 +55,7 @@ fn the_engine_is_started_again_when_the_posts_reach_the_threshold() {
     near("V just before", at(&r, &m, &p, restarts - 1e-6).net.sb_v, RULE.restart_v, 1e-6);
     assert_eq!(times_s(&r, EventKind::KeyOff), [600.0, 600.0 + 4.0 * 3600.0 + 600.0]);
     // Until the drive goes on it idles, and stop-start keeps no watch.
-    let idling = p.pieces()[p.index_at(sim_core::Instant::from_s(restarts + 5.0))];
+    let idling = p.pieces().at(p.index_at(sim_core::Instant::from_s(restarts + 5.0)));
     assert_eq!((idling.engine_rpm, idling.bay_c, idling.stop_start), (800.0, 60.0, false));
 }
 
@@ -104,5 +104,5 @@ fn a_battery_too_weak_for_the_load_keeps_the_engine_running() {
     let (p, stops, r) = decided(&m, 600.0, &StopRule { restart_v: 12.6, ..RULE });
     assert_eq!((stops.kept.len(), stops.restarted.len()), (1, 0));
     assert_eq!(times_s(&r, EventKind::KeyOff), [1800.0]);
-    assert_eq!(p.pieces()[1].engine_rpm, 800.0);
+    assert_eq!(p.pieces().at(1).engine_rpm, 800.0);
 }

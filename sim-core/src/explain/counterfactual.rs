@@ -131,6 +131,8 @@ impl<'a> Asked<'a> {
             served |= on && inside;
             bad += u32::from(inside && self.belongs(e.kind, e.cause, driving));
         }
+        // A drive that goes on to the end of the run has no event there.
+        served |= on;
         let allowed = u32::from(self.story.family == Family::Stages);
         bad <= allowed && (served || self.story.family == Family::Parked)
     }
@@ -145,7 +147,8 @@ impl<'a> Asked<'a> {
         let off = kind == EventKind::UnitOff;
         match self.story.family {
             Family::Driving => off && driving && matches!(cause, Cause::InputHeld { .. }),
-            Family::Stop => off && !driving,
+            // A short stop is over before the turn-off delay is: the drop-out may come after the engine runs again.
+            Family::Stop => off,
             Family::Parked => kind == EventKind::UnitOn && !driving,
             Family::Heat => off && matches!(cause, Cause::Heat { .. }),
             Family::Signal => off && driving && matches!(cause, Cause::Signal { .. }),

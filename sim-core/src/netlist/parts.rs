@@ -1,6 +1,6 @@
 //! The vehicle's parts as circuit elements.
 
-use super::NetlistError;
+use super::{NetlistError, lead_acid};
 use crate::logic::Stage;
 use crate::model::Model;
 use crate::network::Sense;
@@ -22,11 +22,11 @@ pub(super) fn finite(what: &'static str, value: f64) -> Result<f64, NetlistError
     if value.is_finite() { Ok(value) } else { Err(NetlistError::Value { what, value }) }
 }
 
-fn positive(what: &'static str, value: f64) -> Result<f64, NetlistError> {
+pub(super) fn positive(what: &'static str, value: f64) -> Result<f64, NetlistError> {
     if value > 0.0 { finite(what, value) } else { Err(NetlistError::Value { what, value }) }
 }
 
-fn not_negative(what: &'static str, value: f64) -> Result<f64, NetlistError> {
+pub(super) fn not_negative(what: &'static str, value: f64) -> Result<f64, NetlistError> {
     if value >= 0.0 { finite(what, value) } else { Err(NetlistError::Value { what, value }) }
 }
 
@@ -83,7 +83,19 @@ fn cable(
 /// Starter battery, alternator, the vehicle's loads and the input run.
 pub(super) fn starter_side(text: &mut String, model: &Model, y: &Vector) -> Result<(), NetlistError> {
     let droop_ohm = positive("the alternator's droop", model.alternator.droop_ohm)?;
-    battery(text, "starter", "sb", plain(&model.starter)?, &state::starter(y))?;
+    let x = state::starter(y);
+    match &model.starter.chemistry {
+        Chemistry::LeadAcid(b) => lead_acid::battery(
+            text,
+            "starter",
+            "sb",
+            &["alt", "in_run", "in"],
+            b,
+            &model.starter.thermal,
+            &x,
+        )?,
+        _ => battery(text, "starter", "sb", plain(&model.starter)?, &x)?,
+    }
     let _ =
         writeln!(text, "* Alternator: set-point behind a droop, between nothing and what its speed allows.");
     let _ = writeln!(text, "Balt 0 alt I = min(max((V(set_v) - V(alt))/{droop_ohm:e}, 0), V(most_a))");
@@ -116,7 +128,7 @@ pub(super) fn house_side(text: &mut String, model: &Model, y: &Vector) -> Result
     Ok(())
 }
 
-/// The plain battery, the only one that is written.
+/// The plain battery; a starter battery may also be of lead-acid.
 pub(super) fn plain(battery: &Battery) -> Result<&PlainBattery, NetlistError> {
     match &battery.chemistry {
         Chemistry::Plain(plain) => Ok(plain),
@@ -250,22 +262,24 @@ pub(super) fn unit_on(
         Sense::HousePosts => "V(hb)",
     };
     let droop_ohm = model.alternator.droop_ohm;
-    let starter_ohm = positive("the starter battery's resistance", plain(&model.starter)?.r0_ohm)?;
-    // The run's resistance is a number, or what the netlist makes of its warmth.
-    let behind_run = |ohm: f64| {
-        if link.input_run.warms() {
-            format!("(V(input_run_ohm) + {ohm:e})")
-        } else {
-            format!("{:e}", link.input_run.resistance_ohm() + ohm)
-        }
+    // Resistances are numbers, or what the netlist makes of warmth and state of charge.
+    let run_ohm = if link.input_run.warms() {
+        "V(input_run_ohm)".to_owned()
+    } else {
+        format!("{:e}", link.input_run.resistance_ohm())
     };
-    let inner_ohm = behind_run(1.0 / (1.0 / droop_ohm + 1.0 / starter_ohm));
-    let outer_ohm = behind_run(starter_ohm);
+    let starter_ohm = match &model.starter.chemistry {
+        Chemistry::LeadAcid(_) => lead_acid::r0_node("starter"),
+        _ => format!("{:e}", positive("the starter battery's resistance", plain(&model.starter)?.r0_ohm)?),
+    };
+    let inner_ohm = format!("({run_ohm} + 1/(1/{droop_ohm:e} + 1/{starter_ohm}))");
+    let outer_ohm = format!("({run_ohm} + {starter_ohm})");
+    // The square of a power below nothing would be a second root, at tens of kilowatts backwards.
     let _ = writeln!(text, "* Unit: output power from the input power that its loss leaves.");
     let _ = writeln!(text, "Gdraw in 0 draw_a 0 1");
     let _ = writeln!(
         text,
-        "Bpower out_w 0 I = V(out_w)*({linear:e} + ({square:e})*V(out_w)) + {fixed_w:e} - V(in)*V(draw_a)"
+        "Bpower out_w 0 I = V(out_w)*({linear:e} + ({square:e})*max(V(out_w), 0)) + {fixed_w:e} - V(in)*V(draw_a)"
     );
     let _ = writeln!(text, "Bout 0 out I = max(V(out_w), 0)/max(V(out), 1)");
     let _ = writeln!(
@@ -298,6 +312,9 @@ pub(super) fn unit_on(
         writeln!(text, "Bdraw 0 draw_a I = {room}")
     };
     let _ = writeln!(text, "Cdraw draw_a 0 {LOOP_S:e}");
-    let _ = writeln!(text, ".nodeset V(in)=12 V(sb)=12 V(out)=12 V(hb)=12 V(draw_a)=1 V(out_w)=10");
+    if !matches!(model.starter.chemistry, Chemistry::LeadAcid(_)) {
+        let _ = writeln!(text, ".nodeset V(in)=12 V(sb)=12");
+    }
+    let _ = writeln!(text, ".nodeset V(out)=12 V(hb)=12 V(draw_a)=1 V(out_w)=10");
     Ok(())
 }

@@ -6,7 +6,7 @@ use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::Chemistry;
-use crate::plant::battery::{Battery, Emf, PlainBattery};
+use crate::plant::battery::{Battery, Emf, LeadAcid, PlainBattery};
 use crate::plant::converter::Loss;
 use crate::plant::run::{Conductor, Run};
 use crate::state::{HOUSE, STARTER};
@@ -122,6 +122,15 @@ fn warm() -> Model {
     m
 }
 
+/// The model with a lead-acid starter battery that warms.
+fn flooded() -> Model {
+    let mut m = model();
+    let battery = LeadAcid::starter_flooded(80.0);
+    let thermal = battery.thermal_node();
+    m.starter = Battery { chemistry: Chemistry::LeadAcid(battery), thermal, start_c: 20.0 };
+    m
+}
+
 fn wave(text: &str, name: &str) -> Vec<(f64, f64)> {
     let from = text.split(&format!("V{name} {name} 0 PWL(\n")).nth(1).expect("a wave");
     let number = |w: Option<&str>| w.and_then(|w| w.parse().ok());
@@ -160,7 +169,8 @@ fn every_node_and_ammeter_that_is_read_exists() {
     let of = |m: &Model, unit| netlist(m, &drive(), &cut(unit)).expect("a netlist");
     let plain = [HeldUnit::Off, on(29.0), replayed(Some(29.0), &[50.0])].map(|unit| of(&model(), unit));
     let warm = [HeldUnit::Off, on(29.0)].map(|unit| of(&warm(), unit));
-    for a in plain.into_iter().chain(warm) {
+    let lead_acid = [HeldUnit::Off, on(29.0)].map(|unit| of(&flooded(), unit));
+    for a in plain.into_iter().chain(warm).chain(lead_acid) {
         let circuit = a.split(".control").next().expect("a circuit");
         let elements: Vec<Vec<String>> = circuit
             .lines()
@@ -214,6 +224,17 @@ fn a_run_that_warms_has_a_temperature_per_leg() {
     let legs = |air: &str| a.lines().filter(|l| l.starts_with("Binput_run_") && l.contains(air)).count();
     assert_eq!((legs("V(bay_c)"), legs("V(air_c)")), (2, 2), "{a}");
     assert!(!text(on(0.0)).contains("air_c"));
+    // Effects that no netlist has are refused, those without a state too.
+    let with = |change: &dyn Fn(&mut Model)| {
+        let mut m = flooded();
+        change(&mut m);
+        netlist(&m, &drive(), &cut(HeldUnit::Off))
+    };
+    assert!(with(&|_| ()).is_ok());
+    assert_eq!(with(&|m| m.vehicle.drop_out_v = 6.0), Err(NetlistError::NotPlain));
+    assert_eq!(with(&|m| m.vehicle.awake_a = 1.0), Err(NetlistError::NotPlain));
+    assert_eq!(with(&|m| m.links[0].converter.derate_from_c = 60.0), Err(NetlistError::NotPlain));
+    assert_eq!(with(&|m| m.house = m.starter.clone()), Err(NetlistError::NotPlain));
     let mut other = warm();
     other.house.thermal.j_per_k = 1000.0;
     assert_eq!(netlist(&other, &drive(), &cut(on(0.0))), Err(NetlistError::NotPlain));

@@ -46,7 +46,8 @@ impl Waves {
             Ok((name, wave))
         };
         let link = model.link();
-        let warms = link.input_run.warms() || link.output_run.warms();
+        let warms =
+            link.input_run.warms() || link.output_run.warms() || model.starter.thermal.j_per_k.is_finite();
         for (name, value) in CONDITIONS.iter().chain(AIR.iter().filter(|_| warms)) {
             corners.push(wave(name, &|at| value(model, profile, at))?);
         }
@@ -97,14 +98,18 @@ fn write_corners(text: &mut String, corners: impl Iterator<Item = (f64, f64)>) {
 
 type Condition = (&'static str, fn(&Model, &Profile, Instant) -> f64);
 
-/// What runs that warm lie in.
+/// What lies around that which warms.
 const AIR: [Condition; 2] = [
     ("air_c", |_, profile, at| profile.piece_at(at).air_c),
     ("bay_c", |_, profile, at| profile.piece_at(at).bay_c),
 ];
 
 const CONDITIONS: [Condition; 5] = [
-    ("set_v", |_, profile, at| profile.piece_at(at).set_point_v),
+    ("set_v", |model, profile, at| {
+        let piece = profile.piece_at(at);
+        let compensation_v = model.alternator.set_point_v_per_k * (piece.air_c - 25.0);
+        piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v }
+    }),
     ("most_a", |model, profile, at| {
         let piece = profile.piece_at(at);
         let turns = piece.engine_runs() && !cranking(model, profile, at);

@@ -350,3 +350,35 @@ impl PlainHeld {
 pub fn put(y: &mut Vector, x: &Plain) {
     y[..state::PLAIN].copy_from_slice(&x[..PLAIN]);
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pchip::Pchip;
+    use crate::plant::battery::Emf;
+
+    /// A table's cubics, past both ends too: volts and slope are those of the table.
+    #[test]
+    fn a_cell_is_its_batterys_table() {
+        let table =
+            Pchip::new(&[0.0, 0.1, 0.5, 0.9, 1.0], &[10.0, 12.8, 13.2, 13.4, 14.2]).expect("it rises");
+        let emf = Emf::Table(table);
+        let battery = PlainBattery {
+            capacity_c: 7.2e5,
+            emf: emf.clone(),
+            r0_ohm: 0.004,
+            branch_ohm: [0.003, 0.005],
+            branch_s: [30.0, 1200.0],
+            charge_efficiency: 1.0,
+            start_soc: 0.5,
+        };
+        for n in -5..=105 {
+            let soc = 0.01 * f64::from(n) + 0.003;
+            let piece = emf.piece_of(soc);
+            let cell = Cell::new(&battery, Hold { piece, ..Hold::default() });
+            assert!((cell.rested_v(soc) - emf.value_in(piece, soc)).abs() < 1e-12, "volts at {soc}");
+            let seen = (emf.value_in(piece, soc + 1e-6) - emf.value_in(piece, soc - 1e-6)) / 2e-6;
+            assert!((cell.slope_v(soc) - seen).abs() < 1e-6 * seen.abs().max(1.0), "slope at {soc}");
+        }
+    }
+}

@@ -148,3 +148,26 @@ fn end_wait(days: &mut [Missed], not_yet: &mut Vec<(usize, f64)>, came_on: bool)
         *(if came_on { &mut days[day].waiting_ah } else { &mut days[day].never_on_ah }) += ah;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_together_are_the_sum_of_every_cause() {
+        let of = |k: f64| Missed {
+            waiting_ah: k,
+            never_on_ah: 2.0 * k,
+            dropped_out_ah: 3.0 * k,
+            soft_start_ah: 4.0 * k,
+            heat_ah: 5.0 * k,
+            input_limit_ah: 6.0 * k,
+            source_ah: 7.0 * k,
+            absorption_ah: 8.0 * k,
+            float_ah: 9.0 * k,
+            protection_ah: 10.0 * k,
+        };
+        assert_eq!(of(1.0).plus(&of(16.0)), of(17.0));
+        assert_eq!(of(1.0).total_ah(), 55.0);
+    }
+}

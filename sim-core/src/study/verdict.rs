@@ -99,11 +99,6 @@ impl Verdict {
         Verdict { troubles }
     }
 
-    /// Whether there is any trouble.
-    pub fn is_trouble(&self) -> bool {
-        !self.troubles.is_empty()
-    }
-
     /// The gravest in a word, "good" where there is none.
     pub fn word(&self) -> &'static str {
         self.troubles.first().map_or("good", Trouble::word)

@@ -23,6 +23,7 @@ mod slopes;
 mod tests;
 
 pub use branch::{Branch, BranchHold, Side};
+pub(crate) use held::MOST_Z;
 pub use held::{LeadAcidAt, LeadAcidHold};
 
 /// Temperature that all parameters belong to, °C.

@@ -59,7 +59,8 @@ pub const LFP: LithiumSet = LithiumSet {
 };
 
 /// Range of hysteresis amplitude per cell, V: half of the 5 to 25 mV gap of the same trade article.
-pub const HYSTERESIS_CELL_V: (f64, f64) = (0.0025, 0.0125);
+#[cfg(test)]
+pub(crate) const HYSTERESIS_CELL_V: (f64, f64) = (0.0025, 0.0125);
 /// Days in a month.
 const MONTH_DAYS: f64 = 30.4375;
 /// Heat capacity of a cell per capacity, J/(K·Ah): about 1100 J/(kg·K), 25 g/Ah with its share of the case; from memory.

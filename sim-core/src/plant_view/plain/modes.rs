@@ -112,3 +112,22 @@ impl PlainHeld {
         (fastest_per_s < FASTEST_CHARGE_PER_S).then_some([s, h])
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_source_moves_with_its_bus_as_the_network_has_it() {
+        let of = |ceiling| Source { set_v: 14.4, droop_ohm: 0.02, ceiling };
+        for (ceiling, v) in [(Ceiling::Power(120.0), 13.1), (Ceiling::Current(9.0), 13.1)] {
+            let source = of(ceiling);
+            for state in [SourceState::Absent, SourceState::Idle, SourceState::Regulating, SourceState::Full]
+            {
+                let current = |dv: f64| source.current_in(state, v + dv);
+                let (told, seen) = (slope(&source, state, v), (current(1e-4) - current(-1e-4)) / 2e-4);
+                assert!((told - seen).abs() < 1e-6, "{ceiling:?} {state:?}: {told} against {seen}");
+            }
+        }
+    }
+}

@@ -5,7 +5,7 @@ use super::{LeadAcid, LeadAcidRates, REFERENCE_C};
 use crate::plant::battery::{BranchState, Port};
 
 /// Gassing exponent past which the curve goes on straight; a 12 V battery is then above 19 V.
-const MOST_Z: f64 = 12.0;
+pub(crate) const MOST_Z: f64 = 12.0;
 
 /// Sides held of every kink of the right-hand side.
 ///
@@ -128,8 +128,9 @@ impl<'a> LeadAcidAt<'a> {
         (&self.fast, &self.slow)
     }
 
-    /// Whether gassing is past the range of its curve: a reader of the results must be told.
-    pub fn beyond_gassing_curve(&self, x: &BranchState) -> bool {
+    /// Whether gassing is past the range of its curve.
+    #[cfg(test)]
+    pub(super) fn beyond_gassing_curve(&self, x: &BranchState) -> bool {
         let g = &self.battery.gassing;
         self.port(x).emf_v - g.onset_v - self.emf_shift_v > MOST_Z * g.slope_v
     }

@@ -117,7 +117,8 @@ impl Lithium {
     }
 
     /// Derivatives with nothing held.
-    pub fn derivative_free(&self, x: &LithiumState, i: f64) -> LithiumState {
+    #[cfg(test)]
+    pub(super) fn derivative_free(&self, x: &LithiumState, i: f64) -> LithiumState {
         self.derivative(x, i, self.hold(x, i))
     }
 
