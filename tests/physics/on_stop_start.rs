@@ -81,7 +81,7 @@ fn the_engine_is_left_running_while_the_battery_is_low() {
     for _ in 0..60 {
         spans.extend([(90.0, DRIVING), (30.0, STOP)]);
     }
-    spans.push((600.0, PARKED));
+    spans.extend([(90.0, DRIVING), (600.0, PARKED)]);
     let offered = day(&spans);
     let (p, stops) = decide_stops(&m, &offered, &StopRule { restart_v: 0.0, ..RULE }).expect("a run");
     let r = run(&m, &p);

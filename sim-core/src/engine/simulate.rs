@@ -230,7 +230,7 @@ pub(crate) fn retake(
 ) -> Vec<Knot> {
     let mut sim = Simulation::new(model, profile, options);
     sim.take_over(&from.standing);
-    (sim.t, sim.calm) = (from.standing.t, from.calm);
+    (sim.t, sim.calm, sim.carried_s) = (from.standing.t, from.calm, from.carried_s);
     sim.take_piece(from.piece);
     let mut steppers = Steppers::new(options.stepper, model);
     while sim.t < until {
@@ -267,6 +267,9 @@ struct Simulation<'a> {
     short_steps: u32,
     /// Whether the last step ended at a known time with nothing flipped.
     calm: bool,
+    /// Length of the last step, s, where it ended on the piece of a battery's table and on nothing else: the course is
+    /// smooth there, and starts no transient that a short step would have to look for.
+    carried_s: Option<f64>,
     /// Share of the fastest state's time that a first step may take.
     first_share: f64,
 }
@@ -298,6 +301,7 @@ impl<'a> Simulation<'a> {
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             short_steps: 0,
             calm: false,
+            carried_s: None,
             first_share: 0.5 * options.tolerance.powf(0.2),
         };
         sim.mode.starter_hold = model.starter.hold(&state::starter(&y), -1.0);
@@ -400,8 +404,26 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    /// Runs the discrete rules at this instant until nothing changes.
+    /// Runs the discrete rules at this instant until nothing changes, and forgets the last step's length where anything
+    /// but a table's piece has.
     fn settle(&mut self) -> Result<(), RunError> {
+        let was = (self.mode, self.regime, self.piece);
+        self.settle_rules()?;
+        let masked = |mut m: Mode| {
+            for (hold, was) in
+                [(&mut m.starter_hold, was.0.starter_hold), (&mut m.house_hold, was.0.house_hold)]
+            {
+                (hold.plain.piece, hold.top_piece) = (was.plain.piece, was.top_piece);
+            }
+            m
+        };
+        if self.carried_s.is_some() && (masked(self.mode), self.regime, self.piece) != was {
+            self.carried_s = None;
+        }
+        Ok(())
+    }
+
+    fn settle_rules(&mut self) -> Result<(), RunError> {
         self.statistics.settles += 1;
         // Where a fast step reached a known time with every guard standing, the network is as the step left it.
         if !self.calm {
@@ -472,6 +494,9 @@ impl<'a> Simulation<'a> {
         let mut rejected = false;
         let (tolerance, growth) = (self.options.tolerance, steppers.growth());
         let mut h_s = steppers.first_step_s(&held, &first, tolerance, self.first_share);
+        if let Some(carried_s) = self.carried_s.take() {
+            h_s = h_s.max(carried_s);
+        }
         while self.t < stop {
             let left_ns = stop.ns() - self.t.ns();
             let mut ns = ((h_s * 1e9) as i64).clamp(1, left_ns);
@@ -503,6 +528,7 @@ impl<'a> Simulation<'a> {
             if let Some(flip) = flip {
                 self.statistics.located += 1;
                 self.statistics.hidden += u64::from(flip.hidden || steppers.found_unseen());
+                self.carried_s = (self.options.stepper == Stepper::Fast).then_some(tried_s);
                 return self.watch_short(taken, flip);
             }
             self.short_steps = 0;
@@ -622,7 +648,8 @@ impl<'a> Simulation<'a> {
     }
 
     fn mark(&self) -> Mark {
-        Mark { standing: self.standing(), piece: self.piece, calm: self.calm }
+        let (piece, calm, carried_s) = (self.piece, self.calm, self.carried_s);
+        Mark { standing: self.standing(), piece, calm, carried_s }
     }
 
     fn finish(mut self) -> Run {

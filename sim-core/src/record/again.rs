@@ -28,6 +28,8 @@ pub(crate) struct Mark {
     pub piece: usize,
     /// Whether the last step ended with nothing flipped.
     pub calm: bool,
+    /// Length of the step before, where the next may be as long.
+    pub carried_s: Option<f64>,
 }
 
 /// A stretch of steps that are not kept.
