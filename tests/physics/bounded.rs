@@ -22,7 +22,7 @@ fn log(hours: usize) -> Profile {
 }
 
 fn run(record: Record, m: &Model, p: &Profile) -> Run {
-    simulate(m, p, &Options { record, ..Options::default() }).expect("a run")
+    simulate(m, p, &Options { record, most_kept: 16_384, ..Options::default() }).expect("a run")
 }
 
 fn bits(s: &Sample) -> Vec<u64> {

@@ -275,6 +275,14 @@ const OUTSIDE: &[Claim] = &[
         "a_parked_month_ends_where_the_closed_form_says",
     ),
     (
+        "when stop-start starts the engine again, on a battery that is a linear EMF behind one resistance",
+        "closed form: the charge down to the EMF at which the posts reach the threshold, over the current drawn",
+        "derived",
+        "1 ms, 1e-6 V",
+        "tests/physics/on_stop_start.rs",
+        "the_engine_is_started_again_when_the_posts_reach_the_threshold",
+    ),
+    (
         "driving a day at which a calendar breaks even",
         "closed form: output limit times what each drive leaves over its turn-on",
         "derived",

@@ -26,6 +26,8 @@ const MOST_AT_ONCE: u32 = 64;
 /// Most steps in a row of under [`SHORT_NS`] before the run gives up.
 const MOST_SHORT: u32 = 10_000;
 const SHORT_NS: i64 = 16;
+/// Steps that a bounded run keeps unless told otherwise: a week of a log at 1 Hz that drives an hour a day fits.
+const MOST_KEPT: usize = 131_072;
 /// Where golden section cuts.
 const GOLDEN: f64 = 0.381_966_011_250_105;
 
@@ -40,6 +42,8 @@ pub struct Options {
     pub most_events: u64,
     /// How steps are taken.
     pub stepper: Stepper,
+    /// Steps that a run with [`Record::Bounded`] keeps; those behind them are taken again when read.
+    pub most_kept: usize,
 }
 
 impl Default for Options {
@@ -49,6 +53,7 @@ impl Default for Options {
             record: Record::Everything,
             most_events: 2_000_000,
             stepper: Stepper::default(),
+            most_kept: MOST_KEPT,
         }
     }
 }

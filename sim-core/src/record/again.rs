@@ -12,8 +12,6 @@ use crate::time::Instant;
 use std::ops::Deref;
 use std::sync::{Arc, Mutex};
 
-/// Steps that are kept before the first mark, some 20 MB: what a day of a log at 1 Hz drives fits.
-const MOST_KEPT: usize = 32_768;
 /// Steps after which the next mark is due. Whoever asks for one instant has a whole block taken again.
 const BLOCK: usize = 512;
 /// Blocks that are held once they were taken again.
@@ -72,7 +70,7 @@ impl Again {
     }
 
     pub(super) fn wants_mark(&self, kept: usize) -> bool {
-        self.blocks.last().map_or(kept >= MOST_KEPT, |b| b.steps >= BLOCK)
+        self.blocks.last().map_or(kept >= self.options.most_kept, |b| b.steps >= BLOCK)
     }
 
     pub(super) fn mark(&mut self, mark: Mark) {
