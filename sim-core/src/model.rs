@@ -293,11 +293,6 @@ impl Piece {
     pub fn engine_runs(&self) -> bool {
         self.engine_rpm > 0.0
     }
-
-    /// True where all conditions are the same as in `other`.
-    pub fn same_conditions(&self, other: &Piece) -> bool {
-        Piece { start: self.start, end: self.end, ..*other } == *self
-    }
 }
 
 /// When stop-start leaves the engine running for the sake of the starter battery.

@@ -5,9 +5,6 @@ use crate::model::Piece;
 use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
 
-/// Conditions that are numbers.
-const NUMBERS: usize = 10;
-
 /// Pieces that follow on each other without gaps; neighbours with the same conditions are one. A piece is given by value.
 #[derive(Debug, Clone, Default)]
 pub struct Pieces {
@@ -20,52 +17,35 @@ pub struct Pieces {
     others: Column<Others>,
 }
 
-/// Conditions that are no numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-struct Others {
-    set_point_as_read: bool,
-    run_signal: bool,
-    phase: Phase,
-    stop_start: bool,
-    input_open: bool,
-    day: u32,
+/// Names every condition once: a piece is taken apart and put together in the same order. One that is new in [`Piece`] and
+/// not named here does not compile.
+macro_rules! conditions {
+    (numbers: $($number:ident),+; others: $($other:ident: $kind:ty),+) => {
+        /// Conditions that are numbers.
+        const NUMBERS: usize = [$(stringify!($number)),+].len();
+
+        /// Conditions that are no numbers.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        struct Others {
+            $($other: $kind),+
+        }
+
+        fn apart(piece: &Piece) -> ([f64; NUMBERS], Others) {
+            let Piece { start: _, end: _, $($number,)+ $($other),+ } = *piece;
+            ([$($number),+], Others { $($other),+ })
+        }
+
+        fn together((start, end): (Instant, Instant), numbers: [f64; NUMBERS], others: Others) -> Piece {
+            let ([$($number),+], Others { $($other),+ }) = (numbers, others);
+            Piece { start, end, $($number,)+ $($other),+ }
+        }
+    };
 }
 
-/// A piece as its columns hold it. Taken apart name by name, so that a new condition cannot be forgotten here.
-fn apart(piece: &Piece) -> ([f64; NUMBERS], Others) {
-    let Piece {
-        start: _,
-        end: _,
-        engine_rpm,
-        set_point_v,
-        set_point_as_read,
-        vehicle_load_a,
-        house_load_w,
-        house_solar_w,
-        air_c,
-        bay_c,
-        run_signal,
-        phase,
-        starter_solar_a,
-        mains_a,
-        stop_start,
-        input_joint_extra_ohm,
-        input_open,
-        day,
-    } = *piece;
-    let numbers = [
-        engine_rpm,
-        set_point_v,
-        vehicle_load_a,
-        house_load_w,
-        house_solar_w,
-        air_c,
-        bay_c,
-        starter_solar_a,
-        mains_a,
-        input_joint_extra_ohm,
-    ];
-    (numbers, Others { set_point_as_read, run_signal, phase, stop_start, input_open, day })
+conditions! {
+    numbers: engine_rpm, set_point_v, vehicle_load_a, house_load_w, house_solar_w, air_c, bay_c, starter_solar_a, mains_a,
+        input_joint_extra_ohm;
+    others: set_point_as_read: bool, run_signal: bool, phase: Phase, stop_start: bool, input_open: bool, day: u32
 }
 
 impl Pieces {
@@ -89,39 +69,7 @@ impl Pieces {
         for (k, column) in &self.changing {
             numbers[*k] = column.at(n);
         }
-        let [
-            engine_rpm,
-            set_point_v,
-            vehicle_load_a,
-            house_load_w,
-            house_solar_w,
-            air_c,
-            bay_c,
-            starter_solar_a,
-            mains_a,
-            input_joint_extra_ohm,
-        ] = numbers;
-        let Others { set_point_as_read, run_signal, phase, stop_start, input_open, day } = self.others.at(n);
-        Piece {
-            start: self.bounds[n],
-            end: self.bounds[n + 1],
-            engine_rpm,
-            set_point_v,
-            set_point_as_read,
-            vehicle_load_a,
-            house_load_w,
-            house_solar_w,
-            air_c,
-            bay_c,
-            run_signal,
-            phase,
-            starter_solar_a,
-            mains_a,
-            stop_start,
-            input_joint_extra_ohm,
-            input_open,
-            day,
-        }
+        together((self.bounds[n], self.bounds[n + 1]), numbers, self.others.at(n))
     }
 
     /// The first piece.

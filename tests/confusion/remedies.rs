@@ -29,7 +29,7 @@ fn step(knob: Knob) -> f64 {
     }
 }
 
-/// The vehicle and its drive with a remedy of this value.
+/// The vehicle and its drive with a remedy of this value, put in here as the page words it and not by what found it.
 fn mended(knob: Knob, value: f64, m: &Model, p: &Profile) -> (Model, Profile) {
     let mut m = m.clone();
     let mut pieces = p.pieces().iter().collect::<Vec<_>>();

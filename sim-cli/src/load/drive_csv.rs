@@ -1,8 +1,8 @@
 //! Drive files: CSV of time and road speed or engine speed, and any of set-point, loads, sun, air.
 //!
 //! Lines that begin with `#` are comments. Units are in the column names, never guessed. Time is seconds, or a stamp by the
-//! clock on the wall whose zone is stated. Rows are read one by one; what is kept of each is its time and where in a table of distinct values
-//! each number stands.
+//! clock on the wall whose zone is stated. Rows are read one by one; what is kept of each is its time and where in a table
+//! of distinct values each number stands.
 
 use super::drive_rows::{Oddities, Row};
 use super::stamps::Stamps;

@@ -42,7 +42,7 @@ pub fn decide_stops(model: &Model, profile: &Profile, rule: &StopRule) -> Result
         }
         let decided = if first.stop_start && first.start > profile.start() {
             stops.offered += 1;
-            way.run(Record::Summary)?;
+            way.run()?;
             way.stop(&group, rule, &mut stops)?
         } else {
             group
@@ -67,10 +67,10 @@ struct Way<'a> {
 
 impl Way<'_> {
     /// Runs what has been decided, and stands at its end.
-    fn run(&mut self, record: Record) -> Result<(), RunError> {
+    fn run(&mut self) -> Result<(), RunError> {
         if !self.since.is_empty() {
             let pieces = std::mem::take(&mut self.since);
-            let (run, _) = self.over(pieces, record)?;
+            let (run, _) = self.over(pieces, Record::Summary)?;
             self.from = Some(run.standing);
         }
         Ok(())
@@ -99,7 +99,7 @@ impl Way<'_> {
         let Some(at) = first_under(self.model, &part, &run, rule.restart_v) else {
             return Ok(group.to_vec());
         };
-        // A regulator that sees at once that the battery will not bear it does not try.
+        // What would start it again at once does not stop it.
         if at == begins {
             stops.kept.push(begins);
             return Ok(group.iter().map(running).collect());

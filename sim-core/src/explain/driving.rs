@@ -27,7 +27,6 @@ pub(super) fn kinds(
     switches: &[Switch],
     group: &[usize],
     story: &Story,
-    ask: bool,
     mended: &Mended,
 ) -> Vec<Named> {
     let count = |kind: Kind| group.iter().filter(|&&n| switches[n].kinds.contains(&kind)).count();
@@ -49,7 +48,7 @@ pub(super) fn kinds(
     let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
     if drops
         && !others
-        && let Some(evidence) = starts_up(scene, switches, group, story, ask)
+        && let Some(evidence) = starts_up(scene, switches, group, story)
     {
         return vec![Named { kind: Kind::StartUp, times: story.times, evidence }];
     }
@@ -69,13 +68,7 @@ pub(super) fn kinds(
 }
 
 /// Whether it is over as soon as the starter battery has risen: read off the run, or off the same drive prolonged.
-fn starts_up(
-    scene: &Scene,
-    switches: &[Switch],
-    group: &[usize],
-    story: &Story,
-    ask: bool,
-) -> Option<Vec<Evidence>> {
+fn starts_up(scene: &Scene, switches: &[Switch], group: &[usize], story: &Story) -> Option<Vec<Evidence>> {
     let (first, last) = (&switches[group[0]], &switches[group[group.len() - 1]]);
     let after_s = last.t.since(first.t);
     let soon = matches!(first.engine, Engine::Runs { for_s } if for_s < START_UP_S) && after_s < START_UP_S;
@@ -91,7 +84,7 @@ fn starts_up(
     }
     let cut_short = matches!(story.ended, Ended::KeyOff | Ended::EndOfRun | Ended::Conditions { .. });
     let rising = group.len() == 1 || last.posts_after_v > first.posts_after_v + ROSE_V;
-    if !(ask && cut_short && rising) {
+    if !(cut_short && rising) {
         return None;
     }
     let over = prolonged(scene, first.t, last.t)?;

@@ -90,7 +90,8 @@ pub(super) fn tell(scene: &Scene, switches: &[Switch]) -> Vec<Story> {
     tell_with(scene, switches, true)
 }
 
-pub(super) fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<Story> {
+/// The same, their causes named or not: naming runs the drive again with things mended.
+pub(super) fn tell_with(scene: &Scene, switches: &[Switch], named: bool) -> Vec<Story> {
     let mut stories = Vec::new();
     let mended = driving::Mended::default();
     for family in [Family::Driving, Family::Stop, Family::Parked, Family::Heat, Family::Signal] {
@@ -102,7 +103,11 @@ pub(super) fn tell_with(scene: &Scene, switches: &[Switch], ask: bool) -> Vec<St
             .filter(|&n| family != Family::Stop || stops_for_a_moment(scene, switches[n].t))
             .collect();
         for group in grouped(scene, switches, &offs, family) {
-            stories.push(story(scene, switches, group, family, ask, &mended));
+            let mut story = story(scene, switches, group, family);
+            if named {
+                story.kinds = kinds(scene, switches, group, &story, &mended);
+            }
+            stories.push(story);
         }
     }
     stories
@@ -141,14 +146,8 @@ fn long_stop(scene: &Scene, a: Instant, b: Instant) -> bool {
     stops.into_iter().any(|s| s.to.since(s.from) > A_STOP_S)
 }
 
-fn story(
-    scene: &Scene,
-    switches: &[Switch],
-    group: &[usize],
-    family: Family,
-    ask: bool,
-    mended: &driving::Mended,
-) -> Story {
+/// A story whose causes are not named yet.
+fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family) -> Story {
     let offs = || group.iter().map(|&n| &switches[n]);
     let (first, last) = (&switches[group[0]], &switches[group[group.len() - 1]]);
     let from = first.on_since.unwrap_or(first.t);
@@ -158,7 +157,7 @@ fn story(
     // A single drop-out after hours on must not ask for more hours to count as over.
     let longest_s = longest_s.min(600.0);
     let span_s = last.t.since(from).max(1e-9);
-    let mut story = Story {
+    Story {
         family,
         from,
         to: last.t,
@@ -170,17 +169,27 @@ fn story(
         ended: ended(scene, switches, group[group.len() - 1], longest_s),
         kinds: Vec::new(),
         typical: Some(typical(switches, group)),
-    };
-    story.kinds = match family {
-        Family::Driving => driving::kinds(scene, switches, group, &story, ask, mended),
-        Family::Parked => parked::kinds(scene, switches, group, &story),
+    }
+}
+
+/// What made a story.
+fn kinds(
+    scene: &Scene,
+    switches: &[Switch],
+    group: &[usize],
+    story: &Story,
+    mended: &driving::Mended,
+) -> Vec<Named> {
+    match story.family {
+        Family::Driving => driving::kinds(scene, switches, group, story, mended),
+        Family::Parked => parked::kinds(scene, switches, group, story),
         Family::Stop => vec![Named {
             kind: Kind::StopStart,
             times: story.times,
-            evidence: vec![parked::stops(scene, &story)],
+            evidence: vec![parked::stops(scene, story)],
         }],
         Family::Heat => {
-            let evidence = match last.cause {
+            let evidence = match switches[group[group.len() - 1]].cause {
                 crate::record::event::Cause::Heat { case_c, limit_c } => {
                     vec![Evidence::TooHot { case_c, limit_c }]
                 }
@@ -193,8 +202,7 @@ fn story(
             times: story.times,
             evidence: vec![Evidence::SignalLost { times: story.times }],
         }],
-    };
-    story
+    }
 }
 
 fn period(gaps: &[f64]) -> Option<Period> {

@@ -5,38 +5,6 @@
 
 use crate::model::{Model, Piece};
 
-/// (c1) Input current of a constant-power unit, A: `I = (V0 − √(V0² − 4 R P)) / 2R`; `None` where no operating point
-/// exists, `P > V0²/4R` (c2).
-///
-/// `v0_v`: source without the unit; `loop_ohm`: source and run together, above zero; `input_w`: input power.
-#[cfg(test)]
-fn constant_power_input_a(v0_v: f64, loop_ohm: f64, input_w: f64) -> Option<f64> {
-    let root = v0_v * v0_v - 4.0 * loop_ohm * input_w;
-    // The stable form of the smaller root.
-    (root >= 0.0).then(|| 2.0 * input_w / (v0_v + root.sqrt()))
-}
-
-/// (c3) Loop resistance at which the unit drops out, Ω: `V_off (V0 − V_off)/P` at its output limit.
-///
-/// Holds with turn-off at or above half of `v0_v` and the source a straight line: alternator regulating, starter
-/// battery's polarisation as it is.
-#[cfg(test)]
-fn critical_loop_ohm(off_v: f64, v0_v: f64, input_w: f64) -> f64 {
-    off_v * (v0_v - off_v) / input_w
-}
-
-/// (c3) The same at the input limit, Ω: `(V0 − V_off)/I_in`.
-#[cfg(test)]
-fn critical_loop_at_input_limit_ohm(off_v: f64, v0_v: f64, input_a: f64) -> f64 {
-    (v0_v - off_v) / input_a
-}
-
-/// (c3) One-way length with that loop resistance, m: `(R* − R_src − R_joints)/2r`, `ohm_per_m` of one leg.
-#[cfg(test)]
-fn critical_length_m(loop_ohm: f64, source_ohm: f64, joints_ohm: f64, ohm_per_m: f64) -> f64 {
-    (loop_ohm - source_ohm - joints_ohm) / (2.0 * ohm_per_m)
-}
-
 /// (c5) What is left, V, of a band that is wide enough whatever the set-point: `V_on − V_off − I_in R`.
 ///
 /// Sufficient where not negative, never a border: a unit may be steady with far less.
@@ -205,6 +173,34 @@ pub fn input_at_turn_off_a(model: &Model, out_v: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// (c1) Input current of a constant-power unit, A: `I = (V0 − √(V0² − 4 R P)) / 2R`; `None` where no operating point
+    /// exists, `P > V0²/4R` (c2).
+    ///
+    /// `v0_v`: source without the unit; `loop_ohm`: source and run together, above zero; `input_w`: input power.
+    fn constant_power_input_a(v0_v: f64, loop_ohm: f64, input_w: f64) -> Option<f64> {
+        let root = v0_v * v0_v - 4.0 * loop_ohm * input_w;
+        // The stable form of the smaller root.
+        (root >= 0.0).then(|| 2.0 * input_w / (v0_v + root.sqrt()))
+    }
+
+    /// (c3) Loop resistance at which the unit drops out, Ω: `V_off (V0 − V_off)/P` at its output limit.
+    ///
+    /// Holds with turn-off at or above half of `v0_v` and the source a straight line: alternator regulating, starter
+    /// battery's polarisation as it is.
+    fn critical_loop_ohm(off_v: f64, v0_v: f64, input_w: f64) -> f64 {
+        off_v * (v0_v - off_v) / input_w
+    }
+
+    /// (c3) The same at the input limit, Ω: `(V0 − V_off)/I_in`.
+    fn critical_loop_at_input_limit_ohm(off_v: f64, v0_v: f64, input_a: f64) -> f64 {
+        (v0_v - off_v) / input_a
+    }
+
+    /// (c3) One-way length with that loop resistance, m: `(R* − R_src − R_joints)/2r`, `ohm_per_m` of one leg.
+    fn critical_length_m(loop_ohm: f64, source_ohm: f64, joints_ohm: f64, ohm_per_m: f64) -> f64 {
+        (loop_ohm - source_ohm - joints_ohm) / (2.0 * ohm_per_m)
+    }
 
     /// (c3) and (c17) are one form in two shapes, worked out here from either end.
     #[test]

@@ -128,13 +128,6 @@ impl<'a> LeadAcidAt<'a> {
         (&self.fast, &self.slow)
     }
 
-    /// Whether gassing is past the range of its curve.
-    #[cfg(test)]
-    pub(super) fn beyond_gassing_curve(&self, x: &BranchState) -> bool {
-        let g = &self.battery.gassing;
-        self.port(x).emf_v - g.onset_v - self.emf_shift_v > MOST_Z * g.slope_v
-    }
-
     pub(super) fn currents(&self, x: &BranchState, i: f64, hold: &LeadAcidHold) -> Currents {
         let b = self.battery;
         let emf_v = self.port(x).emf_v;

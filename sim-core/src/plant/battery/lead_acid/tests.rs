@@ -233,18 +233,12 @@ fn currents_and_volts_are_monotone() {
 }
 
 #[test]
-fn gassing_goes_on_straight_past_its_curve_and_says_so() {
+fn gassing_goes_on_straight_past_its_curve() {
     let b = LeadAcid::starter_flooded(80.0);
     let at = b.at(25.0);
     let edge = b.gassing.onset_v + 12.0 * b.gassing.slope_v;
     let (below, above) = (at.gassed_a(edge - 1e-7, Side::Free), at.gassed_a(edge + 1e-7, Side::Free));
     assert!((above - below) / below < 1e-6);
-    let x = |v1: f64| BranchState { soc: 1.0, v1, v2: 0.0 };
-    // Onset and EMF move with temperature alike: the curve ends at the same polarisation.
-    let past_v = edge - b.full_v;
-    for at in [b.at(25.0), b.at(-10.0)] {
-        assert!(!at.beyond_gassing_curve(&x(past_v - 1e-6)) && at.beyond_gassing_curve(&x(past_v + 1e-6)));
-    }
     assert!(at.gassed_a(1e6, Side::Free).is_finite());
 }
 
