@@ -13,6 +13,7 @@ use crate::report::distance::{self, Found};
 use crate::report::why::Why;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
+use rayon::prelude::*;
 use sim_core::record::{Summary, days, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
@@ -53,7 +54,11 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let broken = limits::broken(&loaded.scenario.limits, &summary);
     let of_days = run.days.len() > 1 || summary.span_s > 1.5 * days::DAY_S;
     let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
-    let why = while_working(io, "explaining", || Why::new(&run, model, profile));
+    // A log of a week explains as long as it writes: what does not ask why is made meanwhile.
+    let (why, trace) = while_working(io, "explaining", || {
+        rayon::join(|| Why::new(&run, model, profile), || tables::trace_csv(&run, model, profile, every_s))
+    });
+    let trace = trace?;
     let told = Told {
         run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
         fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
@@ -70,7 +75,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let told = Told { far: far.as_ref(), ..told };
     let json = tables::summary_json(&told);
-    let mut outputs = while_working(io, "drawing", || outputs(&told, &json, args, every_s))?;
+    let mut outputs = while_working(io, "drawing", || outputs(&told, &json, trace, args))?;
     if let Some(far) = &far {
         outputs.add("distance.csv", distance::csv(&far.trouble).into_bytes());
         let picture = distance::bars::picture(loaded.title(), &far.trouble);
@@ -93,16 +98,18 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
 }
 
-fn outputs(told: &Told, json: &[u8], args: &RunArgs, every_s: f64) -> Result<Outputs, Failure> {
+fn outputs(told: &Told, json: &[u8], trace: Vec<u8>, args: &RunArgs) -> Result<Outputs, Failure> {
     let mut outputs = Outputs::default();
     outputs.add("summary.json", json.to_vec());
     outputs.add("events.csv", tables::events_csv(told)?);
-    outputs.add("trace.csv", tables::trace_csv(told, every_s)?);
+    outputs.add("trace.csv", trace);
     if !told.days.is_empty() {
         outputs.add("days.csv", crate::report::days::csv(told)?);
     }
-    for (picture, scene) in pictures::draw(told, &args.plot.wanted(), &args.plot.theme(), args.plot.size) {
-        for (name, bytes) in args.plot.files(picture, &scene)? {
+    let scenes = pictures::draw(told, &args.plot.wanted(), &args.plot.theme(), args.plot.size);
+    let drawn: Vec<_> = scenes.par_iter().map(|(picture, scene)| args.plot.files(*picture, scene)).collect();
+    for files in drawn {
+        for (name, bytes) in files? {
             outputs.add(name, bytes);
         }
     }

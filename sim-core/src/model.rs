@@ -394,15 +394,11 @@ impl Profile {
     /// [`ProfileError::Empty`] where the drive has nothing between them.
     pub fn between(&self, from: Instant, to: Instant) -> Result<Profile, ProfileError> {
         let cut = |p: Piece| Piece { start: p.start.max(from), end: p.end.min(to), ..p };
-        let inside = self.pieces.iter().filter(|p| p.end > from && p.start < to).map(cut);
+        let (first, last) = (self.index_at(from), self.index_at(to.plus_ns(-1)));
+        let inside =
+            (first..=last).map(|n| self.pieces.at(n)).filter(|p| p.end > from && p.start < to).map(cut);
         let start_clock_s = self.start_clock_s;
         Ok(Profile { weekday: self.weekday, date: self.date, ..Profile::new(inside, start_clock_s)? })
-    }
-
-    /// The same drive without the pieces that begin after an instant; the one that holds it stays whole.
-    pub(crate) fn until_after(mut self, t: Instant) -> Profile {
-        self.pieces.truncate(self.index_at(t) + 1);
-        self
     }
 
     /// Engine-running time over the whole profile, s.

@@ -140,13 +140,6 @@ impl Pieces {
         numbers
     }
 
-    /// Drops the pieces from `len` on.
-    pub(crate) fn truncate(&mut self, len: usize) {
-        self.bounds.truncate(len + 1);
-        self.changing.iter_mut().for_each(|(_, c)| c.truncate(len));
-        self.others.truncate(len);
-    }
-
     /// Gives back what only growing needs.
     pub(crate) fn settle(&mut self) {
         self.bounds.shrink_to_fit();
@@ -201,8 +194,6 @@ mod tests {
             assert_eq!(pieces.index_at(piece.end.plus_ns(-1)), n);
         }
         assert_eq!(pieces.index_at(Instant::from_s(1e9)), 29_999);
-        pieces.truncate(17);
-        assert!(pieces.iter().eq(log(17)));
     }
 
     #[test]

@@ -100,13 +100,14 @@ fn moment_and_days(profile: &Profile, t_s: f64) -> String {
 
 /// When the starter battery's state of charge first falls under a level, s since the start.
 fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
-    let soc = |t: sim_core::Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER]);
     if told.run.start[STARTER] < level_soc {
         return Some(told.run.span.0.as_s());
     }
-    let steps = told.run.trace.steps(told.model, told.profile);
-    let mut ends = steps.map(|k| (k.start, k.start.plus_ns(k.ns)));
-    let (from, to) = ends.find(|(_, end)| soc(*end).is_some_and(|s| s < level_soc))?;
+    let day = told.run.days.iter().find(|d| d.lows.starter_soc < level_soc)?;
+    let steps = told.run.trace.steps_from(told.model, told.profile, day.from);
+    let mut ends = steps.map(|k| (k.start, k.start.plus_ns(k.ns), k.dense.at(k.ns as f64 * 1e-9)[STARTER]));
+    let (from, to, _) = ends.find(|(.., soc)| *soc < level_soc)?;
+    let soc = |t: sim_core::Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER]);
     let (mut high, mut low) = (to, from);
     while high.ns() - low.ns() > 1_000_000_000 {
         let mid = low.plus_ns((high.ns() - low.ns()) / 2);

@@ -11,6 +11,7 @@ use sim_core::record::Sample;
 use sim_core::record::ledger::Line;
 use sim_core::resolve::From;
 use sim_core::state::{CASE_C, HOUSE, STARTER};
+use sim_core::{Model, Profile, Run};
 
 /// The summary, ledgers and origins as JSON.
 pub fn summary_json(told: &Told) -> Vec<u8> {
@@ -85,11 +86,20 @@ fn stop_start(stops: &Stops) -> Value {
     })
 }
 
-/// What repeated itself, with its kinds, their evidence and what would have prevented it.
+/// What repeated itself, with its kinds, their evidence and what would have prevented it: looked for once where stories are
+/// alike, the others say by which of them they are told, counted from 0.
 fn stories(told: &Told) -> Vec<Value> {
-    let prevented = |n: usize| told.why.prevented.get(n).copied().flatten();
-    let stories = told.why.explanation.stories.iter().enumerate();
-    stories.map(|(n, s)| json!({ "story": s, "prevented_by": prevented(n) })).collect()
+    let why = told.why;
+    let of = |n: usize| why.tales.iter().find(|t| t.of.worst == n || t.of.others.contains(&n));
+    let stories = why.explanation.stories.iter().enumerate();
+    stories
+        .map(|(n, s)| match of(n) {
+            Some(tale) if tale.of.worst == n => {
+                json!({ "story": s, "remedy_tried": true, "prevented_by": tale.prevented })
+            }
+            tale => json!({ "story": s, "remedy_tried": false, "told_by": tale.map(|t| t.of.worst) }),
+        })
+        .collect()
 }
 
 /// Every temperature that was followed: at the start, hottest, at the end.
@@ -209,11 +219,11 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
 const MOST_CHANGES: usize = 50_000;
 
 /// One row a moment.
-pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
+pub fn trace_csv(run: &Run, model: &Model, profile: &Profile, every_s: f64) -> Result<Vec<u8>, Failure> {
     let mut head = vec!["time_s", "clock", "engine", "unit", "stage", "limit", "set_point_v"];
     head.extend(VOLTS_AMPS);
     head.extend(["house_load_a", "solar_a", "starter_soc", "house_soc", "case_c"]);
-    let (trace, model, profile) = (&told.run.trace, told.model, told.profile);
+    let trace = &run.trace;
     let samples: Box<dyn Iterator<Item = Sample>> = if profile.pieces().len() > MOST_CHANGES {
         Box::new(trace.samples_at_switchings(model, profile, every_s))
     } else {
@@ -229,7 +239,7 @@ pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
         };
         let mut row = vec![
             format!("{:.6}", s.t.as_s()),
-            clock(told.profile.start_clock_s, s.t.as_s()),
+            clock(profile.start_clock_s, s.t.as_s()),
             engine.to_owned(),
             if s.mode.on { "on" } else { "off" }.to_owned(),
             if s.mode.on { word(&s.mode.stage) } else { String::new() },

@@ -1,11 +1,12 @@
-//! One change that would have prevented a story, found by simulating.
+//! One change that would have prevented a story, found by simulating its drive again from how everything stood before.
 
 use super::Scene;
 use super::ended::next_key;
 use super::kind::Kind;
 use super::knob::Knob;
+use super::part::Part;
 use super::story::{Family, Story, delivered_ah};
-use crate::engine::{Options, Record, Run, simulate};
+use crate::engine::{Record, Run};
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
 use crate::record::event::{Cause, EventKind};
@@ -46,9 +47,18 @@ const STEPS_ON: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 8.0, 12.0];
 /// Looks for one change that would have prevented a story; `None` where none of those that suit its kinds does.
 pub fn find(run: &Run, model: &Model, profile: &Profile, story: &Story) -> Option<Counterfactual> {
     let scene = Scene { run, model, profile };
-    let asked = Asked::of(&scene, story);
+    let asked = Asked::of(&scene, story)?;
     let knobs = story.kinds.iter().flat_map(|named| Knob::of(named));
     knobs.into_iter().find_map(|&knob| asked.turn(knob))
+}
+
+/// A run with something changed.
+struct With {
+    run: Run,
+    model: Model,
+    profile: Profile,
+    /// Whether the unit is on as it begins.
+    begins_on: bool,
 }
 
 /// A story that must not happen again.
@@ -57,10 +67,12 @@ struct Asked<'a> {
     story: &'a Story,
     /// From when to when it must not.
     window: (Instant, Instant),
+    /// What is run again.
+    part: Part,
 }
 
 impl<'a> Asked<'a> {
-    fn of(scene: &'a Scene<'a>, story: &'a Story) -> Self {
+    fn of(scene: &'a Scene<'a>, story: &'a Story) -> Option<Self> {
         let drive = |e: &&crate::record::event::Event| e.kind == EventKind::KeyOn && e.t <= story.from;
         let key_on = scene.run.events.iter().rev().find(drive).map_or(scene.run.span.0, |e| e.t);
         let window = match story.family {
@@ -68,13 +80,12 @@ impl<'a> Asked<'a> {
             Family::Stop => (story.from, story.to),
             _ => (key_on, next_key(scene, story.to).0.max(story.to)),
         };
-        Asked { scene, story, window }
+        // What comes after the story is not asked for.
+        Some(Asked { scene, story, window, part: Part::of_drive(scene, story.from, window.1)? })
     }
 
     fn turn(&self, knob: Knob) -> Option<Counterfactual> {
-        let Some((now, most)) = knob.range(self.scene) else {
-            return self.quiet(knob, 0.0).then(|| self.told(knob, None, 0.0)).flatten();
-        };
+        let Some((now, most)) = knob.range(self.scene) else { return self.tried(knob, None, 0.0) };
         let at = |n: u32| now + (most - now) * f64::from(n) / f64::from(SCAN);
         let first = (1..=SCAN).find(|&n| self.quiet(knob, at(n)))?;
         let (mut loud, mut quiet) = (at(first - 1), at(first));
@@ -83,40 +94,46 @@ impl<'a> Asked<'a> {
             if self.quiet(knob, mid) { quiet = mid } else { loud = mid }
         }
         let way = (most - now).signum();
-        let mut best = self.told(knob, Some((now, quiet)), quiet);
+        let found = Some((now, quiet));
+        let mut best: Option<Counterfactual> = None;
         for steps in STEPS_ON {
             let nice = knob.rounded(now, quiet) + steps * knob.step() * way;
-            if (nice - most) * way > 0.0 || !self.quiet(knob, nice) {
+            if (nice - most) * way > 0.0 {
                 break;
             }
-            let told = self.told(knob, Some((now, quiet)), nice);
-            let spare = told.and_then(|t| t.spare);
+            let Some(told) = self.tried(knob, found, nice) else { break };
             // Further on is no better where it leaves no more to spare.
-            if spare <= best.and_then(|b| b.spare) && steps > 0.0 {
+            if best.is_some_and(|b| told.spare <= b.spare) {
                 break;
             }
-            best = told;
-            if spare.is_none_or(|s| s >= knob.to_spare()) {
+            best = Some(told);
+            if told.spare.is_none_or(|s| s >= knob.to_spare()) {
                 break;
             }
         }
-        best
+        best.or_else(|| self.tried(knob, found, quiet))
     }
 
-    fn run(&self, knob: Knob, value: f64, record: Record) -> Option<(Run, Model, Profile)> {
-        let (model, profile) = knob.turned(self.scene, value)?;
-        // What comes after the story is not asked for.
-        let profile = profile.until_after(self.window.1);
-        let run = simulate(&model, &profile, &Options { record, ..Options::default() }).ok()?;
-        Some((run, model, profile))
+    /// Runs it with this value.
+    fn run(&self, knob: Knob, value: f64, record: Record) -> Option<With> {
+        // How warm the battery stands in the run is what this changes.
+        let whole = (knob == Knob::HouseTemp).then(|| Part::whole(self.scene, self.window.1)).flatten();
+        let part = whole.as_ref().unwrap_or(&self.part);
+        let (model, profile) = knob.turned(&Scene { profile: &part.profile, ..*self.scene }, value)?;
+        let run = part.run_under(&model, &profile, record)?;
+        Some(With { run, model, profile, begins_on: part.begins_on() })
     }
 
-    /// Whether the story does not happen with this value. A unit that never comes on is no cure.
+    /// Whether the story does not happen with this value.
     fn quiet(&self, knob: Knob, value: f64) -> bool {
-        let Some((run, ..)) = self.run(knob, value, Record::Summary) else { return false };
-        let (mut driving, mut on, mut served, mut bad) = (false, false, false, 0);
+        self.run(knob, value, Record::Summary).is_some_and(|with| self.is_quiet(&with))
+    }
+
+    /// Whether the story does not happen in a run. A unit that never comes on is no cure.
+    fn is_quiet(&self, with: &With) -> bool {
+        let (mut driving, mut on, mut served, mut bad) = (false, with.begins_on, false, 0);
         let mut settled = self.window.0;
-        for e in &run.events {
+        for e in &with.run.events {
             let inside = e.t >= self.window.0 && e.t <= self.window.1 && e.t >= settled;
             match e.kind {
                 EventKind::KeyOn => {
@@ -159,9 +176,10 @@ impl<'a> Asked<'a> {
         }
     }
 
-    fn told(&self, knob: Knob, found: Option<(f64, f64)>, tried: f64) -> Option<Counterfactual> {
-        let (run, model, profile) = self.run(knob, tried, Record::Bounded)?;
-        let then = Scene { run: &run, model: &model, profile: &profile };
+    /// What becomes of the drive with this value; `None` where the story happens all the same.
+    fn tried(&self, knob: Knob, found: Option<(f64, f64)>, tried: f64) -> Option<Counterfactual> {
+        let with = self.run(knob, tried, Record::Bounded).filter(|with| self.is_quiet(with))?;
+        let then = Scene { run: &with.run, model: &with.model, profile: &with.profile };
         let (from, to) = (self.story.from, self.window.1);
         Some(Counterfactual {
             knob,

@@ -4,15 +4,13 @@
 use super::ended::{Ended, next_key};
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
-use super::knob::Knob;
+use super::mended::Mended;
+use super::part::Part;
 use super::story::{Family, Story, tell_with};
 use super::switch::{Engine, Switch};
 use super::{Scene, driving_evidence};
-use crate::engine::{Options, Record, simulate};
-use crate::model::{Model, Piece, Profile};
-use crate::record::event::{Cause, EventKind};
+use crate::engine::Record;
 use crate::time::Instant;
-use std::cell::OnceCell;
 
 /// A kind is named from this share of a story's drop-outs on.
 const NAMED: f64 = 0.2;
@@ -39,10 +37,11 @@ pub(super) fn kinds(
     let mut one_mended = None;
     if kinds.iter().any(|(k, _)| *k == Kind::WeakSource) && mostly_full(switches, group) {
         let run_share = switches[story.typical.unwrap_or(group[0])].drops.and_then(|d| d.run_share());
-        let (told, evidence) = mended.source_or_run(scene, story, run_share.unwrap_or(0.5));
+        let shown: Vec<Kind> = kinds.iter().map(|(k, _)| *k).collect();
+        let (told, evidence) = mended.source_or_run(scene, story, &shown, run_share.unwrap_or(0.5));
         kinds.retain(|(k, _)| !matches!(k, Kind::OwnDrop | Kind::WeakSource));
         kinds.extend(told.into_iter().map(|k| (k, group.len())));
-        one_mended = Some(evidence);
+        one_mended = evidence;
     }
     let drops = kinds.iter().any(|(k, _)| matches!(k, Kind::OwnDrop | Kind::WeakSource));
     let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
@@ -94,14 +93,10 @@ fn starts_up(scene: &Scene, switches: &[Switch], group: &[usize], story: &Story)
 
 /// The same story had the drive gone on as it was at its last drop-out.
 fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
-    let index = scene.profile.index_at(last.plus_ns(-1));
-    let pieces = scene.profile.pieces();
-    let longer = Piece { end: last.plus_s(2.0 * START_UP_S), ..pieces.at(index) };
-    let pieces = pieces.iter().take(index).chain([longer]);
-    let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
-    let run =
-        simulate(scene.model, &profile, &Options { record: Record::Bounded, ..Options::default() }).ok()?;
-    let longer = Scene { run: &run, model: scene.model, profile: &profile };
+    let longer =
+        Part::of_drive(scene, first, last)?.prolonged(last.plus_ns(-1), last.plus_s(2.0 * START_UP_S))?;
+    let run = longer.run(scene.model, Record::Bounded)?;
+    let longer = Scene { run: &run, model: scene.model, profile: &longer.profile };
     let switches = super::switch::all(&longer);
     let stories = tell_with(&longer, &switches, false);
     stories.into_iter().find(|s| s.family == Family::Driving && s.from <= first && s.to >= first)
@@ -111,61 +106,4 @@ fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
 fn mostly_full(switches: &[Switch], group: &[usize]) -> bool {
     let full = group.iter().filter(|&&n| switches[n].drops.is_some_and(|d| d.alternator_full)).count();
     2 * full >= group.len()
-}
-
-/// Share of the drop-outs that may be left where something cures them.
-const CURED: f64 = 0.1;
-/// Share of the drop from which the run is named beside a source that is too weak.
-const MOST_OF_IT: f64 = 0.6;
-
-/// The whole drive with one thing mended: run once, however many stories ask for it.
-#[derive(Debug, Default)]
-pub(super) struct Mended {
-    strong_source: OnceCell<Option<Vec<Instant>>>,
-    no_run: OnceCell<Option<Vec<Instant>>>,
-}
-
-impl Mended {
-    /// Which of the two it is, from the same run behind an alternator without a ceiling and the same without the run's
-    /// resistance: a drained starter battery makes either look hopeless at one moment.
-    fn source_or_run(&self, scene: &Scene, story: &Story, run_share: f64) -> (Vec<Kind>, Evidence) {
-        let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
-        let left = |offs: &Option<Vec<Instant>>| {
-            offs.as_ref().map(|o| o.iter().filter(|t| **t >= story.from && **t <= story.to).count() as u32)
-        };
-        let strong_source = left(self.strong_source.get_or_init(|| {
-            let mut strong = scene.model.clone();
-            strong.alternator.asymptote_a *= 100.0;
-            strong.alternator.heat = None;
-            drop_outs(&strong, scene.profile)
-        }));
-        let no_run = left(self.no_run.get_or_init(|| {
-            let (_, all) = Knob::LessRun.range(scene)?;
-            let (model, profile) = Knob::LessRun.turned(scene, all)?;
-            drop_outs(&model, &profile)
-        }));
-        let kinds = match (few(strong_source), few(no_run)) {
-            (true, false) => vec![Kind::WeakSource],
-            (true, true) if run_share < MOST_OF_IT => vec![Kind::WeakSource],
-            (false, true) => vec![Kind::OwnDrop],
-            _ => vec![Kind::OwnDrop, Kind::WeakSource],
-        };
-        (kinds, Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run })
-    }
-}
-
-/// Voltage drop-outs with the engine running.
-fn drop_outs(model: &Model, profile: &Profile) -> Option<Vec<Instant>> {
-    let run = simulate(model, profile, &Options { record: Record::Summary, ..Options::default() }).ok()?;
-    let mut driving = false;
-    let mut offs = Vec::new();
-    for e in &run.events {
-        match e.kind {
-            EventKind::KeyOn => driving = true,
-            EventKind::KeyOff => driving = false,
-            EventKind::UnitOff if driving && matches!(e.cause, Cause::InputHeld { .. }) => offs.push(e.t),
-            _ => {}
-        }
-    }
-    Some(offs)
 }

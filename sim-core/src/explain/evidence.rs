@@ -29,7 +29,8 @@ pub enum Evidence {
         /// Volts.
         volts: f64,
     },
-    /// The same drive simulated behind an alternator that can give any current, and without resistance in the run.
+    /// The same drive simulated behind an alternator that can give any current, and without resistance in the run. Of
+    /// stories whose drop-outs show the same, the one with the most has it and stands for the others.
     OneThingMended {
         /// Drop-outs in the story's time as it was.
         drop_outs: u32,

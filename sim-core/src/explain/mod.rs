@@ -8,6 +8,7 @@
 //!
 //! Everything is a number or a name; whoever prints it finds the words.
 
+mod alike;
 mod change;
 pub mod counterfactual;
 mod driving;
@@ -17,12 +18,15 @@ mod ended;
 mod evidence;
 mod kind;
 mod knob;
+mod mended;
 mod moment;
 mod other_stories;
 mod parked;
+mod part;
 mod story;
 mod switch;
 
+pub use alike::Alike;
 pub use change::Change;
 pub use counterfactual::Counterfactual;
 pub use drops::Drops;
@@ -65,6 +69,11 @@ impl Explanation {
             }
         }
         kinds
+    }
+
+    /// The stories, those alike together, in order of first appearance.
+    pub fn alike(&self) -> Vec<Alike> {
+        alike::of(&self.stories)
     }
 
     /// Whether something repeated itself for which no kind could be named.

@@ -4,10 +4,11 @@ use super::Scene;
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
 use super::moment::Moment;
+use super::part::Part;
 use super::story::Story;
 use super::switch::{Engine, Switch};
-use crate::engine::{Options, Record, simulate};
-use crate::model::{Piece, Profile};
+use crate::engine::Record;
+use crate::model::Piece;
 use crate::record::event::EventKind;
 use crate::time::Instant;
 
@@ -67,14 +68,10 @@ pub(super) fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: 
     }
 }
 
-/// How often the unit comes on parked between two instants without the sun on the starter battery.
+/// How often the unit comes on parked between two instants without the sun on the starter battery, from the drive before.
 fn dark_starts(scene: &Scene, from: Instant, to: Instant) -> Option<u32> {
-    let until = scene.profile.index_at(to);
-    let pieces = scene.profile.pieces().iter().take(until + 1);
-    let pieces = pieces.map(|p| Piece { starter_solar_a: 0.0, ..p });
-    let profile = Profile::new(pieces, scene.profile.start_clock_s).ok()?;
-    let run =
-        simulate(scene.model, &profile, &Options { record: Record::Summary, ..Options::default() }).ok()?;
+    let dark = Part::of_drive(scene, from, to)?.with(|p| Piece { starter_solar_a: 0.0, ..p })?;
+    let run = dark.run(scene.model, Record::Summary)?;
     let mut driving = false;
     let mut starts = 0;
     for event in &run.events {

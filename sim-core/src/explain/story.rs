@@ -3,6 +3,7 @@
 use super::ended::{Ended, ended};
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
+use super::mended::Mended;
 use super::switch::Switch;
 use super::{Scene, driving, parked};
 use crate::time::Instant;
@@ -93,7 +94,7 @@ pub(super) fn tell(scene: &Scene, switches: &[Switch]) -> Vec<Story> {
 /// The same, their causes named or not: naming runs the drive again with things mended.
 pub(super) fn tell_with(scene: &Scene, switches: &[Switch], named: bool) -> Vec<Story> {
     let mut stories = Vec::new();
-    let mended = driving::Mended::default();
+    let mended = Mended::default();
     for family in [Family::Driving, Family::Stop, Family::Parked, Family::Heat, Family::Signal] {
         let offs: Vec<usize> =
             (0..switches.len()).filter(|&n| !switches[n].on && switches[n].family == family).collect();
@@ -102,7 +103,10 @@ pub(super) fn tell_with(scene: &Scene, switches: &[Switch], named: bool) -> Vec<
             .into_iter()
             .filter(|&n| family != Family::Stop || stops_for_a_moment(scene, switches[n].t))
             .collect();
-        for group in grouped(scene, switches, &offs, family) {
+        let mut groups = grouped(scene, switches, &offs, family);
+        // Where one story stands for others like it, it is the worst of them, the first of equals.
+        groups.sort_by_key(|g| std::cmp::Reverse(g.len()));
+        for group in groups {
             let mut story = story(scene, switches, group, family);
             if named {
                 story.kinds = kinds(scene, switches, group, &story, &mended);
@@ -173,13 +177,7 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family) ->
 }
 
 /// What made a story.
-fn kinds(
-    scene: &Scene,
-    switches: &[Switch],
-    group: &[usize],
-    story: &Story,
-    mended: &driving::Mended,
-) -> Vec<Named> {
+fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: &Story, mended: &Mended) -> Vec<Named> {
     match story.family {
         Family::Driving => driving::kinds(scene, switches, group, story, mended),
         Family::Parked => parked::kinds(scene, switches, group, story),
@@ -223,12 +221,9 @@ pub(super) fn delivered_ah(scene: &Scene, from: Instant, to: Instant) -> f64 {
     let steps = scene.run.trace.steps_from(scene.model, scene.profile, from);
     let mut c = 0.0;
     for k in steps.take_while(|k| k.start < to).filter(|k| k.mode.on) {
-        let (a, b) = (k.start.max(from).ns(), k.start.plus_ns(k.ns).min(to).ns());
-        let at = |ns: i64| {
-            let s = scene.run.trace.at(scene.model, scene.profile, Instant::ZERO.plus_ns(ns));
-            s.map_or(0.0, |s| s.net.output_a)
-        };
-        let thirds = at(a) + 4.0 * at(a + (b - a) / 2) + at((b - 1).max(a));
+        let (a, b) = ((from.ns() - k.start.ns()).max(0), (to.ns() - k.start.ns()).min(k.ns));
+        let at = |ns: i64| scene.run.trace.in_step(scene.model, scene.profile, &k, ns).net.output_a;
+        let thirds = at(a) + 4.0 * at(a + (b - a) / 2) + at(b);
         c += (b - a) as f64 * 1e-9 * thirds / 6.0;
     }
     c / 3600.0

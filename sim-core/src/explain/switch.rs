@@ -323,10 +323,12 @@ fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Mome
         thens.extend(Moment::before(scene, pieces.at(last).start));
     }
     let back = first.max(last.saturating_sub(LOOK_BACK));
+    let before = |n: usize| pieces.at(n).end.plus_ns(-1);
+    let set_point_v = |n: usize| scene.run.trace.set_point_v_at(scene.model, scene.profile, before(n));
     let highest = (back..last)
-        .filter_map(|n| Moment::before(scene, pieces.at(n).end))
-        .filter(|m| m.set_point_v.is_finite())
-        .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v));
+        .filter_map(|n| Some((n, set_point_v(n).filter(|v| v.is_finite())?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .and_then(|(n, _)| Moment::at(scene, before(n)));
     thens.extend(highest);
     thens.extend(Moment::at(scene, called).filter(|m| m.set_point_v.is_finite()));
     thens.retain(|m| m.mode.alternator_turns());

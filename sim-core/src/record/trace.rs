@@ -6,7 +6,7 @@ use super::again::{Again, Mark, Step, Steps};
 use crate::engine::dense::Continuous;
 use crate::engine::{Options, Record};
 use crate::logic::Mode;
-use crate::model::{Model, Profile};
+use crate::model::{Model, Piece, Profile};
 use crate::network::{Bias, Net, Regime};
 use crate::plant_view::Held;
 use crate::state::Vector;
@@ -139,16 +139,39 @@ impl Trace {
 
     /// Everything at an instant; at a jump, the side after it. `None` before the start and after the end.
     pub fn at(&self, model: &Model, profile: &Profile, t: Instant) -> Option<Sample> {
+        self.within_step_at(model, profile, t, |knot, ns| sample(model, profile, knot, ns))
+    }
+
+    /// What the alternator's regulator aims at at an instant, V, as [`Sample::set_point_v`]: without the network's answer.
+    pub(crate) fn set_point_v_at(&self, model: &Model, profile: &Profile, t: Instant) -> Option<f64> {
+        self.within_step_at(model, profile, t, |knot, ns| {
+            let piece = profile.pieces().at(knot.piece);
+            held(model, &piece, knot).set_point_v(&knot.dense.at(ns as f64 * 1e-9))
+        })
+    }
+
+    fn within_step_at<T>(
+        &self,
+        model: &Model,
+        profile: &Profile,
+        t: Instant,
+        read: impl Fn(&Knot, i64) -> T,
+    ) -> Option<T> {
         let find = |knots: &[Knot]| {
             let after = knots.partition_point(|k| k.start <= t);
             let knot = knots.get(after.checked_sub(1)?)?;
-            (t.ns() - knot.start.ns() <= knot.ns)
-                .then(|| sample(model, profile, knot, t.ns() - knot.start.ns()))
+            let ns = t.ns() - knot.start.ns();
+            (ns <= knot.ns).then(|| read(knot, ns))
         };
         match self.behind().and_then(|a| Some((a, a.block_at(t)?))) {
             None => find(&self.kept),
             Some((again, n)) => find(&again.block(model, profile, n)),
         }
+    }
+
+    /// Everything `ns` into a step of this trace.
+    pub(crate) fn in_step(&self, model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
+        sample(model, profile, knot, ns)
     }
 
     /// Samples within a step for an integral over it, each with the seconds that it stands for: three-point
@@ -265,11 +288,15 @@ pub fn settled_bias(model: &Model, profile: &Profile, s: &Sample) -> Bias {
     Held::new(model, &profile.pieces().at(s.piece), s.mode, since_on).settled_bias(&s.state)
 }
 
+fn held<'a>(model: &'a Model, piece: &'a Piece, knot: &Knot) -> Held<'a> {
+    Held::new(model, piece, knot.mode, knot.start.since(knot.mode.on_since))
+}
+
 fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
     let dt = ns as f64 * 1e-9;
     let state = knot.dense.at(dt);
     let piece = profile.pieces().at(knot.piece);
-    let held = Held::new(model, &piece, knot.mode, knot.start.since(knot.mode.on_since));
+    let held = held(model, &piece, knot);
     let net = held.net(dt, &state, knot.regime);
     let set_point_v = held.set_point_v(&state);
     let (mode, regime) = (knot.mode, knot.regime);

@@ -22,6 +22,7 @@ use crate::chart::scene::Scene;
 use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
 use clap::ValueEnum;
+use rayon::prelude::*;
 use view::View;
 
 macro_rules! pictures {
@@ -102,5 +103,5 @@ pub fn draw(told: &Told, wanted: &[Picture], theme: &Theme, size: FigureSize) ->
         Picture::FirstMinutes => f::glass::glass(&glass::first_minutes(&view), theme, size),
         Picture::Busiest => f::glass::glass(&glass::busiest(&view), theme, size),
     };
-    wanted.iter().map(|&p| (p, one(p))).collect()
+    wanted.par_iter().map(|&p| (p, one(p))).collect()
 }

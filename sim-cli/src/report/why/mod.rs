@@ -15,7 +15,7 @@ pub use kind::name;
 use super::Told;
 use super::page::paragraph;
 use crate::clock::day_and_time;
-use sim_core::explain::{Counterfactual, Explanation, counterfactual};
+use sim_core::explain::{Alike, Counterfactual, Explanation, counterfactual};
 use sim_core::resolve::From;
 use sim_core::{Instant, Model, Profile, Run};
 use std::io::{self, Write};
@@ -36,13 +36,20 @@ pub enum Depth {
 pub struct Why {
     /// Causes, as data.
     pub explanation: Explanation,
-    /// For each of the first stories, one change that would have prevented it.
-    pub prevented: Vec<Option<Counterfactual>>,
+    /// Its stories, those alike told by the worst of them.
+    pub tales: Vec<Tale>,
 }
 
-/// Most stories for which a remedy is simulated: a day of many drives tells the same one over and over.
-const MOST_REMEDIES: usize = 3;
-/// Most stories that are told.
+/// A story that is told, for others like it too.
+#[derive(Debug, Clone)]
+pub struct Tale {
+    /// Which stories.
+    pub of: Alike,
+    /// One change that would have prevented the one that is told; `None` where none does that was tried.
+    pub prevented: Option<Counterfactual>,
+}
+
+/// Most stories that are told, each with what would have prevented it.
 const MOST_STORIES: usize = 6;
 /// Switchings that are told one by one: the first and the last.
 const HEAD: usize = 8;
@@ -52,9 +59,10 @@ impl Why {
     /// Explains a run and looks for what would have prevented its stories.
     pub fn new(run: &Run, model: &Model, profile: &Profile) -> Why {
         let explanation = Explanation::new(run, model, profile);
-        let told = explanation.stories.iter().take(MOST_REMEDIES);
-        let prevented = told.map(|s| counterfactual::find(run, model, profile, s)).collect();
-        Why { explanation, prevented }
+        let told = explanation.alike().into_iter().take(MOST_STORIES);
+        let remedy = |n: usize| counterfactual::find(run, model, profile, &explanation.stories[n]);
+        let tales = told.map(|of| Tale { prevented: remedy(of.worst), of }).collect();
+        Why { explanation, tales }
     }
 }
 
@@ -77,12 +85,14 @@ pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
     let words = Words { model: told.model, profile: told.profile, depth };
     let e = &told.why.explanation;
     let mut lines = Vec::new();
-    for (n, s) in e.stories.iter().enumerate().take(MOST_STORIES) {
-        let prevented = told.why.prevented.get(n).copied().flatten();
-        lines.extend(story::sentences(&words, e, s, prevented.as_ref()));
+    for tale in &told.why.tales {
+        lines.extend(story::sentences(&words, e, tale));
     }
-    if e.stories.len() > MOST_STORIES {
-        lines.push(format!("{} more stories like these follow.", e.stories.len() - MOST_STORIES));
+    let told: usize = told.why.tales.iter().map(|t| 1 + t.of.others.len()).sum();
+    match e.stories.len() - told {
+        0 => {}
+        1 => lines.push("One more story is in summary.json.".to_owned()),
+        more => lines.push(format!("{more} more stories are in summary.json.")),
     }
     lines
 }

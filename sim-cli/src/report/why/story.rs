@@ -1,8 +1,8 @@
 //! A story in words.
 
-use super::{Depth, Words, change, ended, evidence, kind, knob};
+use super::{Depth, Tale, Words, change, ended, evidence, kind, knob};
 use crate::clock::duration;
-use sim_core::explain::{Counterfactual, Drops, Explanation, Family, Kind, Story};
+use sim_core::explain::{Drops, Explanation, Family, Kind, Story};
 
 fn times(n: u32) -> String {
     match n {
@@ -97,14 +97,27 @@ fn battery(d: &Drops) -> Option<String> {
     })
 }
 
+/// How often the same was to be seen at other times.
+fn again(words: &Words, others: &[&Story]) -> Option<String> {
+    let (first, last) = (others.first()?, others.last()?);
+    let counts = || others.iter().map(|s| s.times);
+    let (least, most) = (counts().min()?, counts().max()?);
+    let each = match (others.len(), least == most) {
+        (1, _) => times(most),
+        (_, true) => format!("{} each", times(most)),
+        (_, false) => format!("{least} to {} each", times(most)),
+    };
+    let span = format!("{} to {}", words.at(first.from), words.at(last.to));
+    Some(match others.len() {
+        1 => format!("It did the same from {span}, {each}."),
+        n => format!("It did the same on {n} more occasions, from {span}: {each}."),
+    })
+}
+
 /// A story's sentences; each entry is a paragraph.
-pub fn sentences(
-    words: &Words,
-    e: &Explanation,
-    s: &Story,
-    prevented: Option<&Counterfactual>,
-) -> Vec<String> {
+pub fn sentences(words: &Words, e: &Explanation, tale: &Tale) -> Vec<String> {
     let depth = words.depth;
+    let s = &e.stories[tale.of.worst];
     let mut lines = vec![what(words, s)];
     let mut why: Vec<String> =
         s.kinds.iter().map(|named| kind::plain(named.kind, depth).to_owned()).collect();
@@ -135,10 +148,13 @@ pub fn sentences(
         }
         lines.push(ended::sentence(&s.ended));
     }
-    let remedy = prevented.map_or_else(|| knob::NONE.to_owned(), |c| knob::sentence(c, s.family, depth));
+    let remedy =
+        tale.prevented.as_ref().map_or_else(|| knob::NONE.to_owned(), |c| knob::sentence(c, s.family, depth));
     let look = |k: Kind| kind::look(k).to_owned();
     let looks = s.kinds.iter().map(|n| look(n.kind)).filter(|_| depth > Depth::Customer);
     lines.push([remedy].into_iter().chain(looks).collect::<Vec<_>>().join(" "));
+    let others: Vec<&Story> = tale.of.others.iter().map(|&n| &e.stories[n]).collect();
+    lines.extend(again(words, &others));
     lines.retain(|l| !l.is_empty());
     lines
 }

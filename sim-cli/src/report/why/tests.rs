@@ -1,11 +1,12 @@
 //! Every sentence about a cause, from every variant there is: none is empty, none shows a name of the code, no two kinds,
 //! knobs or changes read alike.
 
+use super::Tale;
 use super::{Depth, Words, change, ended, evidence, kind, knob, story, switch};
 use crate::load::{Loaded, load};
 use sim_core::explain::{
-    Change, Counterfactual, Drops, Ended, Engine, Evidence, Explanation, Family, Kind, Knob, Named, Period,
-    Probes, Story, Switch,
+    Alike, Change, Counterfactual, Drops, Ended, Engine, Evidence, Explanation, Family, Kind, Knob, Named,
+    Period, Probes, Story, Switch,
 };
 use sim_core::logic::Refusal;
 use sim_core::record::Cause;
@@ -266,11 +267,18 @@ fn stories_read_well() {
                         typical: Some(0),
                     };
                     let switches = vec![switch_of(false, held, engine, Some(d), changes())];
-                    let e = Explanation { switches, stories: vec![] };
-                    for c in [None, Some(remedy(Knob::OutputLimit, Some(0.3), Some(20.0)))] {
-                        let told = story::sentences(&words, &e, &s, c.as_ref());
-                        assert!(told.len() >= 3, "{told:?}");
-                        told.iter().for_each(|t| reads_well(t));
+                    let other = Story { times: 7, ..s.clone() };
+                    let e = Explanation { switches, stories: vec![s.clone(), s, other] };
+                    for prevented in [None, Some(remedy(Knob::OutputLimit, Some(0.3), Some(20.0)))] {
+                        for others in [vec![], vec![1], vec![1, 2]] {
+                            let (many, again) = (others.len(), format!("on {} more occasions", others.len()));
+                            let tale = Tale { of: Alike { worst: 0, others }, prevented };
+                            let told = story::sentences(&words, &e, &tale);
+                            assert!(told.len() >= 3, "{told:?}");
+                            assert_eq!(told.iter().any(|t| t.contains("did the same")), many > 0);
+                            assert_eq!(told.iter().any(|t| t.contains(&again)), many > 1);
+                            told.iter().for_each(|t| reads_well(t));
+                        }
                     }
                 }
             }

@@ -1,0 +1,91 @@
+//! Which of two causes it is where one moment cannot tell: the drive again with one of them mended.
+
+use super::Scene;
+use super::evidence::Evidence;
+use super::kind::Kind;
+use super::knob::Knob;
+use super::part::Part;
+use super::story::Story;
+use crate::engine::Record;
+use crate::model::{Model, Profile};
+use crate::record::event::{Cause, EventKind};
+use std::cell::RefCell;
+
+/// Share of the drop-outs that may be left where something cures them.
+const CURED: f64 = 0.1;
+/// Share of the drop from which the run is named beside a source that is too weak.
+const MOST_OF_IT: f64 = 0.6;
+
+/// What was found so far. Stories whose drop-outs show the same are asked about once, so that a log of many drives costs no
+/// more than one: the story that is shown first stands for the others.
+#[derive(Debug, Default)]
+pub(super) struct Mended {
+    found: RefCell<Vec<(Shown, Vec<Kind>)>>,
+}
+
+/// What the drop-outs of a story show by themselves.
+#[derive(Debug, Clone, PartialEq)]
+struct Shown {
+    kinds: Vec<Kind>,
+    mostly_run: bool,
+}
+
+impl Mended {
+    /// Which of the two it is, from the drive of the story behind an alternator without a ceiling and the same without the
+    /// run's resistance: a drained starter battery makes either look hopeless at one moment. With it what was found, for a
+    /// story that was itself asked about.
+    pub fn source_or_run(
+        &self,
+        scene: &Scene,
+        story: &Story,
+        kinds: &[Kind],
+        run_share: f64,
+    ) -> (Vec<Kind>, Option<Evidence>) {
+        let in_order = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun];
+        let kinds = in_order.into_iter().filter(|k| kinds.contains(k)).collect();
+        let shown = Shown { kinds, mostly_run: run_share >= MOST_OF_IT };
+        if let Some((_, told)) = self.found.borrow().iter().find(|(s, _)| *s == shown) {
+            return (told.clone(), None);
+        }
+        let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
+        let part = Part::of_drive(scene, story.from, story.to);
+        let strong_source = part.as_ref().and_then(|part| {
+            let mut strong = scene.model.clone();
+            strong.alternator.asymptote_a *= 100.0;
+            strong.alternator.heat = None;
+            drop_outs(part, &strong, &part.profile, story)
+        });
+        let no_run = part.and_then(|part| {
+            let this = Scene { profile: &part.profile, ..*scene };
+            let (_, all) = Knob::LessRun.range(&this)?;
+            let (model, profile) = Knob::LessRun.turned(&this, all)?;
+            drop_outs(&part, &model, &profile, story)
+        });
+        let told = match (few(strong_source), few(no_run)) {
+            (true, false) => vec![Kind::WeakSource],
+            (true, true) if !shown.mostly_run => vec![Kind::WeakSource],
+            (false, true) => vec![Kind::OwnDrop],
+            _ => vec![Kind::OwnDrop, Kind::WeakSource],
+        };
+        self.found.borrow_mut().push((shown, told.clone()));
+        (told, Some(Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run }))
+    }
+}
+
+/// Voltage drop-outs with the engine running within the time of a story.
+fn drop_outs(part: &Part, model: &Model, profile: &Profile, story: &Story) -> Option<u32> {
+    let run = part.run_under(model, profile, Record::Summary)?;
+    let (mut driving, mut count) = (false, 0);
+    for e in &run.events {
+        let within = e.t >= story.from && e.t <= story.to;
+        match e.kind {
+            EventKind::KeyOn => driving = true,
+            EventKind::KeyOff => driving = false,
+            EventKind::UnitOff if driving && within => {
+                count += u32::from(matches!(e.cause, Cause::InputHeld { .. }));
+            }
+            _ => {}
+        }
+    }
+    Some(count)
+}

@@ -1,0 +1,81 @@
+//! A part of a run taken again with something changed, from how everything stood before it: what it costs goes by the part
+//! and not by how long the vehicle had been on the way.
+
+use super::Scene;
+use crate::engine::{Options, Record, Run, Standing, simulate, simulate_from};
+use crate::model::{Model, Piece, Profile};
+use crate::record::event::EventKind;
+use crate::time::Instant;
+
+/// Error allowed per step: what is looked for is known to some hundredths of a volt, and this leaves it microvolts.
+const TOLERANCE: f64 = 1e-6;
+/// What is run past the instant that ends a part, s: what switches there is seen.
+const PAST_S: f64 = 1.0;
+
+/// A part of a run.
+#[derive(Debug, Clone)]
+pub(super) struct Part {
+    /// How everything stood; `None` where it begins with the run.
+    from: Option<Standing>,
+    /// What is driven.
+    pub profile: Profile,
+}
+
+impl Part {
+    /// From the last engine start up to `t` until just after `until`.
+    pub fn of_drive(scene: &Scene, t: Instant, until: Instant) -> Option<Part> {
+        let starts = scene.run.events.iter().filter(|e| e.kind == EventKind::KeyOn);
+        // What switches at that instant is part of it.
+        let before = starts.take_while(|e| e.t <= t).last().map(|e| e.t.plus_ns(-1));
+        let from = before.filter(|b| *b > scene.run.span.0).and_then(|b| {
+            let s = scene.run.trace.at(scene.model, scene.profile, b)?;
+            Some(Standing { t: b, state: s.state, mode: s.mode, regime: s.regime, net: s.net })
+        });
+        Part::cut(scene, from, until)
+    }
+
+    /// From the beginning of the run.
+    pub fn whole(scene: &Scene, until: Instant) -> Option<Part> {
+        Part::cut(scene, None, until)
+    }
+
+    fn cut(scene: &Scene, from: Option<Standing>, until: Instant) -> Option<Part> {
+        let begin = from.map_or(scene.profile.start(), |s| s.t);
+        let end = until.plus_s(PAST_S).min(scene.profile.end());
+        Some(Part { from, profile: scene.profile.between(begin, end).ok()? })
+    }
+
+    /// The same with every piece changed, in order.
+    pub fn with(self, change: impl FnMut(Piece) -> Piece) -> Option<Part> {
+        let pieces = self.profile.pieces().iter().map(change);
+        Some(Part { profile: Profile::new(pieces, self.profile.start_clock_s).ok()?, ..self })
+    }
+
+    /// The same with what holds at one instant held on until another.
+    pub fn prolonged(self, at: Instant, until: Instant) -> Option<Part> {
+        let pieces = self.profile.pieces();
+        let last = self.profile.index_at(at);
+        let held = Piece { end: until, ..pieces.at(last) };
+        let pieces = pieces.iter().take(last).chain([held]);
+        Some(Part { profile: Profile::new(pieces, self.profile.start_clock_s).ok()?, ..self })
+    }
+
+    /// Whether the unit is on as it begins.
+    pub fn begins_on(&self) -> bool {
+        self.from.is_some_and(|s| s.mode.on)
+    }
+
+    /// Runs it.
+    pub fn run(&self, model: &Model, record: Record) -> Option<Run> {
+        self.run_under(model, &self.profile, record)
+    }
+
+    /// Runs it under other conditions, over the same time.
+    pub fn run_under(&self, model: &Model, profile: &Profile, record: Record) -> Option<Run> {
+        let options = Options { tolerance: TOLERANCE, record, ..Options::default() };
+        match &self.from {
+            Some(from) => simulate_from(model, profile, &options, from).ok(),
+            None => simulate(model, profile, &options).ok(),
+        }
+    }
+}
