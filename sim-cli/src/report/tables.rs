@@ -216,7 +216,7 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
 
 /// Most changes of the drive's conditions of which trace.csv shows both sides: a log of days would fill a file that
 /// nothing opens, whatever the time between its rows.
-const MOST_CHANGES: usize = 50_000;
+const MOST_CHANGES: usize = 5_000;
 
 /// One row a moment.
 pub fn trace_csv(run: &Run, model: &Model, profile: &Profile, every_s: f64) -> Result<Vec<u8>, Failure> {

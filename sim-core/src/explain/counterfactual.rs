@@ -9,11 +9,12 @@ use super::story::{Family, Story, delivered_ah};
 use crate::engine::{Record, Run};
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
-use crate::record::event::{Cause, EventKind};
+use crate::record::event::{Cause, Event, EventKind};
 use crate::record::trace::Knot;
 use crate::state::CASE_C;
 use crate::time::Instant;
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// One change, and what the same drive becomes with it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -50,15 +51,6 @@ pub fn find(run: &Run, model: &Model, profile: &Profile, story: &Story) -> Optio
     let asked = Asked::of(&scene, story)?;
     let knobs = story.kinds.iter().flat_map(|named| Knob::of(named));
     knobs.into_iter().find_map(|&knob| asked.turn(knob))
-}
-
-/// A run with something changed.
-struct With {
-    run: Run,
-    model: Model,
-    profile: Profile,
-    /// Whether the unit is on as it begins.
-    begins_on: bool,
 }
 
 /// A story that must not happen again.
@@ -114,44 +106,27 @@ impl<'a> Asked<'a> {
         best.or_else(|| self.tried(knob, found, quiet))
     }
 
-    /// Runs it with this value.
-    fn run(&self, knob: Knob, value: f64, record: Record) -> Option<With> {
+    /// What is run with this value.
+    fn turned(&self, knob: Knob, value: f64) -> Option<(Model, Profile, Cow<'_, Part>)> {
         // How warm the battery stands in the run is what this changes.
-        let whole = (knob == Knob::HouseTemp).then(|| Part::whole(self.scene, self.window.1)).flatten();
-        let part = whole.as_ref().unwrap_or(&self.part);
+        let part = match knob {
+            Knob::HouseTemp => Cow::Owned(Part::whole(self.scene, self.window.1)?),
+            _ => Cow::Borrowed(&self.part),
+        };
         let (model, profile) = knob.turned(&Scene { profile: &part.profile, ..*self.scene }, value)?;
-        let run = part.run_under(&model, &profile, record)?;
-        Some(With { run, model, profile, begins_on: part.begins_on() })
+        Some((model, profile, part))
     }
 
     /// Whether the story does not happen with this value.
     fn quiet(&self, knob: Knob, value: f64) -> bool {
-        self.run(knob, value, Record::Summary).is_some_and(|with| self.is_quiet(&with))
-    }
-
-    /// Whether the story does not happen in a run. A unit that never comes on is no cure.
-    fn is_quiet(&self, with: &With) -> bool {
-        let (mut driving, mut on, mut served, mut bad) = (false, with.begins_on, false, 0);
-        let mut settled = self.window.0;
-        for e in &with.run.events {
-            let inside = e.t >= self.window.0 && e.t <= self.window.1 && e.t >= settled;
-            match e.kind {
-                EventKind::KeyOn => {
-                    driving = true;
-                    settled = if self.lasts() { e.t.plus_s(SETTLED_S) } else { settled };
-                }
-                EventKind::KeyOff => driving = false,
-                EventKind::UnitOn => on = true,
-                EventKind::UnitOff => on = false,
-                _ => {}
-            }
-            served |= on && inside;
-            bad += u32::from(inside && self.belongs(e.kind, e.cause, driving));
-        }
-        // A drive that goes on to the end of the run has no event there.
-        served |= on;
-        let allowed = u32::from(self.story.family == Family::Stages);
-        bad <= allowed && (served || self.story.family == Family::Parked)
+        let Some((model, profile, part)) = self.turned(knob, value) else { return false };
+        let mut seen = Seen::before(self, part.begins_on());
+        // Once it has happened, how the drive goes on is all the same.
+        let ran = part.run_while(&model, &profile, |run| {
+            run.events.iter().for_each(|e| seen.see(self, e));
+            seen.calm(self)
+        });
+        ran.is_some() && seen.quiet(self)
     }
 
     /// Whether it is a story of a drive that goes on past the starter battery's rise, so that only what comes then counts.
@@ -178,8 +153,14 @@ impl<'a> Asked<'a> {
 
     /// What becomes of the drive with this value; `None` where the story happens all the same.
     fn tried(&self, knob: Knob, found: Option<(f64, f64)>, tried: f64) -> Option<Counterfactual> {
-        let with = self.run(knob, tried, Record::Bounded).filter(|with| self.is_quiet(with))?;
-        let then = Scene { run: &with.run, model: &with.model, profile: &with.profile };
+        let (model, profile, part) = self.turned(knob, tried)?;
+        let run = part.run_under(&model, &profile, Record::Bounded)?;
+        let mut seen = Seen::before(self, part.begins_on());
+        run.events.iter().for_each(|e| seen.see(self, e));
+        if !seen.quiet(self) {
+            return None;
+        }
+        let then = Scene { run: &run, model: &model, profile: &profile };
         let (from, to) = (self.story.from, self.window.1);
         Some(Counterfactual {
             knob,
@@ -212,5 +193,50 @@ impl<'a> Asked<'a> {
             }
         });
         left.reduce(f64::min)
+    }
+}
+
+/// What was seen of a run with something changed, event by event.
+struct Seen {
+    driving: bool,
+    on: bool,
+    /// The unit was on at some time that counts.
+    served: bool,
+    /// How often it happened.
+    times: u32,
+    /// From when on it counts.
+    settled: Instant,
+}
+
+impl Seen {
+    fn before(asked: &Asked, on: bool) -> Seen {
+        Seen { driving: false, on, served: false, times: 0, settled: asked.window.0 }
+    }
+
+    fn see(&mut self, asked: &Asked, e: &Event) {
+        let inside = e.t >= asked.window.0 && e.t <= asked.window.1 && e.t >= self.settled;
+        match e.kind {
+            EventKind::KeyOn => {
+                self.driving = true;
+                self.settled = if asked.lasts() { e.t.plus_s(SETTLED_S) } else { self.settled };
+            }
+            EventKind::KeyOff => self.driving = false,
+            EventKind::UnitOn => self.on = true,
+            EventKind::UnitOff => self.on = false,
+            _ => {}
+        }
+        self.served |= self.on && inside;
+        self.times += u32::from(inside && asked.belongs(e.kind, e.cause, self.driving));
+    }
+
+    /// Whether the story did not happen so far.
+    fn calm(&self, asked: &Asked) -> bool {
+        self.times <= u32::from(asked.story.family == Family::Stages)
+    }
+
+    /// Whether the story did not happen in all of the run. A unit that never comes on is no cure; one that is on to the end
+    /// of the run has no event there.
+    fn quiet(&self, asked: &Asked) -> bool {
+        self.calm(asked) && (self.served || self.on || asked.story.family == Family::Parked)
     }
 }

@@ -9,6 +9,8 @@ use crate::time::Instant;
 
 /// Error allowed per step: what is looked for is known to some hundredths of a volt, and this leaves it microvolts.
 const TOLERANCE: f64 = 1e-6;
+/// Ends of the stretches of a part that may be given up on the way.
+const SHARES: [f64; 4] = [0.125, 0.25, 0.5, 1.0];
 /// What is run past the instant that ends a part, s: what switches there is seen.
 const PAST_S: f64 = 1.0;
 
@@ -68,6 +70,32 @@ impl Part {
     /// Runs it.
     pub fn run(&self, model: &Model, record: Record) -> Option<Run> {
         self.run_under(model, &self.profile, record)
+    }
+
+    /// Runs it under other conditions, stretch by stretch, each twice as long as the one before, for as long as `goes_on` says
+    /// so of a stretch; `None` where it could not be run that far.
+    pub fn run_while(
+        &self,
+        model: &Model,
+        profile: &Profile,
+        mut goes_on: impl FnMut(&Run) -> bool,
+    ) -> Option<()> {
+        let options = Options { tolerance: TOLERANCE, record: Record::Summary, ..Options::default() };
+        let whole_ns = profile.end().ns() - profile.start().ns();
+        let (mut at, mut standing) = (profile.start(), self.from);
+        for share in SHARES {
+            let to = profile.start().plus_ns((share * whole_ns as f64) as i64).min(profile.end());
+            let stretch = profile.between(at, to).ok()?;
+            let run = match &standing {
+                Some(from) => simulate_from(model, &stretch, &options, from).ok()?,
+                None => simulate(model, &stretch, &options).ok()?,
+            };
+            if !goes_on(&run) {
+                break;
+            }
+            (at, standing) = (to, Some(run.standing));
+        }
+        Some(())
     }
 
     /// Runs it under other conditions, over the same time.

@@ -23,6 +23,7 @@ use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
 use clap::ValueEnum;
 use rayon::prelude::*;
+use std::sync::OnceLock;
 use view::View;
 
 macro_rules! pictures {
@@ -81,27 +82,25 @@ pictures! {
 
 /// Draws the pictures asked for, in that order.
 pub fn draw(told: &Told, wanted: &[Picture], theme: &Theme, size: FigureSize) -> Vec<(Picture, Scene)> {
-    // Without a picture nobody needs the samples, which are most of what a log's pictures cost.
-    if wanted.is_empty() {
-        return Vec::new();
-    }
-    let view = View::new(told);
+    // Samples are most of what a log's pictures cost: they are taken once, and not for pictures that show none.
+    let sampled = OnceLock::new();
+    let view = || sampled.get_or_init(|| View::new(told));
     let one = |picture| match picture {
-        Picture::Overview => f::overview::overview(&over_time::overview(&view), theme, size),
-        Picture::Ladder => f::ladder::ladder(&over_time::ladder(&view), theme, size),
+        Picture::Overview => f::overview::overview(&over_time::overview(view()), theme, size),
+        Picture::Ladder => f::ladder::ladder(&over_time::ladder(view()), theme, size),
         Picture::ChargeBars => f::charge_bars::charge_bars(&charge::fill(told), theme, size),
-        Picture::KeyOff => f::key_off::key_off(&key_off::fill(&view), theme, size),
-        Picture::Temperatures => f::temperatures::temperatures(&over_time::temperatures(&view), theme, size),
-        Picture::Headroom => f::headroom::headroom(&headroom::fill(&view), theme, size),
+        Picture::KeyOff => f::key_off::key_off(&key_off::fill(view()), theme, size),
+        Picture::Temperatures => f::temperatures::temperatures(&over_time::temperatures(view()), theme, size),
+        Picture::Headroom => f::headroom::headroom(&headroom::fill(view()), theme, size),
         Picture::DropLadder => f::drop_ladder::drop_ladder(&drop_ladder::fill(told), theme, size),
         Picture::LoadLine => f::load_line::load_line(&load_line::fill(told), theme, size),
         Picture::Stages => f::stages::stages(&stages::fill(told), theme, size),
         Picture::Week => f::week::week(&week::fill(told), theme, size),
         Picture::StarterBalance => {
-            f::starter_balance::starter_balance(&starter_balance::fill(&view), theme, size)
+            f::starter_balance::starter_balance(&starter_balance::fill(view()), theme, size)
         }
-        Picture::FirstMinutes => f::glass::glass(&glass::first_minutes(&view), theme, size),
-        Picture::Busiest => f::glass::glass(&glass::busiest(&view), theme, size),
+        Picture::FirstMinutes => f::glass::glass(&glass::first_minutes(view()), theme, size),
+        Picture::Busiest => f::glass::glass(&glass::busiest(view()), theme, size),
     };
     wanted.par_iter().map(|&p| (p, one(p))).collect()
 }
