@@ -12,6 +12,7 @@ use crate::printable::printable;
 use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
+use crate::tolerance;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
@@ -31,7 +32,9 @@ struct SetUp {
 /// Runs the command.
 pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let set_ups = set_ups(args, io)?;
-    let options = Options { record: Record::Bounded, ..Options::default() };
+    let tolerances = set_ups.iter().map(|s| tolerance::of(&s.loaded.resolved.profile));
+    let tolerance = tolerances.fold(0.0, f64::max);
+    let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let (trials, causes) = while_working(io, "simulating", || {
         let trials: Result<Vec<Trial>, TrialError> =
             set_ups.par_iter().map(|s| Trial::run_with(&s.loaded.case, &options)).collect();

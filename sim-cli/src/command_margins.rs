@@ -8,17 +8,20 @@ use crate::load::load_from;
 use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
-use sim_core::Options;
+use crate::tolerance;
 use sim_core::scenario::limits::CRANK_RESERVE_PCT;
 use sim_core::scenario::{Num, Origin, Scenario};
 use sim_core::study::Trial;
 use sim_core::study::margins::{Against, Limit, Margin, Margins};
+use sim_core::{Options, Record};
 use std::io::{self, Write};
 
 /// Runs the command.
 pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
-    let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &Options::default()))?;
+    let tolerance = tolerance::of(&loaded.resolved.profile);
+    let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
+    let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &options))?;
     let fuse = loaded.resolved.input_fuse.clone();
     let against = Against::of(&loaded.scenario, fuse, args.insulation_c, args.crank_reserve_pct);
     let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);

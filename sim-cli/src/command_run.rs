@@ -10,14 +10,15 @@ use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::distance::{self, Found};
-use crate::report::why::Why;
 use crate::report::{Told, page, pictures, tables};
 use crate::streams::Streams;
+use crate::tolerance;
 use rayon::prelude::*;
 use sim_core::record::{Summary, days, limits};
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 /// Most rows of the trace that stand `--every-s` apart: all files are made in memory first, some 200 bytes a row.
 const MOST_ROWS: f64 = 2e6;
@@ -27,8 +28,8 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if let Some(every_s) = args.every_s.filter(|s| !(0.001..=1e6).contains(s)) {
         return Err(Failure::Usage(format!("--every-s {every_s} is not between 0.001 and 1000000 s")));
     }
-    if !(1e-13..=1e-3).contains(&args.tolerance) {
-        return Err(Failure::Usage(format!("--tolerance {} is not between 1e-13 and 1e-3", args.tolerance)));
+    if let Some(tolerance) = args.tolerance.filter(|t| !(1e-13..=1e-3).contains(t)) {
+        return Err(Failure::Usage(format!("--tolerance {tolerance} is not between 1e-13 and 1e-3")));
     }
     let mut loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     if !args.quiet {
@@ -48,34 +49,36 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
             (whole_s / MOST_ROWS).ceil()
         )));
     }
-    let options = Options { tolerance: args.tolerance, record: Record::Bounded, ..Options::default() };
+    let tolerance = args.tolerance.unwrap_or_else(|| tolerance::of(profile));
+    let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
     let of_days = run.days.len() > 1 || summary.span_s > 1.5 * days::DAY_S;
-    let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
-    // A log of a week explains as long as it writes: what does not ask why is made meanwhile.
-    let (why, trace) = while_working(io, "explaining", || {
-        rayon::join(|| Why::new(&run, model, profile), || tables::trace_csv(&run, model, profile, every_s))
-    });
-    let trace = trace?;
-    let told = Told {
-        run_on_band_s: run_on_band_s(model, profile, &summary, args.tolerance)?,
-        fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
-        broken: &broken,
-        days: &days,
-        crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
-        ..Told::of(&loaded, &args.scenario.set, &run, &summary, &why)
-    };
     let far = match args.distance {
         true => Some(while_working(io, "running it with one thing changed at a time", || {
             Found::of(&loaded.case)
         })?),
         false => None,
     };
-    let told = Told { far: far.as_ref(), ..told };
+    let why = OnceLock::new();
+    let told = Told {
+        run_on_band_s: run_on_band_s(model, profile, &summary, tolerance)?,
+        fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
+        broken: &broken,
+        crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
+        far: far.as_ref(),
+        ..Told::of(&loaded, &args.scenario.set, &run, &summary, &why)
+    };
+    let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
+    let told = Told { days: &days, ..told };
+    // A log of a week explains as long as it draws: both at once.
+    let (_, outputs) = while_working(io, "explaining and drawing", || {
+        rayon::join(|| told.why(), || outputs(&told, args, every_s))
+    });
+    let mut outputs = outputs?;
     let json = tables::summary_json(&told);
-    let mut outputs = while_working(io, "drawing", || outputs(&told, &json, trace, args))?;
+    outputs.add_first("summary.json", json.clone());
     if let Some(far) = &far {
         outputs.add("distance.csv", distance::csv(&far.trouble).into_bytes());
         let picture = distance::bars::picture(loaded.title(), &far.trouble);
@@ -98,11 +101,11 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     Ok(if broken.is_empty() { Exit::Done } else { Exit::LimitBroken })
 }
 
-fn outputs(told: &Told, json: &[u8], trace: Vec<u8>, args: &RunArgs) -> Result<Outputs, Failure> {
+/// Everything but the summary.
+fn outputs(told: &Told, args: &RunArgs, every_s: f64) -> Result<Outputs, Failure> {
     let mut outputs = Outputs::default();
-    outputs.add("summary.json", json.to_vec());
     outputs.add("events.csv", tables::events_csv(told)?);
-    outputs.add("trace.csv", trace);
+    outputs.add("trace.csv", tables::trace_csv(told, every_s)?);
     if !told.days.is_empty() {
         outputs.add("days.csv", crate::report::days::csv(told)?);
     }

@@ -6,12 +6,14 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
-use crate::report::why::{self, Why};
+use crate::report::why;
 use crate::report::{Told, page};
 use crate::streams::Streams;
+use crate::tolerance;
 use sim_core::record::Summary;
 use sim_core::{Options, Record, simulate};
 use std::io::Write;
+use std::sync::OnceLock;
 
 /// Runs the command.
 pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
@@ -20,11 +22,13 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     loaded.sources.forget_drives();
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
-    let options = Options { record: Record::Bounded, ..Options::default() };
+    let tolerance = tolerance::of(profile);
+    let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
-    let why = while_working(io, "explaining", || Why::new(&run, model, profile));
+    let why = OnceLock::new();
     let told = Told::of(&loaded, &args.scenario.set, &run, &summary, &why);
+    while_working(io, "explaining", || told.why());
     let out = &mut io.out;
     page::heading(&told, out)?;
     writeln!(out, "ANSWER")?;

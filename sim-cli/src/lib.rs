@@ -33,6 +33,7 @@ mod report;
 mod schema;
 mod streams;
 mod study;
+mod tolerance;
 
 pub use cautions::{CAUTIONS, Caution};
 pub use glossary::{GLOSSARY, Term};

@@ -19,6 +19,11 @@ impl Outputs {
         self.files.push((name, bytes));
     }
 
+    /// Adds a file before all others.
+    pub fn add_first(&mut self, name: &'static str, bytes: Vec<u8>) {
+        self.files.insert(0, (name, bytes));
+    }
+
     /// Writes all files, or none.
     ///
     /// # Errors

@@ -3,6 +3,7 @@
 use sim_core::explain::Explanation;
 use sim_core::record::Sample;
 use sim_core::record::missed::Missed;
+use sim_core::study::margins::{Against, Margins};
 use sim_core::{Instant, Model, Options, Piece, Profile, Record, Run, simulate};
 use sim_tests::day::{DRIVING, PARKED, day};
 use sim_tests::dice::Dice;
@@ -63,6 +64,8 @@ fn same(m: &Model, p: &Profile) {
     }
     assert_eq!(Missed::of(&all, m, p), Missed::of(&bounded, m, p));
     assert_eq!(Explanation::new(&all, m, p), Explanation::new(&bounded, m, p));
+    let against = Against { crank_reserve_soc: 0.5, ..Against::nothing() };
+    assert_eq!(Margins::of(&all, m, p, &against), Margins::of(&bounded, m, p, &against));
 }
 
 #[test]

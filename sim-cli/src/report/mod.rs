@@ -18,6 +18,7 @@ use sim_core::record::fuse::FuseWork;
 use sim_core::record::limits::Broken;
 use sim_core::resolve::Entry;
 use sim_core::{Model, Profile, Run};
+use std::sync::OnceLock;
 
 /// Everything that a report draws on.
 #[derive(Debug, Clone, Copy)]
@@ -49,8 +50,8 @@ pub struct Told<'a> {
     pub days: &'a [DayRow],
     /// State of charge that the starter battery needs to crank, share of full, if somebody typed it.
     pub crank_reserve_soc: Option<f64>,
-    /// Why the unit switched.
-    pub why: &'a why::Why,
+    /// Why the unit switched, once somebody asked: [`Told::why`].
+    pub asked_why: &'a OnceLock<why::Why>,
     /// How far it is from trouble, if somebody asked for it.
     pub far: Option<&'a distance::Found>,
 }
@@ -63,13 +64,18 @@ pub fn soc_pct(soc: f64) -> f64 {
 }
 
 impl<'a> Told<'a> {
+    /// Why the unit switched. Whoever asks first works it out, the others wait for it.
+    pub fn why(&self) -> &'a why::Why {
+        self.asked_why.get_or_init(|| why::Why::new(self.run, self.model, self.profile))
+    }
+
     /// A run of a loaded scenario, without what only the whole page asks for: band, fuse, limits, days.
     pub fn of(
         loaded: &'a Loaded,
         changed: &'a [String],
         run: &'a Run,
         summary: &'a Summary,
-        why: &'a why::Why,
+        asked_why: &'a OnceLock<why::Why>,
     ) -> Told<'a> {
         Told {
             name: loaded.title(),
@@ -85,7 +91,7 @@ impl<'a> Told<'a> {
             broken: &[],
             days: &[],
             crank_reserve_soc: None,
-            why,
+            asked_why,
             far: None,
         }
     }

@@ -237,7 +237,7 @@ pub fn switching(told: &Told) -> Vec<String> {
             });
         }
     }
-    let kinds: Vec<&str> = told.why.explanation.kinds().into_iter().map(why::name).collect();
+    let kinds: Vec<&str> = told.why().explanation.kinds().into_iter().map(why::name).collect();
     if !kinds.is_empty() {
         lines.push(format!("Called here: {}; see WHY.", kinds.join(", ")));
     }

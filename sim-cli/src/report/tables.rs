@@ -11,7 +11,6 @@ use sim_core::record::Sample;
 use sim_core::record::ledger::Line;
 use sim_core::resolve::From;
 use sim_core::state::{CASE_C, HOUSE, STARTER};
-use sim_core::{Model, Profile, Run};
 
 /// The summary, ledgers and origins as JSON.
 pub fn summary_json(told: &Told) -> Vec<u8> {
@@ -89,7 +88,7 @@ fn stop_start(stops: &Stops) -> Value {
 /// What repeated itself, with its kinds, their evidence and what would have prevented it: looked for once where stories are
 /// alike, the others say by which of them they are told, counted from 0.
 fn stories(told: &Told) -> Vec<Value> {
-    let why = told.why;
+    let why = told.why();
     let of = |n: usize| why.tales.iter().find(|t| t.of.worst == n || t.of.others.contains(&n));
     let stories = why.explanation.stories.iter().enumerate();
     stories
@@ -219,11 +218,11 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
 const MOST_CHANGES: usize = 5_000;
 
 /// One row a moment.
-pub fn trace_csv(run: &Run, model: &Model, profile: &Profile, every_s: f64) -> Result<Vec<u8>, Failure> {
+pub fn trace_csv(told: &Told, every_s: f64) -> Result<Vec<u8>, Failure> {
     let mut head = vec!["time_s", "clock", "engine", "unit", "stage", "limit", "set_point_v"];
     head.extend(VOLTS_AMPS);
     head.extend(["house_load_a", "solar_a", "starter_soc", "house_soc", "case_c"]);
-    let trace = &run.trace;
+    let (trace, model, profile) = (&told.run.trace, told.model, told.profile);
     let samples: Box<dyn Iterator<Item = Sample>> = if profile.pieces().len() > MOST_CHANGES {
         Box::new(trace.samples_at_switchings(model, profile, every_s))
     } else {

@@ -3,7 +3,7 @@
 //! Every accepted step passes here. An attempt whose error is not finite is first retried shorter; only when the shortest
 //! step fails too, or a state went bad, does the run end, with the quantity and the instant.
 
-use super::simulate::RunError;
+use super::run::RunError;
 use crate::network::Net;
 use crate::state::{CASE_C, HOUSE_C, LOCKER_C, NAMES, STARTER_C, Vector, WINDING_C};
 use crate::time::Instant;

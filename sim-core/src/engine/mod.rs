@@ -12,6 +12,7 @@ mod locate;
 mod rates;
 pub mod rodas5p;
 pub mod rosenbrock;
+mod run;
 mod simulate;
 mod standing;
 mod statistics;
@@ -20,8 +21,9 @@ pub(crate) mod stop_start;
 
 pub use guards::Guard;
 pub use rates::rates;
+pub use run::{Options, Record, Run, RunError, Stretch};
 pub(crate) use simulate::retake;
-pub use simulate::{Options, Record, Run, RunError, simulate, simulate_from};
+pub use simulate::{simulate, simulate_from};
 pub use standing::Standing;
 pub use statistics::Statistics;
 pub use steppers::Stepper;

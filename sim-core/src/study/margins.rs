@@ -4,7 +4,7 @@ use crate::engine::Run;
 use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
 use crate::model::{Model, Profile};
 use crate::record::fuse::Fuse;
-use crate::record::trace::Sample;
+use crate::record::trace::{Knot, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::limits::CRANK_RESERVE_PCT;
 use crate::state::{
@@ -131,49 +131,69 @@ impl Against {
 }
 
 impl Margins {
-    /// Measures a run that kept its trace; the smallest values are looked for inside steps too, so they do not hang on
-    /// where steps ended.
+    /// Measures a run that kept its trace, in one pass; the smallest values are looked for inside steps too, so they do not
+    /// hang on where steps ended.
     pub fn of(run: &Run, model: &Model, profile: &Profile, against: &Against) -> Margins {
         let scan = Scan { run, model, profile };
         let rule = &model.link().start_stop;
-        let came_on = run.trace.knots().iter().any(|k| k.mode.on && k.mode.alternator_turns());
-        let alternator_a = |s: &Sample| {
-            let asked = if came_on { s.mode.on } else { true };
-            (asked && s.mode.alternator_turns()).then(|| scan.most_a(s) - s.net.alternator_a)
-        };
+        let capacity_ah = model.starter.capacity_c() / 3600.0;
+        let reserve_ah = against.crank_reserve_soc * capacity_ah;
+        let rating_a = against.fuse.as_ref().map(|f| f.rating_a);
+        let spare_a = |s: &Sample| s.mode.alternator_turns().then(|| scan.most_a(s) - s.net.alternator_a);
         let turn_off = |s: &Sample| {
             let turns = s.mode.alternator_turns();
             turns.then(|| above_turn_off_v(&s.mode, model, &s.state, &s.net)).flatten()
         };
-        let capacity_ah = model.starter.capacity_c() / 3600.0;
-        let reserve_ah = against.crank_reserve_soc * capacity_ah;
-        let rating_a = against.fuse.as_ref().map(|f| f.rating_a);
-        let least = |limit, limit_at: f64, left: &dyn Fn(&Sample) -> Option<f64>| {
-            scan.least(left).map(|(left, s)| Margin { limit, left, limit_at, at: scan.conditions(&s) })
+        let fuse = |s: &Sample| rating_a.filter(|_| s.mode.on).map(|a| a - s.net.input_a);
+        let insulation = |s: &Sample| scan.insulation(s, against).map(|(left_k, _)| left_k);
+        let alternator_on = |s: &Sample| spare_a(s).filter(|_| s.mode.on);
+        let reserve = |s: &Sample| Some(s.state[STARTER] * capacity_ah - reserve_ah);
+        let cranking = |s: &Sample| s.mode.cranking().then_some(s.net.sb_v);
+        let mut least =
+            [&turn_off as Quantity, &fuse, &insulation, &alternator_on, &spare_a, &reserve, &cranking]
+                .map(|of| Least { of, best: None });
+        let mut waits = Waits::default();
+        let (mut came_on, mut alternator_full_s) = (false, 0.0);
+        for knot in run.trace.steps(model, profile) {
+            let samples = INSIDE.map(|share| (share, scan.sample(&knot, (share * knot.ns as f64) as i64)));
+            least.iter_mut().for_each(|l| l.see(&knot, &samples));
+            waits.see(&scan, &knot);
+            if knot.mode.on && knot.mode.alternator_turns() {
+                came_on = true;
+                let full = scan.is_full(&scan.sample(&knot, knot.ns / 2));
+                alternator_full_s += if full { knot.ns as f64 * 1e-9 } else { 0.0 };
+            }
+        }
+        let [turn_off, fuse, insulation, alternator_on, alternator, reserve, cranking] =
+            least.map(|l| l.found(&scan));
+        let margin = |found: Option<(f64, Sample)>, limit, limit_at: f64| {
+            found.map(|(left, s)| Margin { limit, left, limit_at, at: scan.conditions(&s) })
         };
-        let turn_off = least(Limit::TurnOff, rule.turn_off_v, &turn_off).map(|m| {
-            // Behind a second pair, a filter or compensation the threshold that counted follows from what was left.
-            Margin { limit_at: if scan.plain_rule() { rule.turn_off_v } else { m.at.input_v - m.left }, ..m }
-        });
+        let alternator = if came_on { alternator_on } else { alternator };
         let all = [
-            turn_off,
-            scan.turn_on(),
-            rating_a.and_then(|a| least(Limit::Fuse, a, &|s| s.mode.on.then_some(a - s.net.input_a))),
-            scan.least(&|s| scan.insulation(s, against).map(|(left_k, _)| left_k)).map(|(left, s)| Margin {
+            margin(turn_off, Limit::TurnOff, rule.turn_off_v).map(|m| {
+                // Behind a second pair, a filter or compensation the threshold that counted follows from what was left.
+                Margin {
+                    limit_at: if scan.plain_rule() { rule.turn_off_v } else { m.at.input_v - m.left },
+                    ..m
+                }
+            }),
+            waits.margin(&scan),
+            margin(fuse, Limit::Fuse, rating_a.unwrap_or(f64::NAN)),
+            insulation.map(|(left, s)| Margin {
                 limit: Limit::Insulation,
                 left,
                 limit_at: scan.insulation(&s, against).map_or(f64::NAN, |(_, limit_c)| limit_c),
                 at: scan.conditions(&s),
             }),
-            least(Limit::Alternator, 0.0, &alternator_a)
+            margin(alternator, Limit::Alternator, 0.0)
                 .map(|m| Margin { limit_at: m.left + m.at.alternator_a, ..m }),
-            least(Limit::CrankReserve, reserve_ah, &|s| Some(s.state[STARTER] * capacity_ah - reserve_ah)),
+            margin(reserve, Limit::CrankReserve, reserve_ah),
         ];
-        let crank_low = least(Limit::CrankReserve, 0.0, &|s| s.mode.cranking().then_some(s.net.sb_v));
         Margins {
             all: all.into_iter().flatten().collect(),
-            crank_low,
-            alternator_full_s: scan.alternator_full_s(),
+            crank_low: margin(cranking, Limit::CrankReserve, 0.0),
+            alternator_full_s,
         }
     }
 
@@ -189,35 +209,38 @@ struct Scan<'a> {
     profile: &'a Profile,
 }
 
-/// Places inside a step that are looked at besides its ends, shares of it.
+/// Places inside a step that are looked at, shares of it.
 const INSIDE: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 
-impl Scan<'_> {
-    fn sample(&self, n: usize, ns: i64) -> Sample {
-        self.run.trace.within(self.model, self.profile, n, ns).expect("within the knot")
-    }
+/// Something that can be little; `None` where it is not defined.
+type Quantity<'a> = &'a dyn Fn(&Sample) -> Option<f64>;
 
-    /// The least value of a quantity and where it is met; where it is not defined the quantity is `None`.
-    fn least(&self, of: &dyn Fn(&Sample) -> Option<f64>) -> Option<(f64, Sample)> {
-        let mut best: Option<(f64, Sample, usize, f64)> = None;
-        for (n, knot) in self.run.trace.knots().iter().enumerate() {
-            for share in INSIDE {
-                let sample = self.sample(n, (share * knot.ns as f64) as i64);
-                if let Some(value) = of(&sample)
-                    && best.as_ref().is_none_or(|b| value < b.0)
-                {
-                    best = Some((value, sample, n, share));
-                }
+/// The least value of a quantity, and the step that has it.
+struct Least<'a> {
+    of: Quantity<'a>,
+    best: Option<(f64, Sample, Knot, f64)>,
+}
+
+impl Least<'_> {
+    fn see(&mut self, knot: &Knot, samples: &[(f64, Sample)]) {
+        for (share, sample) in samples {
+            if let Some(value) = (self.of)(sample)
+                && self.best.as_ref().is_none_or(|b| value < b.0)
+            {
+                self.best = Some((value, *sample, *knot, *share));
             }
         }
-        let (mut value, mut sample, n, share) = best?;
-        // Golden section between the neighbouring places: a smooth quantity has one dip there.
-        let ns = self.run.trace.knots()[n].ns as f64;
+    }
+
+    /// It and where it is met: golden section between the neighbouring places, since a smooth quantity has one dip there.
+    fn found(self, scan: &Scan) -> Option<(f64, Sample)> {
+        let (mut value, mut sample, knot, share) = self.best?;
+        let ns = knot.ns as f64;
         let (mut low, mut high) = (((share - 0.25).max(0.0)) * ns, ((share + 0.25).min(1.0)) * ns);
         for _ in 0..40 {
             let (a, b) = (low + 0.382 * (high - low), low + 0.618 * (high - low));
-            let (at_a, at_b) = (self.sample(n, a as i64), self.sample(n, b as i64));
-            let (Some(va), Some(vb)) = (of(&at_a), of(&at_b)) else { break };
+            let (at_a, at_b) = (scan.sample(&knot, a as i64), scan.sample(&knot, b as i64));
+            let (Some(va), Some(vb)) = ((self.of)(&at_a), (self.of)(&at_b)) else { break };
             for (v, s) in [(va, at_a), (vb, at_b)] {
                 if v < value {
                     (value, sample) = (v, s);
@@ -227,45 +250,58 @@ impl Scan<'_> {
         }
         Some((value, sample))
     }
+}
 
-    /// The wait with the engine running that came least far above turn-on.
-    fn turn_on(&self) -> Option<Margin> {
-        let (model, rule) = (self.model, &self.model.link().start_stop);
-        let mut worst: Option<(f64, Sample)> = None;
-        let mut wait: Option<(i64, f64, Sample)> = None;
-        let mut close = |wait: &mut Option<(i64, f64, Sample)>| {
-            if let Some((ns, best, sample)) = wait.take()
-                && ns as f64 * 1e-9 >= 0.999 * rule.turn_on_delay_s
-                && worst.as_ref().is_none_or(|w| best < w.0)
-            {
-                worst = Some((best, sample));
-            }
-        };
-        for (n, knot) in self.run.trace.knots().iter().enumerate() {
-            if knot.mode.on || !knot.mode.alternator_turns() {
-                close(&mut wait);
-                continue;
-            }
-            for ns in knot.places_ns() {
-                let sample = self.sample(n, ns);
-                let Some(above) = above_turn_on_v(&sample.mode, model, &sample.state, &sample.net) else {
-                    continue;
-                };
-                let (_, best, at) = wait.get_or_insert((0, above, sample));
-                if above > *best {
-                    (*best, *at) = (above, sample);
-                }
-            }
-            if let Some((ns, ..)) = &mut wait {
-                *ns += knot.ns;
+/// Waits with the engine running, and the one that came least far above turn-on.
+#[derive(Default)]
+struct Waits {
+    /// The one that goes on: how long so far, ns, its highest value, and where.
+    open: Option<(i64, f64, Sample)>,
+    worst: Option<(f64, Sample)>,
+}
+
+impl Waits {
+    fn see(&mut self, scan: &Scan, knot: &Knot) {
+        if knot.mode.on || !knot.mode.alternator_turns() {
+            return self.close(scan);
+        }
+        for ns in knot.places_ns() {
+            let sample = scan.sample(knot, ns);
+            let above = above_turn_on_v(&sample.mode, scan.model, &sample.state, &sample.net);
+            let Some(above) = above else { continue };
+            let (_, best, at) = self.open.get_or_insert((0, above, sample));
+            if above > *best {
+                (*best, *at) = (above, sample);
             }
         }
-        close(&mut wait);
-        worst.map(|(left, s)| {
-            let at = self.conditions(&s);
-            let limit_at = if self.plain_rule() { rule.turn_on_v } else { at.input_v - left };
+        if let Some((ns, ..)) = &mut self.open {
+            *ns += knot.ns;
+        }
+    }
+
+    fn close(&mut self, scan: &Scan) {
+        if let Some((ns, best, sample)) = self.open.take()
+            && ns as f64 * 1e-9 >= 0.999 * scan.model.link().start_stop.turn_on_delay_s
+            && self.worst.as_ref().is_none_or(|w| best < w.0)
+        {
+            self.worst = Some((best, sample));
+        }
+    }
+
+    fn margin(mut self, scan: &Scan) -> Option<Margin> {
+        self.close(scan);
+        self.worst.map(|(left, s)| {
+            let at = scan.conditions(&s);
+            let turn_on_v = scan.model.link().start_stop.turn_on_v;
+            let limit_at = if scan.plain_rule() { turn_on_v } else { at.input_v - left };
             Margin { limit: Limit::TurnOn, left, limit_at, at }
         })
+    }
+}
+
+impl Scan<'_> {
+    fn sample(&self, knot: &Knot, ns: i64) -> Sample {
+        self.run.trace.in_step(self.model, self.profile, knot, ns)
     }
 
     fn plain_rule(&self) -> bool {
@@ -280,11 +316,8 @@ impl Scan<'_> {
         a.capability_a(self.profile.pieces().at(s.piece).engine_rpm) * a.heat_share(s.state[WINDING_C])
     }
 
-    fn alternator_full_s(&self) -> f64 {
-        let full = |s: &Sample| s.net.alternator_a >= 0.99 * self.most_a(s);
-        let knots = self.run.trace.knots().iter().enumerate();
-        let on = knots.filter(|(_, k)| k.mode.on && k.mode.alternator_turns());
-        on.filter(|(n, k)| full(&self.sample(*n, k.ns / 2))).map(|(_, k)| k.ns as f64 * 1e-9).sum()
+    fn is_full(&self, s: &Sample) -> bool {
+        s.net.alternator_a >= 0.99 * self.most_a(s)
     }
 
     /// Hottest conductor or joint of both runs.

@@ -129,7 +129,7 @@ impl TunePlan {
     /// What settings come to.
     pub fn score(&self, values: &[f64]) -> Option<Score> {
         let hot = self.limits.iter().any(|l| l.on == Limited::HottestC);
-        let record = if hot { Record::Everything } else { Record::Summary };
+        let record = if hot { Record::Bounded } else { Record::Summary };
         let options = Options { tolerance: self.tolerance, record, ..Options::default() };
         let mut worst: Option<Score> = None;
         for case in &self.cases {
@@ -319,7 +319,7 @@ fn one(trial: &Trial, hot: bool) -> Score {
 /// Hottest conductor at the end of any step: they warm while the unit is on and cool while it is off.
 fn hottest_c(trial: &Trial) -> f64 {
     let link = trial.resolved.model.link();
-    let knots = trial.run.trace.knots().iter();
+    let knots = trial.run.trace.steps(&trial.resolved.model, &trial.resolved.profile);
     knots.fold(f64::NEG_INFINITY, |most, knot| {
         let y = knot.dense.at(knot.ns as f64 * 1e-9);
         let inputs = link.input_run.conductors.iter().enumerate().map(|(n, c)| (c, y[INPUT_RUN_C + n]));

@@ -16,6 +16,7 @@ use sim_core::record::missed::Missed;
 use sim_core::record::{Line, Summary};
 use sim_core::{Options, Run, simulate};
 use std::path::Path;
+use std::sync::OnceLock;
 
 const REFERENCE: &str = "reference-van.toml";
 const THIN: &str = "thin-run.toml";
@@ -53,7 +54,7 @@ pub struct Case {
     sets: Vec<String>,
     run: Run,
     summary: Summary,
-    why: Why,
+    why: OnceLock<Why>,
 }
 
 impl Case {
@@ -64,8 +65,7 @@ impl Case {
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
         let run = simulate(model, profile, &Options::default()).expect("a run");
         let summary = Summary::new(&run, model, profile);
-        let why = Why::new(&run, model, profile);
-        Case { loaded, sets, run, summary, why }
+        Case { loaded, sets, run, summary, why: OnceLock::new() }
     }
 
     pub fn told(&self) -> Told<'_> {

@@ -104,7 +104,7 @@ fn seconds(s: f64) -> String {
 
 /// What ends the period, by what fired and what the explanation calls it.
 fn ends_by(told: &super::super::Told, off: Instant, cause: Cause) -> &'static str {
-    let switch = told.why.explanation.switches.iter().find(|s| !s.on && s.t == off);
+    let switch = told.why().explanation.switches.iter().find(|s| !s.on && s.t == off);
     let kinds: &[Kind] = switch.map_or(&[], |s| &s.kinds);
     match cause {
         Cause::Heat { .. } => "Its case reaches the lock-out; it stays off until it has cooled.",

@@ -83,12 +83,12 @@ impl Words<'_> {
 /// The chapter, a paragraph an entry.
 pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
     let words = Words { model: told.model, profile: told.profile, depth };
-    let e = &told.why.explanation;
+    let e = &told.why().explanation;
     let mut lines = Vec::new();
-    for tale in &told.why.tales {
+    for tale in &told.why().tales {
         lines.extend(story::sentences(&words, e, tale));
     }
-    let told: usize = told.why.tales.iter().map(|t| 1 + t.of.others.len()).sum();
+    let told: usize = told.why().tales.iter().map(|t| 1 + t.of.others.len()).sum();
     match e.stories.len() - told {
         0 => {}
         1 => lines.push("One more story is in summary.json.".to_owned()),
@@ -130,7 +130,7 @@ fn how_sure(told: &Told) -> String {
 
 /// Prints every switching with its cause: the first and the last, all of them for an engineer up to a hundred.
 pub fn print_switchings(told: &Told, depth: Depth, out: &mut dyn Write) -> io::Result<()> {
-    let switches = &told.why.explanation.switches;
+    let switches = &told.why().explanation.switches;
     if depth == Depth::Customer || switches.is_empty() {
         return Ok(());
     }
