@@ -7,9 +7,11 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
-use crate::report::days::{a_day, moment};
+use crate::report::days::{a_day, falls_under, moment};
 use crate::report::page::paragraph;
+use crate::report::soc_pct;
 use crate::streams::Streams;
+use crate::tolerance;
 use serde_json::json;
 use sim_core::record::days::{DAY_S, Headlines, rows};
 use sim_core::scenario::calendar::WEEKDAYS;
@@ -27,6 +29,8 @@ struct Answers {
     house: Option<BreakEven>,
     starter: Option<BreakEven>,
     trip: Option<TripPays>,
+    /// When the starter battery falls under the crank reserve in the first run of the calendar, s.
+    under_reserve_s: Option<f64>,
 }
 
 /// Runs the command.
@@ -36,10 +40,12 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let reserve = loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0);
-    let options = Options { record: Record::Summary, ..Options::default() };
+    let tolerance = tolerance::of(profile);
+    let options = Options { tolerance, record: Record::Summary, ..Options::default() };
     let has_calendar = loaded.scenario.calendar.is_some();
     let answers = while_working(io, "living it", || -> Result<Answers, Failure> {
-        let run = simulate(model, profile, &options)?;
+        // What was missed, and when, is read off the trace of the first time.
+        let run = simulate(model, profile, &Options { record: Record::Bounded, ..options })?;
         let even = |balance| -> Result<Option<BreakEven>, Failure> {
             has_calendar.then(|| solved(&loaded.case, balance)).transpose()
         };
@@ -49,6 +55,7 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
             house: even(Balance::House)?,
             starter: even(Balance::Starter)?,
             trip: trip_pays(model, profile, &options)?,
+            under_reserve_s: reserve.and_then(|level| falls_under(&run, model, profile, level)),
         })
     })?;
     if args.json {
@@ -133,7 +140,7 @@ fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String
     if let (Some(even), Some(h)) = (&a.starter, a.headlines.as_ref().filter(drives)) {
         lines.push(starter_even(even, h));
     }
-    lines.push(starter_reserve(&a.outlook, profile, reserve));
+    lines.push(starter_reserve(a, profile, reserve));
     lines
 }
 
@@ -183,7 +190,7 @@ fn house_even(even: &BreakEven, h: &Headlines) -> String {
     let now = minutes(h.driving_h_per_day * 60.0);
     match *even {
         BreakEven::At { driving_min_per_day, factor } => format!(
-            "It breaks even at {} of driving a day ({factor:.2} times as long as now, {now}).",
+            "It breaks even at {} of driving a day, now {now}: every drive {factor:.2} times as long, ended where the next begins.",
             minutes(driving_min_per_day)
         ),
         BreakEven::Always { driving_min_per_day } => {
@@ -195,7 +202,10 @@ fn house_even(even: &BreakEven, h: &Headlines) -> String {
             "There is no driving in it.".to_owned()
         }
         BreakEven::Never { driving_min_per_day } => {
-            format!("No driving makes up for it: it still loses with {} a day.", minutes(driving_min_per_day))
+            format!(
+                "Longer drives alone do not cure it: with {} a day it still loses, or stands empty at some time of it.",
+                minutes(driving_min_per_day)
+            )
         }
     }
 }
@@ -215,15 +225,30 @@ fn starter_even(even: &BreakEven, h: &Headlines) -> String {
     }
 }
 
-fn starter_reserve(o: &Outlook, profile: &Profile, reserve: Option<f64>) -> String {
+fn starter_reserve(a: &Answers, profile: &Profile, reserve: Option<f64>) -> String {
+    let o = &a.outlook;
     let least = o.starter_least_soc * 100.0;
     match (o.starter_short, reserve) {
+        // Days that are booked as one hide the moment.
+        (Some((t_s, soc)), Some(reserve)) if a.under_reserve_s.is_some_and(|at| at + DAY_S < t_s) => {
+            let at = a.under_reserve_s.unwrap_or(t_s);
+            format!(
+                "The starter battery falls under the crank reserve of {:.0} % on {} (after {:.1} days), and stands at {:.1} % by {} \
+                 (after {:.1} days).",
+                reserve * 100.0,
+                moment(profile, at),
+                at / DAY_S,
+                soc_pct(soc),
+                moment(profile, t_s),
+                t_s / DAY_S
+            )
+        }
         (Some((t_s, soc)), Some(reserve)) => format!(
             "The starter battery stands under the crank reserve of {:.0} % by {} (after {:.1} days): {:.1} %.",
             reserve * 100.0,
             moment(profile, t_s),
             t_s / DAY_S,
-            soc * 100.0
+            soc_pct(soc)
         ),
         (None, Some(reserve)) => format!(
             "At every start and every midnight the starter battery holds {least:.1} % or more; the crank reserve is {:.0} %.",

@@ -160,7 +160,7 @@ fn week_answers_in_an_installers_words() {
         "The house battery loses 16.6 Ah a day, flat on Thursday (",
         "The calendar was run 4 times in a row",
         "It breaks even at ",
-        " minutes of driving a day (",
+        " minutes of driving a day, now ",
         "cost the starter battery more than they give.",
         "the crank reserve is 60 %",
     ] {

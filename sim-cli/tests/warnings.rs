@@ -60,3 +60,30 @@ fn what_is_usual_gives_no_warning() {
         assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""));
     }
 }
+
+/// A gap that no engine stop explains, and stamps that do not follow, are told as what they are.
+#[test]
+fn what_a_log_leaves_open_is_told() {
+    let folder = Folder::new();
+    let rows = |date: &str, clocks: &[&str], kmh: u32| -> String {
+        let row = |clock: &&str| format!("2026-04-{date}T{clock}+02:00,{kmh}\n");
+        std::iter::once("stamp,speed_kmh\n".to_owned()).chain(clocks.iter().map(row)).collect()
+    };
+    folder.write("hole.csv", rows("07", &["08:00:00", "08:00:10", "10:00:10", "10:00:20"], 40));
+    folder.write("stop.csv", rows("07", &["08:00:00", "08:00:10", "10:00:10", "10:00:20"], 0));
+    folder.write("later.csv", rows("09", &["08:00:00", "08:00:10", "08:00:20"], 40));
+    let check = |files: &[&str]| {
+        let pieces: String = files.iter().map(|f| format!("[[drive.piece]]\nfile = \"{f}\"\n")).collect();
+        tickover(&["check", &folder.write("case.toml", format!("format = 1\n{pieces}"))]).err
+    };
+    let (hole, stop) = (check(&["hole.csv"]), check(&["stop.csv"]));
+    assert!(
+        hole.contains("with the vehicle moving before and after") && hole.contains("before row 4"),
+        "{hole}"
+    );
+    assert!(!stop.contains("moving") && stop.contains("2.0 h in all, count as parked"), "{stop}");
+    let (late, early) = (check(&["stop.csv", "later.csv"]), check(&["later.csv", "stop.csv"]));
+    assert!(late.contains("drive.piece.1.file: its stamps begin 45.99 h after"), "{late}");
+    assert!(early.contains("its stamps begin 48.01 h before"), "{early}");
+    assert!(!check(&["stop.csv"]).contains("stamps"));
+}

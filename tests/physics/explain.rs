@@ -200,3 +200,40 @@ fn nothing_is_told_where_nothing_is_wrong() {
         assert!(e.stories.is_empty(), "{:?}", e.stories);
     }
 }
+
+/// A drive that stop-start cuts into minutes is one drive: what is told to end its drop-outs ends them.
+#[test]
+fn a_remedy_holds_through_stop_start() {
+    let (m, _) = thin_run();
+    let stop = Piece { stop_start: true, ..PARKED };
+    let drop_outs = |r: &Run| {
+        let (mut since, mut count) = (None, 0);
+        for e in &r.events {
+            match e.kind {
+                EventKind::KeyOn => since = Some(e.t),
+                EventKind::KeyOff => since = None,
+                EventKind::UnitOff if matches!(e.cause, Cause::InputHeld { .. }) => {
+                    // Just after a restart it goes off for the stop, which is another story.
+                    count += u32::from(since.is_some_and(|t| e.t.since(t) > 10.0) && e.t.as_s() > 360.0);
+                }
+                _ => {}
+            }
+        }
+        count
+    };
+    // Whatever the unit does as the engine stops.
+    for seconds in [100.0, 105.0, 110.0, 115.0, 120.0, 125.0, 130.0, 135.0, 140.0] {
+        let p = day(&[(seconds, DRIVING), (20.0, stop)].repeat(25));
+        let (r, e) = explain(&m, &p);
+        let story = e.stories.iter().find(|s| s.family == Family::Driving).expect("drop-outs");
+        let found = counterfactual::find(&r, &m, &p, story).expect("a remedy");
+        assert_eq!(found.knob, Knob::LessRun);
+        let mut mended = m.clone();
+        let input_run = &mut mended.links[0].input_run;
+        let left = 1.0 - found.tried.expect("a value") / input_run.resistance_ohm();
+        input_run.joints_ohm *= left;
+        input_run.conductors.iter_mut().for_each(|c| c.ohm_20 *= left);
+        let (as_it_was, then) = (drop_outs(&r), drop_outs(&run(&mended, &p)));
+        assert!(as_it_was > 10 && then == 0, "{seconds} s: {as_it_was} drop-outs, {then} with {found:?}");
+    }
+}

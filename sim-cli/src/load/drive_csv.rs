@@ -296,8 +296,7 @@ fn keep(
             };
             wrong.tell(row.start, row.end, what);
         } else {
-            let by_kmh = values[SPEED].zip(before(SPEED)).map(|(v, b)| v - b);
-            oddities.step(row, t - last, by_kmh);
+            oddities.step(row, t - last, before(SPEED).zip(values[SPEED]));
         }
     }
     columns.time_s.push(t);

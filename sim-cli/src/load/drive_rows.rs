@@ -58,10 +58,15 @@ struct Steps {
     rows: [Row; NAMED],
 }
 
+/// Road speed over which a vehicle does not stand, km/h.
+const MOVES_KMH: f64 = 5.0;
+
 /// What is odd about a file.
 pub struct Oddities {
     longest_sample_s: f64,
     parked: Rows,
+    /// Of those, the ones with the vehicle moving before and after.
+    moving: Rows,
     steps: Vec<Steps>,
     repeats: Rows,
     jumps: Rows,
@@ -73,6 +78,7 @@ impl Oddities {
         Oddities {
             longest_sample_s,
             parked: Rows::default(),
+            moving: Rows::default(),
             steps: Vec::new(),
             repeats: Rows::default(),
             jumps: Rows::default(),
@@ -84,12 +90,15 @@ impl Oddities {
         self.repeats.add(row, 0.0);
     }
 
-    /// A row that follows after `seconds`, with the change of road speed since the one before it.
-    pub fn step(&mut self, row: &Row, seconds: f64, by_kmh: Option<f64>) {
+    /// A row that follows after `seconds`, with the road speed of the one before it and its own.
+    pub fn step(&mut self, row: &Row, seconds: f64, kmh: Option<(f64, f64)>) {
         if seconds > self.longest_sample_s {
-            self.parked.add(row, seconds);
+            let moves = kmh.is_some_and(|(before, now)| before.min(now) > MOVES_KMH);
+            let rows = if moves { &mut self.moving } else { &mut self.parked };
+            rows.add(row, seconds);
             return;
         }
+        let by_kmh = kmh.map(|(before, now)| now - before);
         match self.steps.last_mut() {
             Some(steps) if steps.seconds == seconds => {
                 if let Some(place) = steps.rows.get_mut(steps.count) {
@@ -134,6 +143,12 @@ impl Oddities {
             }
         };
         tell(&self.parked, &|r| WarningKind::DriveGapsParked {
+            count: r.count,
+            hours: r.seconds / 3600.0,
+            limit_s,
+            rows: r.words(),
+        });
+        tell(&self.moving, &|r| WarningKind::DriveGapsMoving {
             count: r.count,
             hours: r.seconds / 3600.0,
             limit_s,

@@ -6,10 +6,10 @@ use crate::clock::clock;
 use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
-use sim_core::Profile;
 use sim_core::record::EventKind;
 use sim_core::record::days::{DAY_S, Headlines};
 use sim_core::state::STARTER;
+use sim_core::{Model, Profile, Run};
 use std::io::{self, Write};
 
 /// Most days that are printed: the first and the last of more.
@@ -49,7 +49,7 @@ pub fn answer(told: &Told) -> Vec<String> {
             let first = told.days.iter().find(|d| d.starter_morning_soc < reserve);
             // Days that are booked as one hide the moment; it is looked for in the run itself.
             let long = first.is_some_and(|d| d.days > 1.5);
-            let day = match falls_under(told, reserve).filter(|_| long) {
+            let day = match falls_under(told.run, told.model, told.profile, reserve).filter(|_| long) {
                 Some(t_s) => moment_and_days(told.profile, t_s),
                 None => first.map_or(which, |d| d.name.clone()),
             };
@@ -60,7 +60,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     }
     lines.push(format!("{text}."));
     let collapses = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: true });
-    if let Some(t_s) = falls_under(told, 0.0).filter(|_| !collapses) {
+    if let Some(t_s) = falls_under(told.run, told.model, told.profile, 0.0).filter(|_| !collapses) {
         lines.push(format!(
             "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
             moment_and_days(told.profile, t_s)
@@ -99,15 +99,15 @@ fn moment_and_days(profile: &Profile, t_s: f64) -> String {
 }
 
 /// When the starter battery's state of charge first falls under a level, s since the start.
-fn falls_under(told: &Told, level_soc: f64) -> Option<f64> {
-    if told.run.start[STARTER] < level_soc {
-        return Some(told.run.span.0.as_s());
+pub fn falls_under(run: &Run, model: &Model, profile: &Profile, level_soc: f64) -> Option<f64> {
+    if run.start[STARTER] < level_soc {
+        return Some(run.span.0.as_s());
     }
-    let day = told.run.days.iter().find(|d| d.lows.starter_soc < level_soc)?;
-    let steps = told.run.trace.steps_from(told.model, told.profile, day.from);
+    let day = run.days.iter().find(|d| d.lows.starter_soc < level_soc)?;
+    let steps = run.trace.steps_from(model, profile, day.from);
     let mut ends = steps.map(|k| (k.start, k.start.plus_ns(k.ns), k.dense.at(k.ns as f64 * 1e-9)[STARTER]));
     let (from, to, _) = ends.find(|(.., soc)| *soc < level_soc)?;
-    let soc = |t: sim_core::Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[STARTER]);
+    let soc = |t: sim_core::Instant| run.trace.at(model, profile, t).map(|s| s.state[STARTER]);
     let (mut high, mut low) = (to, from);
     while high.ns() - low.ns() > 1_000_000_000 {
         let mid = low.plus_ns((high.ns() - low.ns()) / 2);

@@ -8,6 +8,7 @@ use crate::clock::{day_and_time, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
 use sim_core::model::SignalUse;
+use sim_core::record::event::{Bound, Side};
 use sim_core::record::{Cause, Event, EventKind, Line};
 use std::io::{self, Write};
 
@@ -47,6 +48,7 @@ pub fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 pub fn answer(told: &Told) -> Vec<String> {
     let mut lines = vec![top_up(told)];
     lines.extend(super::days::answer(told));
+    lines.extend(flat_today(told));
     lines.extend(collapse(told));
     lines.extend(switching(told));
     lines.extend(stop_start(told));
@@ -54,6 +56,23 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines.push(starter(told));
     lines.extend(fuse(told));
     lines
+}
+
+/// A house battery that stands flat within a run of one day, which is not told day by day.
+fn flat_today(told: &Told) -> Option<String> {
+    let flat = |e: &&Event| {
+        matches!(
+            e.kind,
+            EventKind::LoadsShed { shed: true } | EventKind::Bound { side: Side::House, at: Bound::Empty }
+        )
+    };
+    let first = told.run.events.iter().find(flat).filter(|_| told.days.is_empty())?;
+    let s = told.summary;
+    Some(format!(
+        "The house battery is FLAT, {}: lowest {:.1} %.",
+        day_and_time(told.profile, first.t.as_s()),
+        soc_pct(s.house_low_soc)
+    ))
 }
 
 /// The first sentence alone: what a picture carries under its title.
@@ -167,7 +186,7 @@ fn starter_pays(told: &Told) -> Option<String> {
     let s = told.summary;
     (s.starter_start_soc - s.starter_end_soc > PAYS).then(|| {
         format!(
-            "But the starter battery pays: it falls from {:.0} to {:.0} %.",
+            "But the starter battery is left emptier: it goes from {:.0} to {:.0} %.",
             soc_pct(s.starter_start_soc),
             soc_pct(s.starter_end_soc)
         )

@@ -4,7 +4,7 @@ use super::Scene;
 use super::ended::next_key;
 use super::kind::Kind;
 use super::knob::Knob;
-use super::part::Part;
+use super::part::{Part, drive_start, is_restart};
 use super::story::{Family, Story, delivered_ah};
 use crate::engine::{Record, Run};
 use crate::logic::Stage;
@@ -65,8 +65,7 @@ struct Asked<'a> {
 
 impl<'a> Asked<'a> {
     fn of(scene: &'a Scene<'a>, story: &'a Story) -> Option<Self> {
-        let drive = |e: &&crate::record::event::Event| e.kind == EventKind::KeyOn && e.t <= story.from;
-        let key_on = scene.run.events.iter().rev().find(drive).map_or(scene.run.span.0, |e| e.t);
+        let key_on = drive_start(scene, story.from).unwrap_or(scene.run.span.0);
         let window = match story.family {
             Family::Parked => (story.from, story.to),
             Family::Stop => (story.from, story.to),
@@ -78,6 +77,10 @@ impl<'a> Asked<'a> {
 
     fn turn(&self, knob: Knob) -> Option<Counterfactual> {
         let Some((now, most)) = knob.range(self.scene) else { return self.tried(knob, None, 0.0) };
+        // A story that does not show in its drive run again has no edge to look for.
+        if self.quiet(knob, now) {
+            return None;
+        }
         let at = |n: u32| now + (most - now) * f64::from(n) / f64::from(SCAN);
         let first = (1..=SCAN).find(|&n| self.quiet(knob, at(n)))?;
         let (mut loud, mut quiet) = (at(first - 1), at(first));
@@ -206,11 +209,13 @@ struct Seen {
     times: u32,
     /// From when on it counts.
     settled: Instant,
+    /// When the engine was last stopped.
+    stopped: Option<Instant>,
 }
 
 impl Seen {
     fn before(asked: &Asked, on: bool) -> Seen {
-        Seen { driving: false, on, served: false, times: 0, settled: asked.window.0 }
+        Seen { driving: false, on, served: false, times: 0, settled: asked.window.0, stopped: None }
     }
 
     fn see(&mut self, asked: &Asked, e: &Event) {
@@ -218,9 +223,11 @@ impl Seen {
         match e.kind {
             EventKind::KeyOn => {
                 self.driving = true;
-                self.settled = if asked.lasts() { e.t.plus_s(SETTLED_S) } else { self.settled };
+                if asked.lasts() && !is_restart(self.stopped, e.t) {
+                    self.settled = e.t.plus_s(SETTLED_S);
+                }
             }
-            EventKind::KeyOff => self.driving = false,
+            EventKind::KeyOff => (self.driving, self.stopped) = (false, Some(e.t)),
             EventKind::UnitOn => self.on = true,
             EventKind::UnitOff => self.on = false,
             _ => {}

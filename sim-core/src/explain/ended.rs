@@ -19,6 +19,8 @@ pub enum Ended {
     KeyOn,
     /// The run ends with it.
     EndOfRun,
+    /// The house battery let charge in again.
+    LetIn,
     /// The starter battery had risen: with it as before, the unit would have dropped out again.
     StarterRisen,
     /// The house battery asks less by now.

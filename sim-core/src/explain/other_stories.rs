@@ -74,10 +74,8 @@ fn story(scene: &Scene, group: &[&Event], family: Family) -> Story {
     let kinds = named.map(|(kind, evidence)| Named { kind, times, evidence: vec![evidence] });
     // A refusal lasts until charge is let in again; what a battery refuses before a drive it refuses in it.
     let let_in = |e: &&Event| e.t >= last.t && e.kind == EventKind::ChargeRefused { why: None };
-    let to = match family {
-        Family::Protection => scene.run.events.iter().find(let_in).map_or(scene.run.span.1, |e| e.t),
-        _ => last.t,
-    };
+    let open = scene.run.events.iter().find(let_in).map(|e| e.t);
+    let to = if family == Family::Protection { open.unwrap_or(scene.run.span.1) } else { last.t };
     let (until, key) = next_key(scene, to);
     let until = if family == Family::Protection { to } else { until };
     Story {
@@ -90,6 +88,7 @@ fn story(scene: &Scene, group: &[&Event], family: Family) -> Story {
         delivered_ah: delivered_ah(scene, first.t, until),
         steady_ah: scene.model.link().converter.output_limit_a * until.since(first.t) / 3600.0,
         ended: match key {
+            _ if family == Family::Protection && open.is_some() => Ended::LetIn,
             Some(EventKind::KeyOff) => Ended::KeyOff,
             Some(_) => Ended::KeyOn,
             None => Ended::EndOfRun,

@@ -2,6 +2,7 @@
 //! and not by how long the vehicle had been on the way.
 
 use super::Scene;
+use super::story::A_STOP_S;
 use crate::engine::{Options, Record, Run, Standing, simulate, simulate_from};
 use crate::model::{Model, Piece, Profile};
 use crate::record::event::EventKind;
@@ -23,12 +24,29 @@ pub(super) struct Part {
     pub profile: Profile,
 }
 
+/// The last engine start up to `t` that is no restart after a short stop.
+pub(super) fn drive_start(scene: &Scene, t: Instant) -> Option<Instant> {
+    let (mut start, mut stopped) = (None, None);
+    for e in scene.run.events.iter().take_while(|e| e.t <= t) {
+        match e.kind {
+            EventKind::KeyOff => stopped = Some(e.t),
+            EventKind::KeyOn if !is_restart(stopped, e.t) || start.is_none() => start = Some(e.t),
+            _ => {}
+        }
+    }
+    start
+}
+
+/// Whether an engine start follows on a stop that is over soon, and goes on with the same drive.
+pub(super) fn is_restart(stopped: Option<Instant>, started: Instant) -> bool {
+    stopped.is_some_and(|s| started.since(s) <= A_STOP_S)
+}
+
 impl Part {
-    /// From the last engine start up to `t` until just after `until`.
+    /// From the beginning of the drive that holds `t`, or of the last one before, until just after `until`.
     pub fn of_drive(scene: &Scene, t: Instant, until: Instant) -> Option<Part> {
-        let starts = scene.run.events.iter().filter(|e| e.kind == EventKind::KeyOn);
         // What switches at that instant is part of it.
-        let before = starts.take_while(|e| e.t <= t).last().map(|e| e.t.plus_ns(-1));
+        let before = drive_start(scene, t).map(|t| t.plus_ns(-1));
         let from = before.filter(|b| *b > scene.run.span.0).and_then(|b| {
             let s = scene.run.trace.at(scene.model, scene.profile, b)?;
             Some(Standing { t: b, state: s.state, mode: s.mode, regime: s.regime, net: s.net })

@@ -46,8 +46,10 @@ pub struct Story {
     /// What it belongs to.
     pub family: Family,
     /// Its beginning: the unit coming on before the first drop-out.
+    #[serde(rename = "from_s", serialize_with = "in_seconds")]
     pub from: Instant,
     /// Its last drop-out; of a refusal, when charge was let in again.
+    #[serde(rename = "to_s", serialize_with = "in_seconds")]
     pub to: Instant,
     /// How often.
     pub times: u32,
@@ -65,6 +67,11 @@ pub struct Story {
     pub kinds: Vec<Named>,
     /// A drop-out to look at closely: index into the switchings; `None` where no drop-out belongs to it.
     pub typical: Option<usize>,
+}
+
+/// An instant as seconds since the start of the run.
+fn in_seconds<S: serde::Serializer>(t: &Instant, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_f64(t.as_s())
 }
 
 /// Drop-outs further apart than this are two stories, s: parked and hot things are slow.

@@ -225,7 +225,8 @@ pub fn goes_flat(kind: EventKind) -> bool {
 pub struct Headlines {
     /// How many days.
     pub days: f64,
-    /// Change of what the house battery holds, Ah a day: of the days before it is flat, where it gets there.
+    /// Change of what the house battery holds, Ah a day: of the days before it is flat, where it gets there; of the first,
+    /// where it gets there in that.
     pub house_net_ah_per_day: f64,
     /// When it is flat first, s since the start.
     pub house_flat_at_s: Option<f64>,
@@ -260,9 +261,9 @@ impl Headlines {
         let (days, driving_h) = (sum(|r| r.days), sum(|r| r.driving_h));
         let driven_ah = sum(|r| r.ah_per_drive_hour.unwrap_or(0.0) * r.driving_h);
         let could_ah = sum(|r| r.could_ah);
-        // A battery that is flat loses nothing more: its pace is that of the days before.
+        // A battery that is flat loses nothing more: its pace is that of the days before, or of the first.
         let before: Vec<&DayRow> = rows.iter().take_while(|r| r.house_flat_at_s.is_none()).collect();
-        let pace: Vec<&DayRow> = if before.is_empty() { rows.iter().collect() } else { before };
+        let pace: Vec<&DayRow> = if before.is_empty() { rows.iter().take(1).collect() } else { before };
         let paced_days: f64 = pace.iter().map(|r| r.days).sum();
         Some(Headlines {
             days,

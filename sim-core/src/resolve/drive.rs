@@ -10,7 +10,7 @@ use crate::pieces::Pieces;
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::{Problem, ProblemKind};
-use crate::scenario::{Num, Scenario, Text};
+use crate::scenario::{Num, Scenario, Text, Warning, WarningKind};
 use crate::time::Instant;
 use std::sync::Arc;
 
@@ -164,12 +164,17 @@ impl Maker<'_> {
         }
         let mut once = Laid::default();
         let mut engine = EngineWarmth::default();
-        let mut stamped = None;
+        let mut stamped: Option<super::Stamp> = None;
         for (n, spec) in s.pieces.iter().enumerate() {
-            if let Some(file) = self.piece(n, spec, &ground, files, &mut engine, &mut once)
-                && n == 0
-            {
-                stamped = file.stamp;
+            let before_s = once.seconds;
+            if let Some(file) = self.piece(n, spec, &ground, files, &mut engine, &mut once) {
+                match (stamped, file.stamp) {
+                    _ if n == 0 => stamped = file.stamp,
+                    (Some(first), Some(stamp)) => {
+                        self.follows(n, spec, stamp.after_s(&first) - before_s, &ground)
+                    }
+                    _ => {}
+                }
             }
             // A long file can be named any number of times: stop before memory does.
             if once.pieces.len() > MOST_PIECES {
@@ -196,7 +201,7 @@ impl Maker<'_> {
         // A log that carries its own clock says when the drive begins, unless somebody typed that.
         let typed = s.drive.start_clock.place().is_some();
         let start = Start {
-            clock_s: stamped.filter(|_| !typed).map_or(start_clock_s, |s: super::Stamp| s.clock_s),
+            clock_s: stamped.filter(|_| !typed).map_or(start_clock_s, |s| s.clock_s),
             date: stamped.map(|s| s.date),
             weekday: stamped.map(|s| weekday(s.date)),
         };
@@ -205,6 +210,16 @@ impl Maker<'_> {
         let pieces = once.placed(repeat as usize, start.clock_s);
         self.entries.push(Entry::derived("drive.duration_s", long_s, "s", "sum of its pieces".into()));
         self.finished(pieces, &start)
+    }
+
+    /// Warns of a log that does not begin where the piece before it ends, by its own stamps.
+    fn follows(&mut self, n: usize, spec: &PieceSpec, later_s: f64, ground: &Ground) {
+        if later_s.abs() > ground.longest_sample_s {
+            let kind =
+                WarningKind::StampsNotFollowed { later_h: later_s.abs() / 3600.0, late: later_s > 0.0 };
+            let place = spec.file.as_ref().and_then(|f| f.place());
+            self.warnings.push(Warning { path: format!("drive.piece.{n}.file"), place, kind });
+        }
     }
 
     /// The profile of pieces that follow on each other.

@@ -70,7 +70,14 @@ pub fn resolve_after(
     scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
     let syntax = read.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_)));
     let told = read.iter().map(|p| p.path.clone()).collect();
-    let mut maker = Maker { entries: &mut entries, problems: &mut problems, read: &told, syntax };
+    let mut warnings = Vec::new();
+    let mut maker = Maker {
+        entries: &mut entries,
+        problems: &mut problems,
+        warnings: &mut warnings,
+        read: &told,
+        syntax,
+    };
     let mut model = maker.model(scenario);
     maker.effects(&mut model, scenario);
     let profile = maker.profile(scenario, files);
@@ -81,7 +88,7 @@ pub fn resolve_after(
     match profile {
         Some(profile) if problems.is_empty() => {
             let (profile, stops) = stop_start::decided(scenario, &model, profile);
-            let warnings = warnings::warnings(scenario, &model, &profile);
+            warnings.extend(warnings::warnings(scenario, &model, &profile));
             Ok(Resolved { model, profile, entries, input_fuse, stops, warnings })
         }
         _ => {

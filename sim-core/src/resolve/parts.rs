@@ -7,6 +7,7 @@ use crate::plant::alternator::{Alternator, LABEL_IDLE_RPM, LABEL_RATED_RPM, curv
 use crate::plant::battery::{Battery, Emf, PlainBattery};
 use crate::plant::conductor::{self, Build};
 use crate::plant::run::Run;
+use crate::scenario::Warning;
 use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
 use crate::scenario::field::{Num, Nums, Text};
 use crate::scenario::house_side::HouseBatterySpec;
@@ -24,6 +25,7 @@ pub const LFP_CELL_V: [f64; 11] =
 pub(super) struct Maker<'a> {
     pub entries: &'a mut Vec<Entry>,
     pub problems: &'a mut Vec<Problem>,
+    pub warnings: &'a mut Vec<Warning>,
     /// Paths of the problems found while reading: what stands there holds its default and proves nothing.
     pub read: &'a BTreeSet<String>,
     /// A text is broken or a file is missing, so that a default may stand for a value that was lost.

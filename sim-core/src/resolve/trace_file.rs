@@ -35,6 +35,13 @@ pub struct Stamp {
     pub date: jiff::civil::Date,
 }
 
+impl Stamp {
+    /// How long after another, s.
+    pub fn after_s(&self, other: &Stamp) -> f64 {
+        self.date.duration_since(other.date).as_secs_f64() + self.clock_s - other.clock_s
+    }
+}
+
 impl DriveFile {
     /// Distance covered, m: each sample's speed held until the next. Zero without a speed column.
     pub fn distance_m(&self) -> f64 {

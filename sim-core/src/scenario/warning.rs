@@ -113,6 +113,29 @@ pub enum WarningKind {
         /// The rows behind them, in words.
         rows: String,
     },
+    /// Steps of a drive file that are too long to be driving, the vehicle moving before and after.
+    #[error(
+        "{} of more than {limit_s} s, {hours:.1} h in all, with the vehicle moving before and after, count as parked all the \
+         same, engine off: before {rows}", gaps(*.count)
+    )]
+    DriveGapsMoving {
+        /// How many.
+        count: usize,
+        /// How long together, h.
+        hours: f64,
+        /// Longest step that is still driving, s.
+        limit_s: f64,
+        /// The rows behind them, in words.
+        rows: String,
+    },
+    /// A drive file whose stamps do not begin where the piece before it ends.
+    #[error("its stamps begin {later_h:.2} h {} the piece before it ends, and it is joined on there", if *.late { "after" } else { "before" })]
+    StampsNotFollowed {
+        /// By how much, h.
+        later_h: f64,
+        /// Whether they begin after it, or before.
+        late: bool,
+    },
     /// Steps of a drive file that are much longer than usual; the row before each holds.
     #[error("{} in steps of {usual_s:.1} s, {seconds:.0} s in all; the row before each is held: before {rows}", gaps(*.count))]
     DriveHolesHeld {
@@ -200,6 +223,14 @@ impl WarningKind {
             }
             WarningKind::DriveGapsParked { .. } => {
                 "right for a log that pauses with the engine; if not, raise drive.longest_sample_s"
+            }
+            WarningKind::DriveGapsMoving { .. } => {
+                "the logger may have been off while the engine ran: raise drive.longest_sample_s to hold the row before, or fill \
+                 the rows in"
+            }
+            WarningKind::StampsNotFollowed { .. } => {
+                "write both logs into one file, in order of time, and the time between counts as parked; or put a piece with \
+                 engine_rpm = 0 between them"
             }
             WarningKind::DriveHolesHeld { .. } => "look whether the logger lost rows while the engine ran",
             WarningKind::DriveRowsRepeated { .. } => "harmless, unless the logger's clock stood still",

@@ -9,6 +9,7 @@ pub fn sentence(ended: &Ended) -> String {
         Ended::KeyOff => "It ended with the engine.".to_owned(),
         Ended::KeyOn => "It ended when the engine was started.".to_owned(),
         Ended::EndOfRun => "It had not ended when the run ends.".to_owned(),
+        Ended::LetIn => "It ended when the house battery let charge in again.".to_owned(),
         Ended::StarterRisen => "It ended once the starter battery had risen far enough.".to_owned(),
         Ended::HouseAsksLess => {
             "It ended because the house battery asks for less current by then.".to_owned()

@@ -62,6 +62,11 @@ pub fn sentence(c: &Counterfactual, family: Family, depth: Depth) -> String {
     };
     let delivered = if family == Family::Parked {
         format!("; it moved {:.2} Ah to the house that way", c.delivered_ah)
+    } else if c.then_ah < c.delivered_ah - LESS_AH {
+        format!(
+            ", but delivered {:.1} Ah in place of {:.1} Ah, less than as it is",
+            c.then_ah, c.delivered_ah
+        )
     } else {
         format!(", and delivered {:.1} Ah in place of {:.1} Ah", c.then_ah, c.delivered_ah)
     };
@@ -77,6 +82,9 @@ pub fn sentence(c: &Counterfactual, family: Family, depth: Depth) -> String {
     let simulated = if depth == Depth::Customer { "" } else { " (simulated)" };
     format!("{}, {}{spare}{delivered}{simulated}.{edge}", with(c, depth), then(family))
 }
+
+/// Charge by which a change must deliver less before that is said, Ah.
+const LESS_AH: f64 = 0.05;
 
 /// What is said where no single change was found.
 pub const NONE: &str = "No single change that was tried would have prevented it.";

@@ -98,7 +98,7 @@ fn battery(d: &Drops) -> Option<String> {
 }
 
 /// How often the same was to be seen at other times.
-fn again(words: &Words, others: &[&Story]) -> Option<String> {
+fn again(words: &Words, others: &[&Story], tried: bool) -> Option<String> {
     let (first, last) = (others.first()?, others.last()?);
     let counts = || others.iter().map(|s| s.times);
     let (least, most) = (counts().min()?, counts().max()?);
@@ -108,9 +108,15 @@ fn again(words: &Words, others: &[&Story]) -> Option<String> {
         (_, false) => format!("{least} to {} each", times(most)),
     };
     let span = format!("{} to {}", words.at(first.from), words.at(last.to));
+    let alone = if tried {
+        " What is said above of a change was tried on the one occasion told here; what it does to all the others, and to the \
+         days without any, only the whole run shows."
+    } else {
+        ""
+    };
     Some(match others.len() {
-        1 => format!("It did the same from {span}, {each}."),
-        n => format!("It did the same on {n} more occasions, from {span}: {each}."),
+        1 => format!("It did the same from {span}, {each}.{alone}"),
+        n => format!("It did the same on {n} more occasions, from {span}: {each}.{alone}"),
     })
 }
 
@@ -154,7 +160,7 @@ pub fn sentences(words: &Words, e: &Explanation, tale: &Tale) -> Vec<String> {
     let looks = s.kinds.iter().map(|n| look(n.kind)).filter(|_| depth > Depth::Customer);
     lines.push([remedy].into_iter().chain(looks).collect::<Vec<_>>().join(" "));
     let others: Vec<&Story> = tale.of.others.iter().map(|&n| &e.stories[n]).collect();
-    lines.extend(again(words, &others));
+    lines.extend(again(words, &others, tale.prevented.is_some()));
     lines.retain(|l| !l.is_empty());
     lines
 }
