@@ -42,9 +42,9 @@ pub fn table(rows: &[(&Row, Ran)]) -> String {
     let mut before = "";
     for (row, ran) in rows {
         let h = &ran.headlines;
-        // As the balance a day: of the days before the house battery is flat.
+        // As the balance a day: of the days before the house battery is flat, or of the first.
         let before_flat = ran.days.iter().take_while(|d| d.house_flat_at_s.is_none()).count();
-        let paced = if before_flat == 0 { &ran.days[..] } else { &ran.days[..before_flat] };
+        let paced = &ran.days[..before_flat.max(1)];
         let length: f64 = paced.iter().map(|d| d.days).sum();
         let sum = |f: fn(&DayRow) -> f64| paced.iter().map(f).sum::<f64>() / length;
         let (who, asks) = if row.file == before {
