@@ -73,6 +73,16 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     let name = loaded.title();
     writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
+    if !has_calendar && profile.end().since(profile.start()) < 0.9 * DAY_S {
+        let whole = duration(profile.end().since(profile.start()));
+        paragraph(
+            &mut io.out,
+            &format!(
+                "This drive has no calendar: its {whole} are run end to end, day and night, and what is said a day is said of \
+                 that. A [calendar] says when it is driven and when it is parked."
+            ),
+        )?;
+    }
     for sentence in sentences(&answers, profile, reserve) {
         paragraph(&mut io.out, &sentence)?;
     }

@@ -200,3 +200,28 @@ fn a_weeks_log_runs_and_its_ledgers_close() {
     assert_eq!((&days[0]["name"], &days[0]["date"]), (&"Mon".into(), &"2026-03-02".into()));
     assert!(ran.out.contains("07:00:00"), "the stamps set the clock: {}", ran.out);
 }
+
+/// What a calendar cannot do is said, and not done in part.
+#[test]
+fn a_log_of_days_is_no_drive_of_a_day() {
+    let folder = Folder::new();
+    folder.write("long.csv", "time_s,engine_rpm\n0,2000\n20,2000\n90000,2000\n90020,2000\n");
+    let day =
+        "[[calendar.day]]\nname = \"round\"\n[[calendar.day.drive]]\nat = \"09:00\"\nfile = \"long.csv\"\n";
+    let file =
+        folder.write("a.toml", format!("format = 1\n[calendar]\nweeks = 1\nevery_day = \"round\"\n{day}"));
+    let printed = tickover(&["check", &file]);
+    assert_eq!(printed.exit, Exit::Wrong, "{printed:?}");
+    assert!(printed.err.contains("calendar.day.0.drive.0.file: this file lasts 1.0 days"), "{}", printed.err);
+}
+
+/// A drive without a calendar is lived end to end, and the page says so.
+#[test]
+fn a_week_without_a_calendar_says_what_is_repeated() {
+    let van = root().join("scenarios/reference-van.toml");
+    let printed = tickover(&["week", van.to_str().expect("a path")]);
+    assert!(printed.out.contains("This drive has no calendar: its "), "{}", printed.out);
+    let farrier = root().join("scenarios/patterns/farrier.toml");
+    let printed = tickover(&["week", farrier.to_str().expect("a path")]);
+    assert!(!printed.out.contains("has no calendar"), "{}", printed.out);
+}

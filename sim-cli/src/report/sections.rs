@@ -240,12 +240,13 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             sum.add(&s.ledger, 1.0);
             sum
         });
-    let rows: [(&str, Line); 12] = [
+    let rows: [(&str, Line); 14] = [
         ("from the alternator", Line::AlternatorC),
         ("from the sun or a maintainer, starter side", Line::StarterSourceC),
         ("  to the vehicle's own loads", Line::VehicleC),
         ("  to the starter battery, net", Line::StarterC),
         ("    of which lost, refused or gassed", Line::StarterLostC),
+        ("    of which self-discharged", Line::StarterSelfC),
         ("  into the unit", Line::InputC),
         ("out of the unit", Line::OutputC),
         ("from the sun, house side", Line::SolarC),
@@ -253,6 +254,7 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         ("  to the house loads", Line::HouseLoadC),
         ("  to the house battery, net", Line::HouseC),
         ("    of which lost, refused or gassed", Line::HouseLostC),
+        ("    of which self-discharged", Line::HouseSelfC),
     ];
     for (what, line) in rows {
         let pick = |l: &ledger::Ledger| match line {
@@ -262,7 +264,15 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
             Line::HouseLostC => l.ah(Line::HouseLostC) + l.ah(Line::HouseRefusedC) + l.ah(Line::HouseGassedC),
             other => l.ah(other),
         };
-        let rare = matches!(line, Line::SolarC | Line::MainsC | Line::StarterSourceC | Line::HouseLostC);
+        let rare = matches!(
+            line,
+            Line::SolarC
+                | Line::MainsC
+                | Line::StarterSourceC
+                | Line::HouseLostC
+                | Line::StarterSelfC
+                | Line::HouseSelfC
+        );
         if rare && pick(l).abs() < 5e-4 {
             continue;
         }

@@ -117,7 +117,9 @@ pub fn outlook(
 /// The starter battery's state of charge at every engine start and every midnight.
 fn cranks(run: &Run) -> impl Iterator<Item = (Instant, f64)> + '_ {
     let starts = run.stretches.iter().filter(|s| !s.driving).map(|s| (s.to, s.end[STARTER]));
-    let mut all: Vec<_> = starts.chain(run.days.iter().map(|d| (d.to, d.end[STARTER]))).collect();
+    let first = run.stretches.first().filter(|s| s.driving).map(|s| (s.from, run.start[STARTER]));
+    let mut all: Vec<_> =
+        starts.chain(first).chain(run.days.iter().map(|d| (d.to, d.end[STARTER]))).collect();
     all.sort_by_key(|c| c.0);
     all.into_iter()
 }

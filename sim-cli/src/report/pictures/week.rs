@@ -65,7 +65,8 @@ pub fn fill(told: &Told) -> Week {
 
 fn answer(told: &Told, h: &Headlines, several: bool) -> String {
     let flat = h.house_flat_at_s.map(|t| format!(" and is flat, {}", moment(told.profile, t)));
-    let more = if several { " The week with the worst moment is shown." } else { "" };
+    let more =
+        if several { " The seven days around the house battery's worst moment are shown." } else { "" };
     format!(
         "{}{}: lowest {:.0} %, {}. Starter battery, lowest of its mornings: {:.0} %.{more}",
         a_day(h.house_net_ah_per_day),
@@ -99,7 +100,12 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
     };
     let name = match (day.days > 1.5, several) {
         (true, _) => format!("{:.0} days", day.days),
-        (_, true) => format!("{} {}", day.name, day.day),
+        // Month and day where they are known: a bare number would be taken for one.
+        (_, true) => match day.date.as_deref().and_then(|d| d.get(5..)) {
+            Some(date) => format!("{} {date}", day.name),
+            None if told.profile.weekday.is_some() => format!("{}, day {}", day.name, day.day),
+            None => day.name.clone(),
+        },
         _ => day.name.clone(),
     };
     DayStrip {

@@ -290,7 +290,18 @@ impl Maker<'_> {
                 if !self.says_speed(path, spec.file.as_ref(), file) || file.time_s.len() < 2 {
                     return;
                 }
-                (file.time_s[file.time_s.len() - 1] - file.time_s[0], 0.0)
+                let long_s = file.time_s[file.time_s.len() - 1] - file.time_s[0];
+                if long_s > DAY_S {
+                    let what = format!(
+                        "this file lasts {:.1} days, and a drive of a calendar's day one at most; a log of days stands alone \
+                         under [[drive.piece]], without a calendar",
+                        long_s / DAY_S
+                    );
+                    let place = spec.file.as_ref().and_then(|t| t.place());
+                    self.problems.push(Problem::conflict(&format!("{path}.file"), place, what));
+                    return;
+                }
+                (long_s, 0.0)
             }
             (None, []) => {
                 if !told {
