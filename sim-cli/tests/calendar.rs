@@ -211,7 +211,7 @@ fn a_log_of_days_is_no_drive_of_a_day() {
     let file =
         folder.write("a.toml", format!("format = 1\n[calendar]\nweeks = 1\nevery_day = \"round\"\n{day}"));
     let printed = tickover(&["check", &file]);
-    assert_eq!(printed.exit, Exit::Wrong, "{printed:?}");
+    assert_eq!(printed.exit, Exit::WrongInput, "{printed:?}");
     assert!(printed.err.contains("calendar.day.0.drive.0.file: this file lasts 1.0 days"), "{}", printed.err);
 }
 

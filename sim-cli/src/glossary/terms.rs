@@ -245,6 +245,12 @@ pub const GLOSSARY: &[Term] = &[
         "What the vehicle itself draws with the engine running.",
     ),
     term(
+        "self-discharge",
+        &["self-discharged"],
+        "Ah",
+        "What a battery loses by itself, with nothing at its posts; more in warmth.",
+    ),
+    term(
         "set-point",
         &["regulation voltage", "set_point"],
         "V",
