@@ -13,3 +13,27 @@ const OF_A_LOG: f64 = 1e-6;
 pub fn of(profile: &Profile) -> f64 {
     if profile.pieces().len() > LOG { OF_A_LOG } else { Options::default().tolerance }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sim_core::Instant;
+    use sim_core::model::Piece;
+
+    #[test]
+    fn a_log_is_told_by_how_many_rows_differ() {
+        let drive = |rows: usize, alike: usize| {
+            let at = |row: usize| Instant::from_s(row as f64);
+            let row = |n: usize| Piece {
+                start: at(n),
+                end: at(n + 1),
+                house_load_w: (n / alike % 2) as f64,
+                ..Piece::NOTHING
+            };
+            of(&Profile::new((0..rows).map(row), 0.0).expect("a drive"))
+        };
+        assert_eq!(drive(LOG + 1, 1), OF_A_LOG);
+        assert_eq!(drive(LOG, 1), Options::default().tolerance);
+        assert_eq!(drive(3 * LOG, 4), Options::default().tolerance);
+    }
+}

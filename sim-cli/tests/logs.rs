@@ -1,4 +1,5 @@
-//! A log's own tolerance against the reference stepper at 1e-11: the same events, as near as README and `tolerance.rs` say.
+//! A log's own tolerance against the reference stepper at 1e-11: the same events, as near as
+//! `tolerance.rs` says, and ledgers that close.
 
 mod support;
 
@@ -19,7 +20,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         .filter_map(|l| Some(l.split_once(',')?.1))
         .collect();
     let steady = |n: usize, _: usize| format!("{n},{}\n", speeds[n]);
-    // A load between 20 and 28 A that no two seconds share.
+    // A load between 20 and 28 A that changes every second.
     let restless = |n: usize, k: usize| format!("{n},{},{}.{}\n", speeds[n], 20 + k % 8, k % 10);
     for (name, head, rows, row, within) in [
         ("steady", "time_s,speed_kmh\n", speeds.len(), &steady as &dyn Fn(usize, usize) -> String, 2e-9),
@@ -45,7 +46,9 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         assert_eq!(kinds(&a), kinds(&b), "{name}");
         let moved = a.events.iter().zip(&b.events).map(|(x, y)| x.t.since(y.t).abs()).fold(0.0, f64::max);
         let soc = [STARTER, HOUSE].map(|n| (a.end[n] - b.end[n]).abs()).into_iter().fold(0.0, f64::max);
-        println!("{name}: {} events, {moved:e} s, SOC {soc:e}", a.events.len());
+        let c = b.closure;
+        println!("{name}: {} events, {moved:e} s, SOC {soc:e}, {c:?}", a.events.len());
         assert!(moved <= 1e-5 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
+        assert!(c.charge <= 1e-12 && c.energy <= 1e-10, "{name}: {c:?}");
     }
 }

@@ -8,7 +8,7 @@ use crate::clock::{day_and_time, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
 use sim_core::model::SignalUse;
-use sim_core::record::event::{Bound, Side};
+use sim_core::record::days::goes_flat;
 use sim_core::record::{Cause, Event, EventKind, Line};
 use std::io::{self, Write};
 
@@ -60,13 +60,7 @@ pub fn answer(told: &Told) -> Vec<String> {
 
 /// A house battery that stands flat within a run of one day, which is not told day by day.
 fn flat_today(told: &Told) -> Option<String> {
-    let flat = |e: &&Event| {
-        matches!(
-            e.kind,
-            EventKind::LoadsShed { shed: true } | EventKind::Bound { side: Side::House, at: Bound::Empty }
-        )
-    };
-    let first = told.run.events.iter().find(flat).filter(|_| told.days.is_empty())?;
+    let first = told.run.events.iter().find(|e| goes_flat(e.kind)).filter(|_| told.days.is_empty())?;
     let s = told.summary;
     Some(format!(
         "The house battery is FLAT, {}: lowest {:.1} %.",

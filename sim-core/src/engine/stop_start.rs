@@ -115,8 +115,8 @@ impl Way<'_> {
 /// When the posts first stand under some volts, to a microsecond.
 fn first_under(model: &Model, profile: &Profile, run: &Run, restart_v: f64) -> Option<Instant> {
     const CLOSE_NS: i64 = 1000;
-    for (n, knot) in run.trace.knots().iter().enumerate() {
-        let under = |ns: i64| run.trace.within(model, profile, n, ns).is_some_and(|s| s.net.sb_v < restart_v);
+    for knot in run.trace.knots() {
+        let under = |ns: i64| run.trace.in_step(model, profile, knot, ns).net.sb_v < restart_v;
         let mut above = 0;
         for ns in Knot::places_ns(knot) {
             if !under(ns) {

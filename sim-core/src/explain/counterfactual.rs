@@ -76,7 +76,9 @@ impl<'a> Asked<'a> {
     }
 
     fn turn(&self, knob: Knob) -> Option<Counterfactual> {
-        let Some((now, most)) = knob.range(self.scene) else { return self.tried(knob, None, 0.0) };
+        let part = self.part_of(knob)?;
+        let range = knob.range(&Scene { profile: &part.profile, ..*self.scene });
+        let Some((now, most)) = range else { return self.tried(knob, None, 0.0) };
         // A story that does not show in its drive run again has no edge to look for.
         if self.quiet(knob, now) {
             return None;
@@ -109,13 +111,18 @@ impl<'a> Asked<'a> {
         best.or_else(|| self.tried(knob, found, quiet))
     }
 
-    /// What is run with this value.
+    /// What is run again to see what a knob does.
+    fn part_of(&self, knob: Knob) -> Option<Cow<'_, Part>> {
+        // How warm the battery stands from the beginning is what this changes.
+        match knob {
+            Knob::HouseTemp => Some(Cow::Owned(Part::whole(self.scene, self.window.1)?)),
+            _ => Some(Cow::Borrowed(&self.part)),
+        }
+    }
+
+    /// The same with this value, for the model and the drive.
     fn turned(&self, knob: Knob, value: f64) -> Option<(Model, Profile, Cow<'_, Part>)> {
-        // How warm the battery stands in the run is what this changes.
-        let part = match knob {
-            Knob::HouseTemp => Cow::Owned(Part::whole(self.scene, self.window.1)?),
-            _ => Cow::Borrowed(&self.part),
-        };
+        let part = self.part_of(knob)?;
         let (model, profile) = knob.turned(&Scene { profile: &part.profile, ..*self.scene }, value)?;
         Some((model, profile, part))
     }

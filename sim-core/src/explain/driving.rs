@@ -17,7 +17,7 @@ const NAMED: f64 = 0.2;
 /// A story that ends by itself within this time of its beginning is one of starting up, s.
 const START_UP_S: f64 = 1800.0;
 /// Time beyond a delay within which a unit that can come on has, s.
-const PICKS_UP_S: f64 = 10.0;
+const COMES_ON_S: f64 = 10.0;
 /// Rise of the starter posts, unit off, that is worth a simulation, V.
 const ROSE_V: f64 = 0.005;
 
@@ -97,7 +97,7 @@ fn starts_up(scene: &Scene, switches: &[Switch], group: &[usize], story: &Story)
 fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
     // Long enough to see it stay on after the latest end that counts as one of starting up.
     let delay_s = scene.model.link().start_stop.turn_on_delay_s;
-    let end = first.plus_s(2.0 * START_UP_S + delay_s + PICKS_UP_S).max(last.plus_s(PICKS_UP_S));
+    let end = first.plus_s(2.0 * START_UP_S + delay_s + COMES_ON_S).max(last.plus_s(COMES_ON_S));
     let longer = Part::of_drive(scene, first, last)?.prolonged(last.plus_ns(-1), end)?;
     let run = longer.run(scene.model, Record::Bounded)?;
     let longer = Scene { run: &run, model: scene.model, profile: &longer.profile };

@@ -6,6 +6,7 @@ use super::kind::Kind;
 use super::knob::Knob;
 use super::part::Part;
 use super::story::Story;
+use super::switch::MOST_OF_IT;
 use crate::engine::Record;
 use crate::model::{Model, Profile};
 use crate::record::event::{Cause, EventKind};
@@ -13,8 +14,6 @@ use std::cell::RefCell;
 
 /// Share of the drop-outs that may be left where something cures them.
 const CURED: f64 = 0.1;
-/// Share of the drop from which the run is named beside a source that is too weak.
-const MOST_OF_IT: f64 = 0.6;
 
 /// What was found so far. Stories whose drop-outs show the same are asked about once, so that a log of many drives costs no
 /// more than one: the story that is shown first stands for the others.

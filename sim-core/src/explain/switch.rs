@@ -78,7 +78,7 @@ const FELL_V: f64 = 0.2;
 /// A drop-out this soon after the soft start is the unit's own doing, s.
 const SOON_S: f64 = 60.0;
 /// Share of the drop from which one side is named alone; under one less this, the other.
-const MOST_OF_IT: f64 = 0.6;
+pub(super) const MOST_OF_IT: f64 = 0.6;
 /// Drop from set-point to starter posts under which a source that holds its set-point is well, V (common practice for the
 /// drop allowed in a charging circuit, from memory, no source).
 const SOURCE_V: f64 = 0.5;

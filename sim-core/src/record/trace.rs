@@ -169,7 +169,7 @@ impl Trace {
         }
     }
 
-    /// Everything `ns` into a step of this trace.
+    /// Everything `ns` into a step of this trace, its end included: the side before a jump there.
     pub(crate) fn in_step(&self, model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
         sample(model, profile, knot, ns)
     }
@@ -192,12 +192,6 @@ impl Trace {
                 (sample(model, profile, knot, ns), weight * long_s)
             })
         })
-    }
-
-    /// Everything `ns` into knot number `n` of those that are kept, its end included: the side before a jump there.
-    pub fn within(&self, model: &Model, profile: &Profile, n: usize, ns: i64) -> Option<Sample> {
-        let knot = self.kept.get(n)?;
-        (0..=knot.ns).contains(&ns).then(|| sample(model, profile, knot, ns))
     }
 
     /// Samples for a picture or a table: every `step_s` seconds from the start, and both sides of every jump: of what
