@@ -2,6 +2,8 @@
 //! what a microvolt is worth in time, states of charge within 1e-6, ledgers that close.
 
 use sim_core::engine::Stepper;
+use sim_core::network::Limit;
+use sim_core::plant::battery::{Battery, Chemistry, LeadAcid};
 use sim_core::record::{EventKind, Line};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Model, Options, Profile, Record, Run, simulate};
@@ -12,6 +14,7 @@ use sim_tests::full::{full_model, variants};
 use sim_tests::look::run_at;
 use sim_tests::van::{absorption_day, model, reference_van, thin_run};
 use sim_tests::wild::wild;
+use std::path::Path;
 
 fn fast_at(tolerance: f64, m: &Model, p: &Profile) -> Run {
     simulate(m, p, &Options { tolerance, stepper: Stepper::Fast, ..Options::default() })
@@ -146,6 +149,37 @@ fn keeps_its_order() {
     let (m, p) = (full_model(), day(&[(3600.0, PARKED)]));
     let ratio = steps(&m, &p, 1e-11) / steps(&m, &p, 1e-8);
     assert!((3.0..5.0).contains(&ratio), "full: {ratio}");
+}
+
+/// At the greatest power of its source a unit is driven against the edge from both sides while the alternator picks up: it
+/// changes hands there as often as its currents move, not as often as rounding lets it, a hundred thousand times a second.
+#[test]
+fn a_unit_at_the_edge_of_its_source_does_not_change_hands_by_rounding() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/reference-van-full.toml");
+    let one_ah = ["starter_battery.capacity_ah={ measured = 1 }".to_owned()];
+    let van = sim_cli::load::load(&file, &one_ah).expect("a shipped scenario").resolved;
+    for tolerance in [1e-6, 1e-8] {
+        let run = fast_at(tolerance, &van.model, &van.profile);
+        let at_the_edge = |k| matches!(k, EventKind::Limit { from: Limit::Source, .. });
+        let changes = run.events.iter().filter(|e| at_the_edge(e.kind)).count();
+        println!("{tolerance:e}: {changes} changes, {} steps", run.statistics.steps);
+        assert!((1..2000).contains(&changes), "{tolerance:e}: {changes} changes");
+    }
+}
+
+/// A starter battery of a fraction of an ohm behind an alternator that picks up its current settles in a millisecond, which
+/// no time constant of the model shows: steps are not bound by that for longer than it takes to notice.
+#[test]
+fn stiffness_that_no_time_constant_shows_is_noticed() {
+    let mut m = full_model();
+    let small = LeadAcid::starter_flooded(1.0).with_start_soc(0.92);
+    m.starter = Battery { chemistry: Chemistry::LeadAcid(small), ..m.starter };
+    m.vehicle.crank_a = 0.0;
+    let p = day(&[(25.0, DRIVING)]);
+    compare("small starter battery", &m, &p);
+    let (explicit, fast) = (reference(1e-8, &m, &p).statistics.steps, fast(&m, &p).statistics.steps);
+    println!("{explicit} explicit steps, {fast}");
+    assert!(8 * fast < explicit, "{explicit} explicit steps, {fast}");
 }
 
 /// A month under constant conditions costs little more than a day: a plain model's day is one step, the month six.

@@ -112,6 +112,16 @@ impl Attempt {
         &self.stages[6]
     }
 
+    /// How fast the fastest state answers, 1/s: from the two stages that stand at the step's end, whose derivatives differ
+    /// by nothing but their states (Hairer and Wanner, Solving Ordinary Differential Equations II, 2nd ed., IV.2).
+    pub fn fastest_per_s(&self) -> f64 {
+        let [.., sixth, last] = &self.stages;
+        let apart = |a: &Vector, b: &Vector| {
+            (0..self.used).map(|i| ((a[i] - b[i]) / SCALE[i]).powi(2)).sum::<f64>().sqrt()
+        };
+        apart(&last.dy, &sixth.dy) / apart(&last.y, &sixth.y).max(f64::MIN_POSITIVE)
+    }
+
     /// Continuous states over the step.
     pub fn dense(&self) -> Dense {
         let (y0, y1) = (&self.stages[0].y, &self.stages[6].y);

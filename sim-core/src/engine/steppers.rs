@@ -30,6 +30,15 @@ const PLAIN_ALLOWANCE: f64 = 2.0;
 /// Up to this many times the fastest time constant explicit steps cost less than linearly implicit ones.
 const SHORT: f64 = 0.3;
 
+/// Explicit steps of more than this over the fastest rate are bound by stability and not by error: the pair's region of
+/// stability ends at 3.3 (Hairer and Wanner, Solving Ordinary Differential Equations II, 2nd ed., IV.2), and the choice of
+/// lengths swings below that.
+const STABLE: f64 = 2.0;
+/// So many of them one after the other, and what is held is stiffer than [`fastest_per_s`] can tell of a model: a current
+/// picked up behind a small set-point slope into a battery of a fraction of an ohm, or a unit near the greatest power of its
+/// source.
+const STIFF: u32 = 15;
+
 /// Longest first step after an event, s: transients of seconds must not be stepped over.
 const FIRST_STEP_S: f64 = 10.0;
 /// Most by which a step is longer than the one before.
@@ -58,6 +67,10 @@ pub struct Steppers {
     lean: lean::Attempt,
     /// Up to this length a step is taken by the explicit pair, s.
     short_s: f64,
+    /// The same while what is held now lasts.
+    short_now_s: f64,
+    /// Explicit steps in a row that stability has bound.
+    bound: u32,
     plain: bool,
     fast: bool,
     method: Method,
@@ -69,12 +82,13 @@ impl Steppers {
     pub fn new(stepper: Stepper, model: &Model) -> Steppers {
         let fast = stepper == Stepper::Fast;
         let short_s = if fast { SHORT / fastest_per_s(model) } else { f64::INFINITY };
-        Steppers { short_s, fast, ..Steppers::default() }
+        Steppers { short_s, short_now_s: short_s, fast, ..Steppers::default() }
     }
 
     /// Takes over what is held from here on, and evaluates the state where it begins.
     pub fn hold(&mut self, held: &Held, regime: Regime, y: Vector) -> Stage {
         let plain = if self.fast { PlainHeld::new(held, regime) } else { None };
+        (self.short_now_s, self.bound) = (self.short_s, 0);
         self.implicit.forget();
         self.plain = self.lean.hold(plain, !held.mode.on);
         if self.plain { self.lean.first(&y) } else { Stage::at(held, regime, 0.0, y) }
@@ -122,7 +136,7 @@ impl Steppers {
     pub fn attempt(&mut self, held: &Held, regime: Regime, first: &Stage, h_s: f64, tolerance: f64) -> f64 {
         self.method = if self.plain {
             Method::Lean
-        } else if h_s > self.short_s {
+        } else if h_s > self.short_now_s {
             Method::Implicit
         } else {
             Method::Explicit
@@ -148,7 +162,22 @@ impl Steppers {
         match self.method {
             Method::Lean => self.lean.finish(held, first),
             Method::Implicit => self.implicit.finish(held, regime, first),
-            Method::Explicit => self.explicit_dense = self.explicit.dense(),
+            Method::Explicit => {
+                self.explicit_dense = self.explicit.dense();
+                self.watch_stiffness();
+            }
+        }
+    }
+
+    /// Goes over to the implicit method where stability has bound many explicit steps one after the other.
+    fn watch_stiffness(&mut self) {
+        if !self.fast {
+            return;
+        }
+        let rate = self.explicit.fastest_per_s();
+        self.bound = if self.explicit.h_s * rate > STABLE { self.bound + 1 } else { 0 };
+        if self.bound == STIFF {
+            self.short_now_s = SHORT / rate;
         }
     }
 

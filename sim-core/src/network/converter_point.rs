@@ -71,6 +71,12 @@ const SLACK: f64 = 1e-11;
 /// How far the bus may stand above the target before the unit counts as idle, V; it gives nothing there. A current that
 /// dies away, as into a full battery without a load, would otherwise cross zero on rounding again and again.
 const IDLE_V: f64 = 1e-5;
+/// How far past its own limits what a source can give must rise before the unit is free of it, A and V. At the greatest
+/// power of a source the two roots meet, and there a unit can be driven against the edge from both sides, as when the
+/// alternator picks up what a small battery cannot give: without this it would change hands a hundred thousand times a
+/// second, by rounding.
+const FREE_A: f64 = 1e-6;
+const FREE_V: f64 = 1e-6;
 
 /// Finds the operating point and its regime.
 pub fn solve(bias: &Bias) -> (Net, Regime) {
@@ -271,10 +277,15 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
         Limit::Floor => {
             [below_target, under_output_cap, under_input_cap.min(over_fixed_loss), net.in_v - peak_v]
         }
-        Limit::Source => [below_target, under_output_cap, under_input_cap, above_floor.min(over_fixed_loss)],
+        Limit::Source => [
+            below_target + FREE_V,
+            under_output_cap + FREE_A,
+            under_input_cap,
+            above_floor.min(over_fixed_loss),
+        ],
         Limit::SourceKink => [
-            below_target,
-            under_output_cap,
+            below_target + FREE_V,
+            under_output_cap + FREE_A,
             under_input_cap.min(above_floor).min(over_fixed_loss),
             peak_room(bias, regime, net),
         ],
