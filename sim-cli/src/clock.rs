@@ -13,18 +13,36 @@ pub fn clock(start_s: f64, t_s: f64) -> String {
 /// The moment `t_s` seconds into a drive as its days are called: by weekday, and by date where the drive has one. A drive
 /// of a single day says the time alone.
 pub fn day_and_time(profile: &Profile, t_s: f64) -> String {
-    named(profile, t_s, |day| match profile.date_of(day) {
-        Some(date) => format!("{} {date}", profile.day_name(day)),
-        None => weekday(profile, day),
-    })
+    named(profile, t_s, |day| day_called(profile, day))
 }
 
-/// The same without the date, for a narrow column; days of more than a week are counted.
-pub fn weekday_and_time(profile: &Profile, t_s: f64) -> String {
-    if profile.start_clock_s + profile.end().as_s() > 7.0 * 86_400.0 {
-        return clock(profile.start_clock_s, t_s);
+/// A day counted from 0 by its weekday and its date, as far as they are known.
+pub fn day_called(profile: &Profile, day: u32) -> String {
+    match profile.date_of(day) {
+        Some(date) => format!("{} {date}", profile.day_name(day)),
+        None => weekday(profile, day),
     }
-    named(profile, t_s, |day| weekday(profile, day))
+}
+
+/// A day of the month and its month, for a narrow column or an axis: "6 Mar".
+pub fn short_date(date: jiff::civil::Date) -> String {
+    date.strftime("%-d %b").to_string()
+}
+
+/// Whether a weekday names two days of a drive.
+pub fn over_a_week(profile: &Profile) -> bool {
+    profile.start_clock_s + profile.end().as_s() > 7.0 * 86_400.0
+}
+
+/// The same for a narrow column: weekdays alone, or in a drive of more than a week dates, or a count of its days.
+pub fn weekday_and_time(profile: &Profile, t_s: f64) -> String {
+    if !over_a_week(profile) {
+        return named(profile, t_s, |day| weekday(profile, day));
+    }
+    match profile.date {
+        Some(_) => named(profile, t_s, |day| profile.date_of(day).map_or_else(String::new, short_date)),
+        None => clock(profile.start_clock_s, t_s),
+    }
 }
 
 /// A weekday; after a week it says which one it is.
@@ -93,7 +111,8 @@ mod tests {
         let mut dated = week;
         dated.date = Some(jiff::civil::date(2026, 3, 2));
         assert_eq!(day_and_time(&dated, friday_s), "Fri 2026-03-06 01:00:00");
-        assert_eq!(weekday_and_time(&dated, friday_s), "day 5 01:00:00");
+        assert_eq!(weekday_and_time(&dated, friday_s), "6 Mar 01:00:00");
+        assert_eq!(weekday_and_time(&drive(10.0), friday_s), "day 5 01:00:00");
         let mut days = drive(7.0);
         days.weekday = Some(0);
         assert_eq!(weekday_and_time(&days, friday_s), "Fri 01:00:00");

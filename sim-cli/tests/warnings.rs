@@ -82,8 +82,14 @@ fn what_a_log_leaves_open_is_told() {
         "{hole}"
     );
     assert!(!stop.contains("moving") && stop.contains("2.0 h in all, count as parked"), "{stop}");
+    folder.write(
+        "both.toml",
+        "format = 1\n[[drive.piece]]\nfile = \"stop.csv\"\n[[drive.piece]]\nfile = \"later.csv\"\n",
+    );
     let (late, early) = (check(&["stop.csv", "later.csv"]), check(&["later.csv", "stop.csv"]));
     assert!(late.contains("drive.piece.1.file: its stamps begin 45.99 h after"), "{late}");
+    let model = tickover(&["model", &folder.path("both.toml")]).out;
+    assert!(model.contains("172820"), "two days and 20 s: {model}");
     assert!(early.contains("its stamps begin 48.01 h before"), "{early}");
     assert!(!check(&["stop.csv"]).contains("stamps"));
 }

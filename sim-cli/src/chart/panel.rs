@@ -301,7 +301,7 @@ mod tests {
         let value = [20.0, 45.0, f64::NAN, 71.0, 66.0, 30.0];
         let (theme, panel) = (Theme::light(), full(&time_s, &value));
         let time = TimeScale::new(0.0, 500.0, 60.0, 700.0);
-        let clock = Clock { start_s_of_day: Some(0.0), weekday: None };
+        let clock = Clock { start_s_of_day: Some(0.0), ..Clock::default() };
         let ticks = time.ticks(&clock, 10.5);
         let mut scene = Scene::new(900.0, 300.0, theme.paper);
         let frame = Frame {

@@ -2,6 +2,7 @@
 //! Spans from a minute to weeks; with no clock known it counts elapsed time.
 
 use super::font::{Face, text_width};
+use crate::clock::short_date;
 
 const DAY_S: f64 = 86_400.0;
 
@@ -43,6 +44,8 @@ pub struct Clock {
     pub start_s_of_day: Option<f64>,
     /// Day of the week at time zero, 0 Monday to 6 Sunday; `None` numbers the days.
     pub weekday: Option<u8>,
+    /// Date at time zero; names the days of a span of more than a week.
+    pub date: Option<jiff::civil::Date>,
 }
 
 impl Clock {
@@ -57,15 +60,22 @@ impl Clock {
             return elapsed(t_s);
         }
         let clock = hms(t_s + self.offset_s(), true);
-        if span_s > DAY_S { format!("{} {clock}", self.day_name(t_s)) } else { clock }
+        if span_s > DAY_S { format!("{} {clock}", self.day_name(t_s, span_s)) } else { clock }
     }
 
-    /// "Tue", or "day 2" when no weekday is known.
+    /// "Tue", or "day 2" when no weekday is known; in a span of more than a week "6 Mar", or the day's number.
     #[must_use]
-    pub fn day_name(&self, t_s: f64) -> String {
+    pub fn day_name(&self, t_s: f64, span_s: f64) -> String {
         let day = ((t_s + self.offset_s()) / DAY_S).floor() as i64;
+        let long = span_s > 7.0 * DAY_S;
+        if let (true, Some(date)) = (long && self.start_s_of_day.is_some(), self.date) {
+            let on = jiff::Span::new().try_days(day).and_then(|days| date.checked_add(days));
+            if let Ok(on) = on {
+                return short_date(on);
+            }
+        }
         match self.weekday {
-            Some(first) if self.start_s_of_day.is_some() => {
+            Some(first) if self.start_s_of_day.is_some() && !long => {
                 WEEKDAYS[(i64::from(first) + day).rem_euclid(7) as usize].to_owned()
             }
             _ => format!("day {}", day + 1),
@@ -178,7 +188,7 @@ impl TimeScale {
                 let label = if clock.start_s_of_day.is_none() {
                     self.elapsed_label(time_s)
                 } else if day_start {
-                    clock.day_name(time_s + 1.0)
+                    clock.day_name(time_s + 1.0, self.span_s())
                 } else {
                     hms(of_day, step_s < 60.0)
                 };
@@ -218,7 +228,7 @@ mod tests {
     use super::*;
 
     fn at(start: f64) -> Clock {
-        Clock { start_s_of_day: Some(start), weekday: Some(0) }
+        Clock { start_s_of_day: Some(start), weekday: Some(0), date: None }
     }
 
     fn labels(span_s: f64, clock: &Clock) -> Vec<String> {
@@ -239,6 +249,10 @@ mod tests {
     fn a_week_names_its_days() {
         let week = labels(7.0 * DAY_S, &at(6.0 * 3600.0));
         assert!(week.contains(&"Tue".to_owned()) && week.contains(&"Sun".to_owned()));
+        let dated = Clock { date: Some(jiff::civil::date(2026, 2, 23)), ..at(0.0) };
+        assert_eq!(dated.day_name(9.5 * DAY_S, 7.0 * DAY_S), "Wed");
+        assert_eq!(dated.day_name(9.5 * DAY_S, 14.0 * DAY_S), "4 Mar");
+        assert_eq!(at(0.0).day_name(9.5 * DAY_S, 14.0 * DAY_S), "day 10");
         let unnamed = Clock { weekday: None, ..at(0.0) };
         assert!(labels(7.0 * DAY_S, &unnamed).contains(&"day 2".to_owned()));
     }

@@ -10,7 +10,7 @@ use sim_core::column::Numbers;
 use sim_core::resolve::DriveFile;
 use sim_core::scenario::node::Place;
 use sim_core::scenario::problem::guess;
-use sim_core::scenario::{Problem, ProblemKind, Warning};
+use sim_core::scenario::{Problem, ProblemKind, Warning, WarningKind};
 
 /// Columns that are known, with the least and the greatest value taken.
 const COLUMNS: [(&str, f64, f64); 8] = [
@@ -216,6 +216,13 @@ pub fn read_drive(
         return None;
     }
     oddities.warnings(how.key, source, warnings);
+    if let Some(from) = stamps.changed.take() {
+        warnings.push(Warning {
+            path: how.key.to_owned(),
+            place: None,
+            kind: WarningKind::ClockChanges { from },
+        });
+    }
     let Columns { mut time_s, rest } = columns;
     time_s.shrink_to_fit();
     let mut rest = rest.into_iter().map(|mut c| {

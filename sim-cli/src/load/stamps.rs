@@ -2,13 +2,18 @@
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
-use jiff::tz::{Offset, TimeZone};
+use jiff::tz::{AmbiguousOffset, Offset, TimeZone};
 use sim_core::resolve::Stamp;
 
 /// Reads the stamps of one file.
 pub struct Stamps {
     zone: Option<TimeZone>,
     first: Option<Timestamp>,
+    last: Option<Timestamp>,
+    /// How far the clock is ahead of UTC at the first stamp, s.
+    offset_s: Option<i64>,
+    /// The first stamp behind a change of the clock, as it stands in the file.
+    pub changed: Option<String>,
     /// Clock and date of the first one.
     pub start: Option<Stamp>,
 }
@@ -17,13 +22,19 @@ impl Stamps {
     /// With the zone that the scenario states, if it does.
     pub fn new(zone: Option<&str>) -> Result<Stamps, String> {
         let zone = zone.map(zone_of).transpose()?;
-        Ok(Stamps { zone, first: None, start: None })
+        Ok(Stamps { zone, first: None, last: None, offset_s: None, changed: None, start: None })
     }
 
     /// Seconds since the first stamp.
     pub fn seconds(&mut self, text: &str) -> Result<f64, String> {
         let (at, local) = self.read(text)?;
         let first = *self.first.get_or_insert(at);
+        self.last = Some(at);
+        let offset =
+            local.to_zoned(TimeZone::UTC).map_or(0, |as_utc| as_utc.timestamp().as_second() - at.as_second());
+        if *self.offset_s.get_or_insert(offset) != offset {
+            self.changed.get_or_insert_with(|| text.to_owned());
+        }
         self.start.get_or_insert_with(|| {
             let time = local.time();
             let whole =
@@ -31,6 +42,7 @@ impl Stamps {
             Stamp {
                 clock_s: f64::from(whole) + f64::from(time.subsec_nanosecond()) * 1e-9,
                 date: local.date(),
+                unix_s: at.as_nanosecond() as f64 / 1e9,
             }
         });
         Ok((at.as_nanosecond() - first.as_nanosecond()) as f64 / 1e9)
@@ -51,8 +63,21 @@ impl Stamps {
         let zone = self.zone.as_ref().ok_or_else(|| {
             "the stamps carry no zone: state it where the file is named, `zone = \"Europe/Berlin\"` or \"+01:00\"".to_owned()
         })?;
-        let at = zone.to_ambiguous_timestamp(local).compatible().map_err(|e| e.to_string())?;
-        Ok((at, local))
+        let read = zone.to_ambiguous_timestamp(local);
+        let at = match read.offset() {
+            AmbiguousOffset::Gap { .. } => {
+                return Err(format!(
+                    "stamp is `{text}`, a time that the clock of this zone passes over when it is put forward; if the \
+                     logger's clock is never changed, state its offset as zone, such as \"+01:00\""
+                ));
+            }
+            // An hour that comes twice: what follows on the row before it is the first, or else the second.
+            AmbiguousOffset::Fold { .. } => read
+                .earlier()
+                .and_then(|at| if self.last.is_some_and(|last| at <= last) { read.later() } else { Ok(at) }),
+            AmbiguousOffset::Unambiguous { .. } => read.unambiguous(),
+        };
+        Ok((at.map_err(|e| e.to_string())?, local))
     }
 }
 
@@ -93,12 +118,26 @@ mod tests {
         assert!(bare.expect_err("no zone").contains("state it where the file is named"));
         let mut berlin = Stamps::new(Some("Europe/Berlin")).expect("a place");
         assert_eq!(berlin.seconds("2026-03-29 01:59:59"), Ok(0.0));
+        assert_eq!(berlin.changed, None);
         assert_eq!(berlin.seconds("2026-03-29 03:00:00"), Ok(1.0), "the hour that is left out in spring");
+        assert_eq!(berlin.changed.as_deref(), Some("2026-03-29 03:00:00"));
+        let left_out = berlin.seconds("2026-03-29 02:30:00").expect_err("no such time");
+        assert!(left_out.contains("passes over") && left_out.contains("\"+01:00\""), "{left_out}");
         assert_eq!(
             berlin.seconds("2026-10-25 02:30:00"),
             Ok(210.0 * 86_400.0 - 1799.0),
             "the first of the two"
         );
+        assert_eq!(berlin.seconds("2026-10-25 02:59:59"), Ok(210.0 * 86_400.0));
+        assert_eq!(berlin.seconds("2026-10-25 02:00:00"), Ok(210.0 * 86_400.0 + 1.0), "the hour again");
+        assert_eq!(berlin.seconds("2026-10-25 02:59:59"), Ok(210.0 * 86_400.0 + 3600.0));
+        let own = |text: &[&str]| {
+            let mut own = Stamps::new(None).expect("no zone");
+            text.iter().for_each(|t| assert!(own.seconds(t).is_ok(), "{t}"));
+            own.changed
+        };
+        assert!(own(&["2026-03-29T01:59:59+01:00", "2026-03-29T03:00:00+02:00"]).is_some());
+        assert_eq!(own(&["2026-03-29T01:59:59+01:00", "2026-03-29T02:00:00+01:00"]), None);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::page::paragraph;
 use super::{Told, soc_pct};
-use crate::clock::clock;
+use crate::clock::{clock, day_called, over_a_week};
 use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
@@ -15,7 +15,8 @@ use std::io::{self, Write};
 /// Most days that are printed: the first and the last of more.
 const PRINTED: usize = 16;
 
-/// A moment by its day and clock: "Fri 18:41"; midnight is the end of the day before, but for the start.
+/// A moment by its day and clock: "Fri 18:41", in more than a week "Fri 2026-03-06 18:41"; midnight is the end of the day
+/// before, but for the start.
 pub fn moment(profile: &Profile, t_s: f64) -> String {
     let at = profile.start_clock_s + t_s;
     let mut day = (at / DAY_S).floor();
@@ -23,7 +24,12 @@ pub fn moment(profile: &Profile, t_s: f64) -> String {
         day -= 1.0;
     }
     let minutes = ((at - day * DAY_S) / 60.0).floor() as u32;
-    format!("{} {:02}:{:02}", profile.day_name(day as u32), minutes / 60, minutes % 60)
+    format!("{} {:02}:{:02}", day_of(profile, day as u32), minutes / 60, minutes % 60)
+}
+
+/// A day counted from 0, so that it is told from the others of the same drive.
+fn day_of(profile: &Profile, day: u32) -> String {
+    if over_a_week(profile) { day_called(profile, day) } else { profile.day_name(day) }
 }
 
 /// Headlines as sentences; none where the run is all one day.
@@ -42,7 +48,8 @@ pub fn answer(told: &Told) -> Vec<String> {
         lines.push(per_drive_hour(got, &h));
     }
     let morning = soc_pct(h.starter_lowest_morning_soc);
-    let which = told.profile.day_name(h.starter_lowest_morning_day - 1);
+    let day = ((told.profile.start_clock_s + h.starter_lowest_morning_at_s) / DAY_S).floor();
+    let which = day_of(told.profile, day as u32);
     let mut text = format!("Starter battery, lowest of its mornings: {morning:.1} % ({which})");
     match told.crank_reserve_soc {
         Some(reserve) if h.starter_lowest_morning_soc < reserve => {
@@ -94,7 +101,7 @@ pub fn collapse(told: &Told) -> Option<String> {
 }
 
 /// A moment with the time since the start in days.
-fn moment_and_days(profile: &Profile, t_s: f64) -> String {
+pub fn moment_and_days(profile: &Profile, t_s: f64) -> String {
     format!("{} (after {:.1} days)", moment(profile, t_s), t_s / DAY_S)
 }
 
@@ -193,7 +200,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// Columns of days.csv; what kept the unit from its limit follows.
-const COLUMNS: [&str; 23] = [
+const COLUMNS: [&str; 24] = [
     "day",
     "name",
     "date",
@@ -215,6 +222,7 @@ const COLUMNS: [&str; 23] = [
     "house_end_soc",
     "house_flat_at_s",
     "starter_morning_soc",
+    "starter_morning_at_s",
     "starter_net_ah",
     "starter_end_soc",
 ];

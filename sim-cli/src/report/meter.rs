@@ -80,16 +80,19 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     if readings.is_empty() {
         return Ok(());
     }
+    let times: Vec<String> = readings.iter().map(|r| weekday_and_time(told.profile, r.t_s)).collect();
+    // As wide as the longest, so that the words begin below each other.
+    let wide = times.iter().map(|t| t.chars().count()).max().unwrap_or(0);
+    let to_volts = wide + 18;
     writeln!(
         out,
-        "\nWHAT A METER SHOULD SHOW{:>26}{:>9}{:>9}{:>9}{:>13}",
+        "\nWHAT A METER SHOULD SHOW{:>to_volts$}{:>9}{:>9}{:>9}{:>13}",
         "SB", "IN", "OUT", "house", "A in / out"
     )?;
-    for r in readings {
-        let at = weekday_and_time(told.profile, r.t_s);
+    for (r, at) in readings.iter().zip(times) {
         writeln!(
             out,
-            "  {at}  {:<31}{:>8.2}{:>9.2}{:>9.2}{:>9.2}{:>7.1} / {:.1}",
+            "  {at:<wide$}  {:<31}{:>8.2}{:>9.2}{:>9.2}{:>9.2}{:>7.1} / {:.1}",
             r.when,
             r.starter_posts_v,
             r.unit_input_v,

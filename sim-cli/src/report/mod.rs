@@ -1,5 +1,6 @@
 //! What a run tells: a page in plain words, tables, pictures.
 
+mod cranking;
 pub mod days;
 pub mod distance;
 pub mod meter;

@@ -3,7 +3,7 @@
 use super::days::collapse;
 use super::distance;
 use super::why::{self, Depth};
-use super::{Told, meter, sections, soc_pct, warmth};
+use super::{Told, cranking, meter, sections, soc_pct, warmth};
 use crate::clock::{day_and_time, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
@@ -46,7 +46,8 @@ pub fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 
 /// The answer, a sentence an entry, the most important first.
 pub fn answer(told: &Told) -> Vec<String> {
-    let mut lines = vec![top_up(told)];
+    let mut lines: Vec<String> = cranking::answer(told).into_iter().collect();
+    lines.push(top_up(told));
     lines.extend(super::days::answer(told));
     lines.extend(flat_today(told));
     lines.extend(collapse(told));
@@ -94,6 +95,8 @@ pub fn top_up(told: &Told) -> String {
         "No: this drive does not top up the house battery"
     } else if s.house_gain_ah <= 0.0 {
         "Only while driving: over the whole time the loads take more than the drive puts in"
+    } else if cranking::answer(told).is_some() {
+        "If the engine starts: this drive tops up the house battery"
     } else {
         "Yes: this drive tops up the house battery"
     };

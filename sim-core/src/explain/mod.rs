@@ -34,6 +34,7 @@ pub use ended::Ended;
 pub use evidence::Evidence;
 pub use kind::{Kind, Named};
 pub use knob::Knob;
+pub use part::is_restart;
 pub use story::{Family, Period, Story};
 pub use switch::{Engine, Probes, Switch};
 

@@ -37,8 +37,8 @@ pub(super) fn drive_start(scene: &Scene, t: Instant) -> Option<Instant> {
     start
 }
 
-/// Whether an engine start follows on a stop that is over soon, and goes on with the same drive.
-pub(super) fn is_restart(stopped: Option<Instant>, started: Instant) -> bool {
+/// Whether an engine start follows on a stop that is over within three minutes, and goes on with the same drive.
+pub fn is_restart(stopped: Option<Instant>, started: Instant) -> bool {
     stopped.is_some_and(|s| started.since(s) <= A_STOP_S)
 }
 

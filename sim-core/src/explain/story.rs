@@ -59,7 +59,7 @@ pub struct Story {
     pub duty: f64,
     /// Charge out of the unit, Ah.
     pub delivered_ah: f64,
-    /// Charge out of a unit held at its output limit for as long, Ah.
+    /// Charge out of a unit held at its output limit for as long as the engine ran meanwhile, Ah; parked, for as long.
     pub steady_ah: f64,
     /// What ended it.
     pub ended: Ended,
@@ -131,7 +131,8 @@ fn grouped<'o>(scene: &Scene, switches: &[Switch], offs: &'o [usize], family: Fa
         let parts = n == offs.len() || {
             let (a, b) = (&switches[offs[n - 1]], &switches[offs[n]]);
             b.t.since(a.t) > apart_s(family)
-                || (matches!(family, Family::Driving | Family::Signal) && long_stop(scene, a.t, b.t))
+                || (matches!(family, Family::Driving | Family::Signal | Family::Stop)
+                    && long_stop(scene, a.t, b.t))
         };
         if parts {
             groups.push(&offs[from..n]);
@@ -176,11 +177,20 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family) ->
         period: period(&gaps),
         duty: (offs().map(on_s).sum::<f64>() / span_s).min(1.0),
         delivered_ah: delivered_ah(scene, from, last.t),
-        steady_ah: scene.model.link().converter.output_limit_a * span_s / 3600.0,
+        steady_ah: steady_ah(scene, from, last.t, family),
         ended: ended(scene, switches, group[group.len() - 1], longest_s),
         kinds: Vec::new(),
         typical: Some(typical(switches, group)),
     }
+}
+
+/// Charge out of a unit that is held at its output limit over a story while the engine runs, parked throughout, Ah.
+pub(super) fn steady_ah(scene: &Scene, from: Instant, to: Instant, family: Family) -> f64 {
+    let limit_a = scene.model.link().converter.output_limit_a;
+    let driven = scene.run.stretches.iter().filter(|s| s.driving);
+    let driven_s: f64 = driven.map(|s| s.to.min(to).since(s.from.max(from)).max(0.0)).sum();
+    let held_s = if family == Family::Parked || driven_s == 0.0 { to.since(from) } else { driven_s };
+    limit_a * held_s / 3600.0
 }
 
 /// What made a story.

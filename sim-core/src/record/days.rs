@@ -127,6 +127,8 @@ pub struct DayRow {
     pub house_flat_at_s: Option<f64>,
     /// Starter battery at the first engine start, or at the day's end where there is none, share of full.
     pub starter_morning_soc: f64,
+    /// When that was, s since the start of the run.
+    pub starter_morning_at_s: f64,
     /// Change of what the starter battery holds, Ah.
     pub starter_net_ah: f64,
     /// Starter battery at the end of the day, share of full.
@@ -157,13 +159,14 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
     let l = &book.ledger;
     let gain = |first: usize, c: f64| (book.end[first] - book.start[first]) * c / 3600.0;
     let mut driving_s = 0.0;
-    let mut morning = None;
+    let mut morning = (book.end[STARTER], book.to);
+    let mut started = false;
     for (n, stretch) in run.stretches.iter().enumerate().filter(|(_, s)| s.driving) {
         let (from, to) = (stretch.from.max(book.from), stretch.to.min(book.to));
         driving_s += to.since(from).max(0.0);
-        if morning.is_none() && (book.from..book.to).contains(&stretch.from) {
+        if !started && (book.from..book.to).contains(&stretch.from) {
             let before = n.checked_sub(1).map_or(&run.start, |n| &run.stretches[n].end);
-            morning = Some(before[STARTER]);
+            (morning, started) = ((before[STARTER], stretch.from), true);
         }
     }
     let count = |pick: &dyn Fn(EventKind, bool) -> bool| {
@@ -204,7 +207,8 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
         house_low_at_s: book.lows.house_at.as_s(),
         house_end_soc: book.end[HOUSE],
         house_flat_at_s: flat.map(Instant::as_s),
-        starter_morning_soc: morning.unwrap_or(book.end[STARTER]),
+        starter_morning_soc: morning.0,
+        starter_morning_at_s: morning.1.as_s(),
         starter_net_ah: gain(STARTER, model.starter.capacity_c()),
         starter_end_soc: book.end[STARTER],
         could_ah: model.link().converter.output_limit_a * driving_h,
@@ -246,6 +250,8 @@ pub struct Headlines {
     pub starter_lowest_morning_soc: f64,
     /// Which day that was, from 1.
     pub starter_lowest_morning_day: u32,
+    /// When that was, s since the start.
+    pub starter_lowest_morning_at_s: f64,
     /// Change of what the starter battery holds, Ah a day.
     pub starter_net_ah_per_day: f64,
     /// What kept the unit from its limit, Ah in all; only of runs with a trace.
@@ -277,6 +283,7 @@ impl Headlines {
             could_ah_per_drive_hour: if driving_h > 0.0 { could_ah / driving_h } else { 0.0 },
             starter_lowest_morning_soc: morning.starter_morning_soc,
             starter_lowest_morning_day: morning.day,
+            starter_lowest_morning_at_s: morning.starter_morning_at_s,
             starter_net_ah_per_day: sum(|r| r.starter_net_ah) / days,
             missed_ah: rows.iter().fold(Missed::default(), |sum, r| sum.plus(&r.missed_ah)),
         })

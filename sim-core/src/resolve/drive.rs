@@ -164,20 +164,23 @@ impl Maker<'_> {
         }
         let mut once = Laid::default();
         let mut engine = EngineWarmth::default();
-        let mut stamped: Option<super::Stamp> = None;
+        let stamp_of = |n: usize, spec: &PieceSpec| spec.file.as_ref().and_then(|_| files(n)?.stamp);
+        let stamped = s.pieces.first().and_then(|first| stamp_of(0, first));
+        // The first log that says when it begins, and where in the drive that is.
+        let mut known: Option<(super::Stamp, f64)> = None;
         for (n, spec) in s.pieces.iter().enumerate() {
-            let before_s = once.seconds;
-            if let Some(file) = self.piece(n, spec, &ground, files, &mut engine, &mut once) {
-                match (stamped, file.stamp) {
-                    _ if n == 0 => stamped = file.stamp,
-                    (Some(first), Some(stamp)) => {
-                        self.follows(n, spec, stamp.after_s(&first) - before_s, &ground)
-                    }
-                    _ => {}
+            if let Some(stamp) = stamp_of(n, spec) {
+                let (first, at_s) = *known.get_or_insert((stamp, once.seconds));
+                let later_s = at_s + stamp.after_s(&first) - once.seconds;
+                self.follows(n, spec, later_s, &ground);
+                if later_s > ground.longest_sample_s {
+                    engine.book(false, later_s, &ground);
+                    once.push(later_s.min(2.0 * LONGEST_S), ground.conditions(spec, &Sample::default()));
                 }
             }
-            // A long file can be named any number of times: stop before memory does.
-            if once.pieces.len() > MOST_PIECES {
+            self.piece(n, spec, &ground, files, &mut engine, &mut once);
+            // A long file can be named any number of times, and stamps name any year: stop before memory does.
+            if once.pieces.len() > MOST_PIECES || once.seconds > LONGEST_S {
                 break;
             }
         }
@@ -212,11 +215,15 @@ impl Maker<'_> {
         self.finished(pieces, &start)
     }
 
-    /// Warns of a log that does not begin where the piece before it ends, by its own stamps.
+    /// Tells of a log that does not begin where the piece before it ends, by its own stamps.
     fn follows(&mut self, n: usize, spec: &PieceSpec, later_s: f64, ground: &Ground) {
         if later_s.abs() > ground.longest_sample_s {
-            let kind =
-                WarningKind::StampsNotFollowed { later_h: later_s.abs() / 3600.0, late: later_s > 0.0 };
+            let hours = later_s.abs() / 3600.0;
+            let kind = if later_s > 0.0 {
+                WarningKind::StampsLaidApart { hours }
+            } else {
+                WarningKind::StampsNotFollowed { hours }
+            };
             let place = spec.file.as_ref().and_then(|f| f.place());
             self.warnings.push(Warning { path: format!("drive.piece.{n}.file"), place, kind });
         }
@@ -261,7 +268,7 @@ impl Maker<'_> {
         files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
         engine: &mut EngineWarmth,
         out: &mut Laid,
-    ) -> Option<Arc<DriveFile>> {
+    ) {
         let path = format!("drive.piece.{n}");
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
@@ -276,11 +283,11 @@ impl Maker<'_> {
                 let seconds = duration.value * unit;
                 let Some(rpm) = &spec.engine_rpm else {
                     if self.syntax || self.was_told(&path) {
-                        return None;
+                        return;
                     }
                     let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
                     self.conflict(&path, Some(duration), what);
-                    return None;
+                    return;
                 };
                 let sample = Sample { rpm: rpm.value, ..Sample::default() };
                 engine.book(rpm.value > 0.0, seconds, ground);
@@ -288,12 +295,11 @@ impl Maker<'_> {
             }
             (Some(_), []) => {
                 // Whoever reads files has reported a file that cannot be used.
-                let file = files(n)?;
+                let Some(file) = files(n) else { return };
                 self.says_speed(&path, spec.file.as_ref(), &file);
                 ground.drive_samples(&file, engine, |seconds, sample| {
                     out.push(seconds, ground.conditions(spec, &sample));
                 });
-                return Some(file);
             }
             // A misspelt duration has been told as an unknown key.
             (None, []) if self.syntax || self.was_told(&path) => {}
@@ -311,7 +317,6 @@ impl Maker<'_> {
                 self.conflict(&path, Some(last), what.into());
             }
         }
-        None
     }
 
     /// A drive file says how fast the engine or the vehicle goes.

@@ -33,12 +33,14 @@ pub struct Stamp {
     pub clock_s: f64,
     /// The date.
     pub date: jiff::civil::Date,
+    /// The same moment wherever one is, s since the beginning of 1970: clocks are put forward and back.
+    pub unix_s: f64,
 }
 
 impl Stamp {
     /// How long after another, s.
     pub fn after_s(&self, other: &Stamp) -> f64 {
-        self.date.duration_since(other.date).as_secs_f64() + self.clock_s - other.clock_s
+        self.unix_s - other.unix_s
     }
 }
 

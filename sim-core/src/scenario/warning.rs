@@ -128,13 +128,27 @@ pub enum WarningKind {
         /// The rows behind them, in words.
         rows: String,
     },
-    /// A drive file whose stamps do not begin where the piece before it ends.
-    #[error("its stamps begin {later_h:.2} h {} the piece before it ends, and it is joined on there", if *.late { "after" } else { "before" })]
+    /// A drive file whose stamps begin after the piece before it ends.
+    #[error(
+        "its stamps begin {hours:.2} h after the piece before it ends: the time between counts as parked"
+    )]
+    StampsLaidApart {
+        /// By how much, h.
+        hours: f64,
+    },
+    /// A drive file whose stamps begin before the piece before it ends.
+    #[error("its stamps begin {hours:.2} h before the piece before it ends, and it is joined on there")]
     StampsNotFollowed {
         /// By how much, h.
-        later_h: f64,
-        /// Whether they begin after it, or before.
-        late: bool,
+        hours: f64,
+    },
+    /// The clock on the wall is put forward or back within a drive file.
+    #[error(
+        "the clock is put forward or back before the stamp {from}; times and days are told by the clock of the first row"
+    )]
+    ClockChanges {
+        /// The first stamp by the other clock.
+        from: String,
     },
     /// Steps of a drive file that are much longer than usual; the row before each holds.
     #[error("{} in steps of {usual_s:.1} s, {seconds:.0} s in all; the row before each is held: before {rows}", gaps(*.count))]
@@ -228,9 +242,14 @@ impl WarningKind {
                 "the logger may have been off while the engine ran: raise drive.longest_sample_s to hold the row before, or fill \
                  the rows in"
             }
+            WarningKind::StampsLaidApart { .. } => {
+                "right for two logs of one vehicle; to join them on, give the second a column time_s in place of its stamps"
+            }
             WarningKind::StampsNotFollowed { .. } => {
-                "write both logs into one file, in order of time, and the time between counts as parked; or put a piece with \
-                 engine_rpm = 0 between them"
+                "put the pieces in order of time, or give this file a column time_s in place of its stamps"
+            }
+            WarningKind::ClockChanges { .. } => {
+                "no time is lost or counted twice; later clock times read an hour off"
             }
             WarningKind::DriveHolesHeld { .. } => "look whether the logger lost rows while the engine ran",
             WarningKind::DriveRowsRepeated { .. } => "harmless, unless the logger's clock stood still",

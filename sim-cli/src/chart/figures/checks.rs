@@ -104,7 +104,7 @@ fn event(time_s: f64, kind: EventKind, letter: Option<char>) -> Event {
 }
 
 fn monday(start_s_of_day: f64) -> Clock {
-    Clock { start_s_of_day: Some(start_s_of_day), weekday: Some(0) }
+    Clock { start_s_of_day: Some(start_s_of_day), weekday: Some(0), ..Clock::default() }
 }
 
 fn awkward() -> Vec<(&'static str, OverviewData, LadderData)> {

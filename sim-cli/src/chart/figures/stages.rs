@@ -19,8 +19,8 @@ pub struct DriveBar {
     pub name: String,
     /// Stages, in seconds since key-on.
     pub stages: Vec<Span<StageState>>,
-    /// Key-off, seconds since key-on.
-    pub key_off_s: f64,
+    /// Key-off, seconds since key-on; `None` where the run ends first.
+    pub key_off_s: Option<f64>,
     /// Changes of stage while driving: seconds since key-on, and why.
     pub changes: Vec<(f64, String)>,
     /// How the drive ended, and drop-outs, in words.
@@ -45,7 +45,7 @@ const LINE_PX: f64 = 15.5;
 
 impl DriveBar {
     fn minutes(&self) -> f64 {
-        self.stages.last().map_or(0.0, |s| s.end_s).max(self.key_off_s) / 60.0
+        self.stages.last().map_or(0.0, |s| s.end_s).max(self.key_off_s.unwrap_or(0.0)) / 60.0
     }
 
     /// Height with every change on a line of its own below the bar.
@@ -159,8 +159,10 @@ impl Rows<'_> {
         let (top, base) = (y + 5.0, y + 5.0 + RIBBON_PX - 3.5);
         self.text(scene, (self.body.x0, base), &drive.name, Face::Regular, NAMES_PX - 8.0);
         ribbon(theme, drive).draw(scene, theme, &self.scale, top);
-        let x = self.scale.x_clamped(drive.key_off_s / 60.0);
-        scene.line((x, top - 3.0), (x, top + RIBBON_PX + 3.0), Stroke::solid(theme.ink, 1.8));
+        if let Some(key_off_s) = drive.key_off_s {
+            let x = self.scale.x_clamped(key_off_s / 60.0);
+            scene.line((x, top - 3.0), (x, top + RIBBON_PX + 3.0), Stroke::solid(theme.ink, 1.8));
+        }
         (top, base)
     }
 
@@ -240,7 +242,10 @@ fn key_items(theme: &Theme, data: &StageData, scale: &TimeScale) -> Vec<KeyItem>
             items.push(item);
         }
     }
-    items.push(KeyItem { mark: KeyMark::Letter('|'), text: "key-off; what follows is run-on".to_owned() });
+    if data.drives.iter().any(|d| d.key_off_s.is_some()) {
+        let text = "key-off; what follows, the unit runs on without the engine".to_owned();
+        items.push(KeyItem { mark: KeyMark::Letter('|'), text });
+    }
     items
 }
 

@@ -5,7 +5,9 @@ use super::view::heading;
 use crate::chart::figures::stages::{DriveBar, StageData};
 use crate::chart::figures::timeline::{Span, StageState};
 use crate::clock::{duration, weekday_and_time};
+use crate::problems::count;
 use sim_core::Instant;
+use sim_core::explain::is_restart;
 use sim_core::logic::Stage;
 use sim_core::record::{Cause, Event, EventKind, Line};
 
@@ -15,19 +17,22 @@ const MOST_CHANGES: usize = 5;
 /// Everything the picture shows.
 pub fn fill(told: &Told) -> StageData {
     let mut drives: Vec<DriveBar> = Vec::new();
-    let ledgers: Vec<f64> =
-        told.run.stretches.iter().filter(|s| s.driving).map(|s| s.ledger.ah(Line::OutputC)).collect();
     let mut open: Option<Drive> = None;
     for event in &told.run.events {
         if event.kind == EventKind::KeyOn {
-            drives.extend(open.take().map(|d| d.close(told, event.t, &ledgers, drives.len())));
-            open = Some(Drive::new(event.t, open_on(told, event.t)));
+            match &mut open {
+                Some(drive) if is_restart(drive.stopped, event.t) => drive.start_again(),
+                _ => {
+                    drives.extend(open.take().map(|d| d.close(told, event.t, drives.len())));
+                    open = Some(Drive::new(event.t, open_on(told, event.t)));
+                }
+            }
         }
         if let Some(drive) = &mut open {
             drive.see(told, event);
         }
     }
-    drives.extend(open.take().map(|d| d.close(told, told.run.span.1, &ledgers, drives.len())));
+    drives.extend(open.take().map(|d| d.close(told, told.run.span.1, drives.len())));
     let heading = heading(told, "Charge stages of each drive", answer(told, &drives));
     StageData { heading, drives }
 }
@@ -57,13 +62,15 @@ fn name(state: StageState) -> &'static str {
 
 struct Drive {
     from: Instant,
-    key_off: Option<Instant>,
+    /// Since when the engine stands still, for good or at a short stop.
+    stopped: Option<Instant>,
+    stops: usize,
     since: Instant,
     now: StageState,
     spans: Vec<Span<StageState>>,
     changes: Vec<(f64, String)>,
     drop_outs: u32,
-    at_key_off: StageState,
+    at_stop: StageState,
     came_on: bool,
     ran_on: Option<Instant>,
 }
@@ -72,20 +79,27 @@ impl Drive {
     fn new(from: Instant, now: StageState) -> Self {
         Drive {
             from,
-            key_off: None,
+            stopped: None,
+            stops: 0,
             since: from,
             now,
             spans: Vec::new(),
             changes: Vec::new(),
             drop_outs: 0,
-            at_key_off: now,
+            at_stop: now,
             came_on: now != StageState::Waiting,
             ran_on: None,
         }
     }
 
+    /// The engine runs again after a short stop.
+    fn start_again(&mut self) {
+        (self.stopped, self.ran_on) = (None, None);
+        self.stops += 1;
+    }
+
     fn see(&mut self, told: &Told, event: &Event) {
-        let driving = self.key_off.is_none();
+        let driving = self.stopped.is_none();
         let next = match event.kind {
             EventKind::UnitOn => {
                 self.came_on = true;
@@ -109,8 +123,8 @@ impl Drive {
                 state(to)
             }
             EventKind::KeyOff => {
-                self.key_off = Some(event.t);
-                self.at_key_off = self.now;
+                self.stopped = Some(event.t);
+                self.at_stop = self.now;
                 return;
             }
             _ => return,
@@ -127,21 +141,23 @@ impl Drive {
     }
 
     /// Ends the bar: at the last switching after key-off, or at the end of the time that belongs to it.
-    fn close(mut self, told: &Told, end: Instant, ledgers: &[f64], index: usize) -> DriveBar {
+    fn close(mut self, told: &Told, end: Instant, index: usize) -> DriveBar {
         let still_on = self.now != StageState::Waiting;
-        let last = if still_on { end } else { self.key_off.unwrap_or(end).max(self.since) };
+        let last = if still_on { end } else { self.stopped.unwrap_or(end).max(self.since) };
         self.turn(last, StageState::Waiting);
         let words = self.words(still_on, end);
+        let within = told.run.stretches.iter().filter(|s| s.driving && (self.from..end).contains(&s.from));
+        let output_ah = within.map(|s| s.ledger.ah(Line::OutputC)).sum();
         let clock_at = |t: Instant| weekday_and_time(told.profile, t.as_s());
         // Days and seconds would not fit the column; the minute does.
         let short = |t: Instant| clock_at(t).trim_end_matches(|c| c != ':').trim_end_matches(':').to_owned();
         DriveBar {
             name: format!("{}. {}", index + 1, short(self.from)),
-            key_off_s: self.key_off.unwrap_or(end).since(self.from),
+            key_off_s: self.stopped.map(|t| t.since(self.from)),
             changes: self.few_changes(),
             stages: self.spans,
             ended: words,
-            output_ah: ledgers.get(index).copied().unwrap_or(0.0),
+            output_ah,
         }
     }
 
@@ -159,23 +175,27 @@ impl Drive {
     }
 
     fn words(&self, still_on: bool, end: Instant) -> String {
-        let mut words = match self.drop_outs {
-            0 => Vec::new(),
-            1 => vec!["dropped out once".to_owned()],
-            n => vec![format!("dropped out {n} times")],
-        };
-        match (self.came_on, self.key_off) {
+        let mut words = Vec::new();
+        if self.stops > 0 {
+            words.push(count(self.stops, "short stop"));
+        }
+        match self.drop_outs {
+            0 => {}
+            1 => words.push("dropped out once".to_owned()),
+            n => words.push(format!("dropped out {n} times")),
+        }
+        match (self.came_on, self.stopped) {
             (false, _) => words.push("never came on".to_owned()),
             (true, None) => words.push(format!("the run ends in {}", name(self.now_at_end(still_on)))),
             (true, Some(off)) => {
-                let stage = name(self.at_key_off);
-                words.push(match (self.at_key_off, self.ran_on, still_on) {
+                let stage = name(self.at_stop);
+                words.push(match (self.at_stop, self.ran_on, still_on) {
                     (StageState::Waiting, None, false) => "off at key-off".to_owned(),
                     (_, Some(ran), false) => {
-                        format!("key-off in {stage}; ran on {}", duration(ran.since(off)))
+                        format!("key-off in {stage}, off {} later", duration(ran.since(off)))
                     }
                     (_, _, true) => {
-                        format!("key-off in {stage}; still on {} later", duration(end.since(off)))
+                        format!("key-off in {stage}, still on {} later", duration(end.since(off)))
                     }
                     (_, None, false) => format!("key-off in {stage}"),
                 });

@@ -159,10 +159,16 @@ fn range(values: impl Iterator<Item = f64>, decimals: usize) -> String {
     if a == b { a } else { format!("{a} to {b}") }
 }
 
+/// The wall clock of a run.
+pub fn clock_of(told: &Told) -> Clock {
+    let p = told.profile;
+    Clock { start_s_of_day: Some(p.start_clock_s), weekday: p.weekday, date: p.date }
+}
+
 /// States and events that some samples span.
 pub fn timeline(told: &Told, samples: &[Sample]) -> Timeline {
     let mut t = Timeline {
-        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: told.profile.weekday },
+        clock: clock_of(told),
         start_s: samples.first().map_or(0.0, |s| s.t.as_s()),
         end_s: samples.last().map_or(0.0, |s| s.t.as_s()),
         ..Timeline::default()

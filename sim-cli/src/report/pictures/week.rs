@@ -2,9 +2,8 @@
 
 use super::super::days::{a_day, moment};
 use super::super::{Told, soc_pct};
-use super::view::heading;
+use super::view::{clock_of, heading};
 use crate::chart::figures::week::{DayStrip, Week, Worst};
-use crate::chart::time_axis::Clock;
 use sim_core::Instant;
 use sim_core::record::days::{DAY_S, DayRow, Headlines, rows};
 use sim_core::state::{HOUSE, STARTER};
@@ -45,7 +44,7 @@ pub fn fill(told: &Told) -> Week {
         heading: heading(told, "Day by day", answer(told, &h, several)),
         days: shown.iter().map(|d| strip(told, d, several)).collect(),
         worst: Some(worst_of(told, worst - first, &days[worst])),
-        clock: Clock { start_s_of_day: Some(told.profile.start_clock_s), weekday: told.profile.weekday },
+        clock: clock_of(told),
         span_s,
         reserve_pct: told.crank_reserve_soc.map(|s| s * 100.0),
         ..Week::default()
