@@ -47,7 +47,8 @@ pub fn weekday_and_time(profile: &Profile, t_s: f64) -> String {
 
 /// A weekday; after a week it says which one it is.
 fn weekday(profile: &Profile, day: u32) -> String {
-    if day < 7 { profile.day_name(day) } else { format!("{} (day {})", profile.day_name(day), day + 1) }
+    let name = profile.day_name(day);
+    if day < 7 || profile.weekday_of(day).is_none() { name } else { format!("{name} (day {})", day + 1) }
 }
 
 fn named(profile: &Profile, t_s: f64, name: impl Fn(u32) -> String) -> String {

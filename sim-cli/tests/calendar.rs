@@ -225,3 +225,21 @@ fn a_week_without_a_calendar_says_what_is_repeated() {
     let printed = tickover(&["week", farrier.to_str().expect("a path")]);
     assert!(!printed.out.contains("has no calendar"), "{}", printed.out);
 }
+
+/// A drive past midnight into the first one of the next day is cut there, and said to be.
+#[test]
+fn a_drive_into_the_next_days_first_is_told() {
+    let folder = Folder::new();
+    let check = |second: &str| {
+        let text = format!(
+            "format = 1\n[calendar]\nweeks = 1\nmonday = \"late\"\ntuesday = \"early\"\n\
+             [[calendar.day]]\nname = \"late\"\n[[calendar.day.drive]]\nat = \"23:00\"\nduration_h = 3\nengine_rpm = 2000\n\
+             [[calendar.day]]\nname = \"early\"\n[[calendar.day.drive]]\nat = \"{second}\"\nduration_h = 1\nengine_rpm = 2000\n"
+        );
+        tickover(&["check", &folder.write("case.toml", text)])
+    };
+    let (cut, apart) = (check("01:30"), check("02:00"));
+    assert_eq!((cut.exit, apart.exit), (Exit::Done, Exit::Done), "{} {}", cut.err, apart.err);
+    assert!(cut.err.contains("the first drive of day 2 begins 30 min before"), "{}", cut.err);
+    assert!(!apart.err.contains("cuts it short"), "{}", apart.err);
+}

@@ -113,3 +113,16 @@ fn a_starter_battery_that_collapses_is_told_in_the_answer() {
     let healthy = page(&["starter_battery.start_pct=92".to_owned()], "no-collapse");
     assert!(!healthy.contains("FLAT"), "{healthy}");
 }
+
+/// An engine that a starter battery drained for two months is to start: said before any other answer, and no "Yes" with it.
+#[test]
+fn a_start_that_is_not_to_be_expected_is_said_first() {
+    let drained = ["drive.piece.0.duration_s=5184000", "vehicle.parked_load_a=0.05", "house.load_w=0"];
+    let page = page(&drained.map(str::to_owned), "drained");
+    let answer = page.split("ANSWER ").nth(1).expect("an answer");
+    assert!(
+        answer.starts_with("Do not expect the engine to start at day 61 08:00 (after 60.0 days)"),
+        "{page}"
+    );
+    assert!(answer.contains("starters are rated down to 7.5 V") && !answer.contains("Yes:"), "{page}");
+}

@@ -10,9 +10,9 @@ use super::parts::Maker;
 use super::trace_file::DriveFile;
 use crate::model::Profile;
 use crate::record::days::DAY_S;
-use crate::scenario::Num;
 use crate::scenario::calendar::Calendar;
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::{Num, Warning, WarningKind};
 use layers::{Engine, Layer, Layers, Rank};
 use read::{Plan, PlannedDay, Season};
 use std::rc::Rc;
@@ -30,7 +30,12 @@ impl Maker<'_> {
         if !self.problems.is_empty() || !self.read.is_empty() {
             return None;
         }
-        let layers = lay(&plan, ground);
+        let (layers, cut) = lay(&plan, ground);
+        // Longer drives, as when a break-even is looked for, say it themselves.
+        if let Some((day, seconds)) = cut.filter(|_| plan.factor == 1.0) {
+            let kind = WarningKind::DriveCutByNext { day: day + 1, minutes: seconds / 60.0 };
+            self.warnings.push(Warning { path: "calendar".into(), place: None, kind });
+        }
         let days = plan.days.len() as f64;
         if days * DAY_S > LONGEST_S || layers.len() > MOST_PIECES {
             let what = format!(
@@ -47,8 +52,10 @@ impl Maker<'_> {
     }
 }
 
-/// Everything that holds, as layers.
-fn lay(plan: &Plan, ground: &Ground) -> Layers {
+/// Everything that holds, as layers; and the first day, from 0, whose first drive begins before the one of the day before
+/// has ended, with how long before, s.
+fn lay(plan: &Plan, ground: &Ground) -> (Layers, Option<(usize, f64)>) {
+    let mut cut = None;
     let mut layers = Layers::default();
     let mut engine = EngineWarmth::default();
     let mut driven_to_s = f64::NEG_INFINITY;
@@ -66,12 +73,17 @@ fn lay(plan: &Plan, ground: &Ground) -> Layers {
             }
             None => {
                 if let Some(planned) = day.planned.map(|p| &plan.named[p]) {
+                    let first_s =
+                        planned.drives.iter().map(|d| from_s + d.at_s).fold(f64::INFINITY, f64::min);
+                    if cut.is_none() && first_s < driven_to_s {
+                        cut = Some((n, driven_to_s - first_s));
+                    }
                     planned.lay(from_s, plan.factor, ground, (&mut engine, &mut driven_to_s), &mut layers);
                 }
             }
         }
     }
-    layers
+    (layers, cut)
 }
 
 impl Season {

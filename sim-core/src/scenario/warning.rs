@@ -142,6 +142,16 @@ pub enum WarningKind {
         /// By how much, h.
         hours: f64,
     },
+    /// A drive past midnight that still lasts when the first one of the next day begins.
+    #[error(
+        "the first drive of day {day} begins {minutes:.0} min before the last one of the day before is over, and cuts it short"
+    )]
+    DriveCutByNext {
+        /// The later day, counted from 1.
+        day: usize,
+        /// By how much, min.
+        minutes: f64,
+    },
     /// The clock on the wall is put forward or back within a drive file.
     #[error(
         "the clock is put forward or back before the stamp {from}; times and days are told by the clock of the first row"
@@ -247,6 +257,9 @@ impl WarningKind {
             }
             WarningKind::StampsNotFollowed { .. } => {
                 "put the pieces in order of time, or give this file a column time_s in place of its stamps"
+            }
+            WarningKind::DriveCutByNext { .. } => {
+                "look at the clock times of both, and at how long the earlier one lasts"
             }
             WarningKind::ClockChanges { .. } => {
                 "no time is lost or counted twice; later clock times read an hour off"
