@@ -17,6 +17,8 @@ pub enum KeyMark {
     Letter(char),
     /// Filled box.
     Swatch(Ink),
+    /// Filled disc.
+    Dot(Ink),
     /// Hatched box.
     Hatch,
 }
@@ -36,7 +38,7 @@ const AIR_PX: f64 = 16.0;
 
 fn mark_width(mark: KeyMark, size_px: f64) -> f64 {
     match mark {
-        KeyMark::Up | KeyMark::Down => 8.0,
+        KeyMark::Up | KeyMark::Down | KeyMark::Dot(_) => 8.0,
         KeyMark::Letter(c) => text_width(c.encode_utf8(&mut [0; 4]), size_px, Face::Bold),
         KeyMark::Swatch(_) | KeyMark::Hatch => 16.0,
     }
@@ -86,6 +88,7 @@ pub fn draw(scene: &mut Scene, theme: &Theme, items: &[KeyItem], (x0, y0): (f64,
                     scene.fill(points, theme.ribbons.cranking.fill);
                 }
                 KeyMark::Swatch(ink) => scene.rect(r, ink),
+                KeyMark::Dot(ink) => scene.disc((x + 4.0, 0.5 * (r.y0 + r.y1)), 3.2, ink),
                 KeyMark::Hatch => hatch(scene, theme, r, Stroke::solid(theme.ink_soft, 0.9)),
                 KeyMark::Letter(c) => scene.text(Text {
                     at: (x, baseline),

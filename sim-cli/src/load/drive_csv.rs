@@ -30,6 +30,8 @@ const OTHERS: [(&str, &str, f64); 4] = [
     ("speed_m_per_s", "speed_kmh", 3.6),
     ("speed_kn", "speed_kmh", 1.852),
 ];
+/// What other programs put between columns.
+const SEPARATORS: [(char, &str); 2] = [(';', "semicolons"), ('\t', "tabs")];
 /// Wall-clock stamps in place of the first column.
 const STAMP: &str = "stamp";
 const SPEED: usize = 1;
@@ -108,6 +110,15 @@ struct Header {
 fn header(names: &[String], end: u64, wrong: &mut Wrong) -> Option<Header> {
     if names.len() > MOST_COLUMNS {
         wrong.tell(0, end, format!("{} columns; a drive file has at most {}", names.len(), COLUMNS.len()));
+        return None;
+    }
+    if let ([one], Some((_, called))) =
+        (names, SEPARATORS.iter().find(|s| names.len() == 1 && names[0].contains(s.0)))
+    {
+        let what = format!(
+            "columns are separated by commas and decimals take a point; `{one}` is separated by {called}"
+        );
+        wrong.tell(0, end, what);
         return None;
     }
     let mut known: Vec<&str> = COLUMNS.iter().map(|c| c.0).collect();
@@ -330,6 +341,16 @@ mod tests {
         let mut problems = Vec::new();
         read(text, &mut problems);
         problems.iter().map(|p| p.kind.to_string()).collect()
+    }
+
+    #[test]
+    fn other_separators_are_told_as_such() {
+        for (text, called) in
+            [("time_s;speed_kmh\n0;0,5\n", "semicolons"), ("time_s\tspeed_kmh\n0\t1\n", "tabs")]
+        {
+            let told = problems_of(text);
+            assert!(told.len() == 1 && told[0].contains(called), "{told:?}");
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use super::super::decimate::Joining;
 use super::super::font::{Face, text_width};
 use super::super::key::{self, KeyItem, KeyMark};
 use super::super::panel::{Panel, Series, Threshold};
-use super::super::scale::Range;
+use super::super::scale::{Range, figure};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
 use super::super::theme::{Ink, Stroke, Theme};
@@ -27,6 +27,8 @@ pub struct DayStrip {
     pub out_ah: f64,
     /// House battery at the end of the day, %.
     pub end_pct: f64,
+    /// When the house battery is first flat on this day, hours after midnight.
+    pub flat_h: Option<f64>,
 }
 
 /// The worst moment.
@@ -85,7 +87,7 @@ pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
         return scene;
     }
     let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - FIGURES_PX);
-    let items = key_items(theme);
+    let items = key_items(theme, data);
     let key_y = body.y1 - key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
     key::draw(&mut scene, theme, &items, (body.x0, key_y), body.width());
     let lower_h = (LOWER * body.height()).max(84.0);
@@ -106,14 +108,17 @@ fn inks(theme: &Theme) -> (Ink, Ink, Ink) {
     (theme.ribbons.bulk.fill, theme.roles.starter.ink.mixed(theme.paper, 0.35), idle)
 }
 
-fn key_items(theme: &Theme) -> Vec<KeyItem> {
+fn key_items(theme: &Theme, data: &Week) -> Vec<KeyItem> {
     let (plus, minus, engine) = inks(theme);
+    let flat = (KeyMark::Dot(theme.roles.turn_off.ink), "flat, first time that day");
+    let flat = data.days.iter().any(|d| d.flat_h.is_some()).then_some(flat);
     [
         (KeyMark::Swatch(engine), "engine running"),
         (KeyMark::Swatch(plus), "current into the house battery"),
         (KeyMark::Swatch(minus), "out of it"),
     ]
     .into_iter()
+    .chain(flat)
     .map(|(mark, text)| KeyItem { mark, text: text.to_owned() })
     .collect()
 }
@@ -150,9 +155,17 @@ impl Rows {
             scene.text(Text { at, align, text, size_px: theme.sizes.axis, face, ink });
         };
         let top = self.area.y0 - 6.0;
+        let all = || data.days.iter().flat_map(|d| &d.house_a).copied().filter(|a| a.is_finite());
+        let (most_in, most_out) = (all().fold(0.0, f64::max), -all().fold(0.0, f64::min));
+        let amps = |a: f64| match a {
+            a if a < LEAST_A => "0".to_owned(),
+            a if a < 9.95 => figure(a, 1),
+            a => format!("{a:.0}"),
+        };
         let title = format!(
-            "Net house current, 5-minute means, up to {:.0} A in and {:.0} A out",
-            self.most.0, self.most.1
+            "Net house current, 5-minute means, up to {} A in and {} A out",
+            amps(most_in),
+            amps(most_out)
         );
         let title = super::super::font::fit(&title, theme.sizes.panel, Face::Bold, self.area.width());
         let size_px = theme.sizes.panel;
@@ -203,11 +216,20 @@ impl Rows {
     }
 
     fn worst(&self, scene: &mut Scene, theme: &Theme, data: &Week) {
+        let dot = |scene: &mut Scene, row: usize, hours: f64| {
+            let at = (self.x(hours.clamp(0.0, 24.0)), self.scale(row).0);
+            scene.disc(at, 4.2, theme.paper);
+            scene.disc(at, 3.2, theme.roles.turn_off.ink);
+        };
+        for (row, day) in data.days.iter().enumerate() {
+            if let Some(hours) = day.flat_h {
+                dot(scene, row, hours);
+            }
+        }
         let Some(worst) = &data.worst else { return };
+        dot(scene, worst.row, worst.at_h);
         let (base, _) = self.scale(worst.row);
         let x = self.x(worst.at_h.clamp(0.0, 24.0));
-        scene.disc((x, base), 4.2, theme.paper);
-        scene.disc((x, base), 3.2, theme.roles.turn_off.ink);
         let size_px = theme.sizes.label;
         let left = x + 8.0 + text_width(&worst.text, size_px, Face::Bold) > self.area.x1;
         let (at_x, align) = if left { (x - 8.0, Align::Right) } else { (x + 8.0, Align::Left) };

@@ -114,6 +114,7 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
         in_ah: day.unit_output_ah + day.solar_ah + day.mains_ah,
         out_ah: day.house_load_ah,
         end_pct: soc_pct(day.house_end_soc),
+        flat_h: day.house_flat_at_s.map(|t_s| (t_s - from_s) / 3600.0),
     }
 }
 
