@@ -34,13 +34,22 @@ pub fn over_a_week(profile: &Profile) -> bool {
     profile.start_clock_s + profile.end().as_s() > 7.0 * 86_400.0
 }
 
-/// The same for a narrow column: weekdays alone, or in a drive of more than a week dates, or a count of its days.
+/// Whether a day and a month name two days of a drive.
+fn over_a_year(profile: &Profile) -> bool {
+    profile.start_clock_s + profile.end().as_s() > 365.0 * 86_400.0
+}
+
+/// A moment for a narrow column: its day by weekday alone, or in a drive of more than a week by date, or counted.
 pub fn weekday_and_time(profile: &Profile, t_s: f64) -> String {
     if !over_a_week(profile) {
         return named(profile, t_s, |day| weekday(profile, day));
     }
     match profile.date {
-        Some(_) => named(profile, t_s, |day| profile.date_of(day).map_or_else(String::new, short_date)),
+        Some(_) => named(profile, t_s, |day| match profile.date_of(day) {
+            Some(date) if over_a_year(profile) => date.to_string(),
+            Some(date) => short_date(date),
+            None => weekday(profile, day),
+        }),
         None => clock(profile.start_clock_s, t_s),
     }
 }

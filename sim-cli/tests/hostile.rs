@@ -132,7 +132,7 @@ fn drive_files_of_other_systems() {
     for (wrong, row, words) in [
         ("time_s,speed_kmh\n0,0\n10,30,5\n20,0\n", 3, "decimals take a point"),
         ("time_s,speed_kmh\n0,0\n10,\"30,5\"\n20,0\n", 3, "no number"),
-        ("time_s;speed_kmh\n0;0\n10;30,5\n", 1, "unknown column"),
+        ("time_s;speed_kmh\n0;0\n10;30,5\n", 1, "separated by semicolons"),
         ("time_s,speed_kmh\n0,0\n10,NaN\n20,0\n", 3, "speed_kmh is NaN"),
         ("time_s,speed_kmh\n0,0\n10,1e400\n20,0\n", 3, "speed_kmh is inf"),
         ("time_s,speed_kmh\n0,0\n10,1\n5,0\n", 4, "does not follow"),

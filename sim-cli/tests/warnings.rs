@@ -90,6 +90,11 @@ fn what_a_log_leaves_open_is_told() {
     assert!(late.contains("drive.piece.1.file: its stamps begin 45.99 h after"), "{late}");
     let model = tickover(&["model", &folder.path("both.toml")]).out;
     assert!(model.contains("172820"), "two days and 20 s: {model}");
+    // What the later piece draws, it does not draw before it begins.
+    let both = std::fs::read_to_string(folder.path("both.toml")).expect("just written");
+    let draws = folder.write("draws.toml", format!("{both}vehicle_load_a = 30\n"));
+    let page = tickover(&["run", &draws, "--out", &folder.path("out"), "--quiet"]);
+    assert!(page.exit == Exit::Done && !page.out.contains("FLAT"), "{}{}", page.out, page.err);
     assert!(early.contains("its stamps begin 48.01 h before"), "{early}");
     assert!(!check(&["stop.csv"]).contains("stamps"));
 }

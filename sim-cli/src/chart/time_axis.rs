@@ -46,6 +46,8 @@ pub struct Clock {
     pub weekday: Option<u8>,
     /// Date at time zero; names the days of a span of more than a week.
     pub date: Option<jiff::civil::Date>,
+    /// Whether what is drawn is part of more than a week, so that weekdays would name two days.
+    pub over_a_week: bool,
 }
 
 impl Clock {
@@ -67,11 +69,11 @@ impl Clock {
     #[must_use]
     pub fn day_name(&self, t_s: f64, span_s: f64) -> String {
         let day = ((t_s + self.offset_s()) / DAY_S).floor() as i64;
-        let long = span_s > 7.0 * DAY_S;
+        let long = self.over_a_week || span_s > 7.0 * DAY_S;
         if let (true, Some(date)) = (long && self.start_s_of_day.is_some(), self.date) {
             let on = jiff::Span::new().try_days(day).and_then(|days| date.checked_add(days));
             if let Ok(on) = on {
-                return short_date(on);
+                return if span_s > 365.0 * DAY_S { on.to_string() } else { short_date(on) };
             }
         }
         match self.weekday {
@@ -228,7 +230,7 @@ mod tests {
     use super::*;
 
     fn at(start: f64) -> Clock {
-        Clock { start_s_of_day: Some(start), weekday: Some(0), date: None }
+        Clock { start_s_of_day: Some(start), weekday: Some(0), ..Clock::default() }
     }
 
     fn labels(span_s: f64, clock: &Clock) -> Vec<String> {

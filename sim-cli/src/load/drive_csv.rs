@@ -214,6 +214,7 @@ pub fn read_drive(
             continue;
         }
         let values = cells(&record, &header, &row, &mut stamps, &mut wrong);
+        rows_read &= values[0].is_some();
         keep(&values, &row, &mut columns, &mut oddities, &mut wrong);
         // Rows behind a full list of problems would only fill memory.
         if wrong.problems.len() - before > MOST {
@@ -380,7 +381,7 @@ mod tests {
         );
         assert_eq!(problems_of("time_s,sped_kmh\n0,0\n1,1\n").len(), 1);
         assert!(problems_of("time_s,speed_kmh\n0,NaN\n1,1\n")[0].contains("speed_kmh is NaN"));
-        assert!(problems_of("time_s;speed_kmh\n0;0\n").iter().any(|p| p.contains("no column `time_s`")));
+        assert!(problems_of("t,speed_kmh\n0,0\n").iter().any(|p| p.contains("no column `time_s`")));
         assert!(problems_of("time_s,speed_kmh\n0,0,5\n1,1\n")[0].contains("3 values in this row"));
         assert!(problems_of("time_s,speed_kmh\n0,x\n1,1\n")[0].contains("no number"));
         assert!(problems_of("").iter().any(|p| p.contains("time_s")));

@@ -11,7 +11,7 @@ pub struct Stamps {
     first: Option<Timestamp>,
     last: Option<Timestamp>,
     /// How far the clock is ahead of UTC at the first stamp, s.
-    offset_s: Option<i64>,
+    offset_s: Option<f64>,
     /// The first stamp behind a change of the clock, as it stands in the file.
     pub changed: Option<String>,
     /// Clock and date of the first one.
@@ -30,9 +30,11 @@ impl Stamps {
         let (at, local) = self.read(text)?;
         let first = *self.first.get_or_insert(at);
         self.last = Some(at);
-        let offset =
-            local.to_zoned(TimeZone::UTC).map_or(0, |as_utc| as_utc.timestamp().as_second() - at.as_second());
-        if *self.offset_s.get_or_insert(offset) != offset {
+        // In nanoseconds: whole seconds would be cut towards 1970 from both sides.
+        let utc_offset_s = local
+            .to_zoned(TimeZone::UTC)
+            .map_or(0.0, |as_utc| (as_utc.timestamp().as_nanosecond() - at.as_nanosecond()) as f64 / 1e9);
+        if *self.offset_s.get_or_insert(utc_offset_s) != utc_offset_s {
             self.changed.get_or_insert_with(|| text.to_owned());
         }
         self.start.get_or_insert_with(|| {
@@ -43,6 +45,7 @@ impl Stamps {
                 clock_s: f64::from(whole) + f64::from(time.subsec_nanosecond()) * 1e-9,
                 date: local.date(),
                 unix_s: at.as_nanosecond() as f64 / 1e9,
+                utc_offset_s,
             }
         });
         Ok((at.as_nanosecond() - first.as_nanosecond()) as f64 / 1e9)
@@ -74,7 +77,7 @@ impl Stamps {
             // An hour that comes twice: what follows on the row before it is the first, or else the second.
             AmbiguousOffset::Fold { .. } => read
                 .earlier()
-                .and_then(|at| if self.last.is_some_and(|last| at <= last) { read.later() } else { Ok(at) }),
+                .and_then(|at| if self.last.is_some_and(|last| at < last) { read.later() } else { Ok(at) }),
             AmbiguousOffset::Unambiguous { .. } => read.unambiguous(),
         };
         Ok((at.map_err(|e| e.to_string())?, local))
@@ -131,6 +134,9 @@ mod tests {
         assert_eq!(berlin.seconds("2026-10-25 02:59:59"), Ok(210.0 * 86_400.0));
         assert_eq!(berlin.seconds("2026-10-25 02:00:00"), Ok(210.0 * 86_400.0 + 1.0), "the hour again");
         assert_eq!(berlin.seconds("2026-10-25 02:59:59"), Ok(210.0 * 86_400.0 + 3600.0));
+        let mut again = Stamps::new(Some("Europe/Berlin")).expect("a place");
+        let twice = ["02:29:00", "02:29:00", "02:30:00"].map(|t| again.seconds(&format!("2026-10-25 {t}")));
+        assert_eq!(twice, [Ok(0.0), Ok(0.0), Ok(60.0)], "a row that is repeated is no second hour");
         let own = |text: &[&str]| {
             let mut own = Stamps::new(None).expect("no zone");
             text.iter().for_each(|t| assert!(own.seconds(t).is_ok(), "{t}"));
@@ -138,6 +144,7 @@ mod tests {
         };
         assert!(own(&["2026-03-29T01:59:59+01:00", "2026-03-29T03:00:00+02:00"]).is_some());
         assert_eq!(own(&["2026-03-29T01:59:59+01:00", "2026-03-29T02:00:00+01:00"]), None);
+        assert_eq!(own(&["1970-01-01T00:00:00.5+01:00", "1970-01-01T01:00:00.5+01:00"]), None);
     }
 
     #[test]

@@ -18,13 +18,17 @@ const PRINTED: usize = 16;
 /// A moment by its day and clock: "Fri 18:41", in more than a week "Fri 2026-03-06 18:41"; midnight is the end of the day
 /// before, but for the start.
 pub fn moment(profile: &Profile, t_s: f64) -> String {
+    let day = day_at(profile, t_s);
+    let minutes = ((profile.start_clock_s + t_s - f64::from(day) * DAY_S) / 60.0).floor() as u32;
+    format!("{} {:02}:{:02}", day_of(profile, day), minutes / 60, minutes % 60)
+}
+
+/// The day of a moment, from 0.
+fn day_at(profile: &Profile, t_s: f64) -> u32 {
     let at = profile.start_clock_s + t_s;
-    let mut day = (at / DAY_S).floor();
-    if at == day * DAY_S && t_s > 0.0 {
-        day -= 1.0;
-    }
-    let minutes = ((at - day * DAY_S) / 60.0).floor() as u32;
-    format!("{} {:02}:{:02}", day_of(profile, day as u32), minutes / 60, minutes % 60)
+    let day = (at / DAY_S).floor();
+    let ends = at == day * DAY_S && t_s > 0.0;
+    (if ends { day - 1.0 } else { day }) as u32
 }
 
 /// A day counted from 0, so that it is told from the others of the same drive.
@@ -48,8 +52,7 @@ pub fn answer(told: &Told) -> Vec<String> {
         lines.push(per_drive_hour(got, &h));
     }
     let morning = soc_pct(h.starter_lowest_morning_soc);
-    let day = ((told.profile.start_clock_s + h.starter_lowest_morning_at_s) / DAY_S).floor();
-    let which = day_of(told.profile, day as u32);
+    let which = day_of(told.profile, day_at(told.profile, h.starter_lowest_morning_at_s));
     let mut text = format!("Starter battery, lowest of its mornings: {morning:.1} % ({which})");
     match told.crank_reserve_soc {
         Some(reserve) if h.starter_lowest_morning_soc < reserve => {
@@ -58,7 +61,7 @@ pub fn answer(told: &Told) -> Vec<String> {
             let long = first.is_some_and(|d| d.days > 1.5);
             let day = match falls_under(told.run, told.model, told.profile, reserve).filter(|_| long) {
                 Some(t_s) => moment_and_days(told.profile, t_s),
-                None => first.map_or(which, |d| d.name.clone()),
+                None => first.map_or(which, |d| day_of(told.profile, d.day - 1)),
             };
             text.push_str(&format!(", under the crank reserve of {:.0} % from {day} on", reserve * 100.0));
         }

@@ -83,7 +83,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let times: Vec<String> = readings.iter().map(|r| weekday_and_time(told.profile, r.t_s)).collect();
     // As wide as the longest, so that the words begin below each other.
     let wide = times.iter().map(|t| t.chars().count()).max().unwrap_or(0);
-    let to_volts = wide + 18;
+    let to_volts = wide + 19;
     writeln!(
         out,
         "\nWHAT A METER SHOULD SHOW{:>to_volts$}{:>9}{:>9}{:>9}{:>13}",

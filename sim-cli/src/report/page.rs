@@ -95,7 +95,7 @@ pub fn top_up(told: &Told) -> String {
         "No: this drive does not top up the house battery"
     } else if s.house_gain_ah <= 0.0 {
         "Only while driving: over the whole time the loads take more than the drive puts in"
-    } else if cranking::answer(told).is_some() {
+    } else if cranking::is_doubtful(told) {
         "If the engine starts: this drive tops up the house battery"
     } else {
         "Yes: this drive tops up the house battery"

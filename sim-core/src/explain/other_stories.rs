@@ -4,7 +4,7 @@ use super::Scene;
 use super::ended::{Ended, next_key};
 use super::evidence::Evidence;
 use super::kind::{Kind, Named};
-use super::story::{Family, Period, Story, delivered_ah, steady_ah};
+use super::story::{Family, Period, Story, delivered_ah};
 use crate::logic::Stage;
 use crate::record::event::{Cause, Event, EventKind};
 
@@ -86,7 +86,7 @@ fn story(scene: &Scene, group: &[&Event], family: Family) -> Story {
         period,
         duty: 1.0,
         delivered_ah: delivered_ah(scene, first.t, until),
-        steady_ah: steady_ah(scene, first.t, until, family),
+        steady_ah: scene.model.link().converter.output_limit_a * until.since(first.t) / 3600.0,
         ended: match key {
             _ if family == Family::Protection && open.is_some() => Ended::LetIn,
             Some(EventKind::KeyOff) => Ended::KeyOff,

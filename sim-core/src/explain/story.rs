@@ -55,11 +55,11 @@ pub struct Story {
     pub times: u32,
     /// Time between two; `None` for a single one.
     pub period: Option<Period>,
-    /// Share of the time that the unit was on.
+    /// Share of the time that the unit was on; of stops with the engine, of the time that it ran.
     pub duty: f64,
     /// Charge out of the unit, Ah.
     pub delivered_ah: f64,
-    /// Charge out of a unit held at its output limit for as long as the engine ran meanwhile, Ah; parked, for as long.
+    /// Charge out of a unit held at its output limit for that time, Ah.
     pub steady_ah: f64,
     /// What ended it.
     pub ended: Ended,
@@ -168,29 +168,29 @@ fn story(scene: &Scene, switches: &[Switch], group: &[usize], family: Family) ->
     let longest_s = offs().skip(1).map(on_s).fold(if group.len() > 1 { 0.0 } else { on_s(first) }, f64::max);
     // A single drop-out after hours on must not ask for more hours to count as over.
     let longest_s = longest_s.min(600.0);
-    let span_s = last.t.since(from).max(1e-9);
+    let held_s = held_s(scene, from, last.t, family).max(1e-9);
     Story {
         family,
         from,
         to: last.t,
         times: group.len() as u32,
         period: period(&gaps),
-        duty: (offs().map(on_s).sum::<f64>() / span_s).min(1.0),
+        duty: (offs().map(on_s).sum::<f64>() / held_s).min(1.0),
         delivered_ah: delivered_ah(scene, from, last.t),
-        steady_ah: steady_ah(scene, from, last.t, family),
+        steady_ah: scene.model.link().converter.output_limit_a * held_s / 3600.0,
         ended: ended(scene, switches, group[group.len() - 1], longest_s),
         kinds: Vec::new(),
         typical: Some(typical(switches, group)),
     }
 }
 
-/// Charge out of a unit that is held at its output limit over a story while the engine runs, parked throughout, Ah.
-pub(super) fn steady_ah(scene: &Scene, from: Instant, to: Instant, family: Family) -> f64 {
-    let limit_a = scene.model.link().converter.output_limit_a;
+/// The time of a story that a unit could have been on, s: where stopping with the engine is the story, while it ran.
+fn held_s(scene: &Scene, from: Instant, to: Instant, family: Family) -> f64 {
+    if family != Family::Stop {
+        return to.since(from);
+    }
     let driven = scene.run.stretches.iter().filter(|s| s.driving);
-    let driven_s: f64 = driven.map(|s| s.to.min(to).since(s.from.max(from)).max(0.0)).sum();
-    let held_s = if family == Family::Parked || driven_s == 0.0 { to.since(from) } else { driven_s };
-    limit_a * held_s / 3600.0
+    driven.map(|s| s.to.min(to).since(s.from.max(from)).max(0.0)).sum()
 }
 
 /// What made a story.

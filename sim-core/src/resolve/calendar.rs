@@ -148,7 +148,7 @@ impl PlannedDay {
                     until_s
                 }
             };
-            *driven_to_s = end_s;
+            *driven_to_s = driven_to_s.max(end_s);
             if let Some(to_s) = drive.stop_start_until_s.map(|s| from_s + s).filter(|to| *to > end_s) {
                 let sample = Sample { stop_start: true, ..Sample::default() };
                 let spec =

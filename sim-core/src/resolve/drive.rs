@@ -165,22 +165,24 @@ impl Maker<'_> {
         let mut once = Laid::default();
         let mut engine = EngineWarmth::default();
         let stamp_of = |n: usize, spec: &PieceSpec| spec.file.as_ref().and_then(|_| files(n)?.stamp);
-        let stamped = s.pieces.first().and_then(|first| stamp_of(0, first));
         // The first log that says when it begins, and where in the drive that is.
         let mut known: Option<(super::Stamp, f64)> = None;
         for (n, spec) in s.pieces.iter().enumerate() {
             if let Some(stamp) = stamp_of(n, spec) {
                 let (first, at_s) = *known.get_or_insert((stamp, once.seconds));
                 let later_s = at_s + stamp.after_s(&first) - once.seconds;
-                self.follows(n, spec, later_s, &ground);
+                if !self.follows(n, spec, (&first, &stamp), later_s, &ground) {
+                    break;
+                }
                 if later_s > ground.longest_sample_s {
                     engine.book(false, later_s, &ground);
-                    once.push(later_s.min(2.0 * LONGEST_S), ground.conditions(spec, &Sample::default()));
+                    // What the piece says holds in it, and not before.
+                    once.push(later_s, ground.conditions(&PieceSpec::default(), &Sample::default()));
                 }
             }
             self.piece(n, spec, &ground, files, &mut engine, &mut once);
-            // A long file can be named any number of times, and stamps name any year: stop before memory does.
-            if once.pieces.len() > MOST_PIECES || once.seconds > LONGEST_S {
+            // A long file can be named any number of times: stop before memory does.
+            if once.pieces.len() > MOST_PIECES {
                 break;
             }
         }
@@ -203,10 +205,12 @@ impl Maker<'_> {
         }
         // A log that carries its own clock says when the drive begins, unless somebody typed that.
         let typed = s.drive.start_clock.place().is_some();
+        let known = known.map(|(stamp, at_s)| stamp.earlier(at_s));
+        let date = known.and_then(|k| k.1);
         let start = Start {
-            clock_s: stamped.filter(|_| !typed).map_or(start_clock_s, |s| s.clock_s),
-            date: stamped.map(|s| s.date),
-            weekday: stamped.map(|s| weekday(s.date)),
+            clock_s: known.filter(|_| !typed).map_or(start_clock_s, |k| k.0),
+            date,
+            weekday: date.map(weekday),
         };
         let long_ns = once.pieces.end().ns() * repeat as i64;
         let long_s = Instant::from_ns(long_ns).as_s();
@@ -215,8 +219,31 @@ impl Maker<'_> {
         self.finished(pieces, &start)
     }
 
-    /// Tells of a log that does not begin where the piece before it ends, by its own stamps.
-    fn follows(&mut self, n: usize, spec: &PieceSpec, later_s: f64, ground: &Ground) {
+    /// Tells of a log that does not begin where the piece before it ends, by its own stamps, or by another clock than the
+    /// first; says whether it can be laid there.
+    fn follows(
+        &mut self,
+        n: usize,
+        spec: &PieceSpec,
+        (first, stamp): (&super::Stamp, &super::Stamp),
+        later_s: f64,
+        ground: &Ground,
+    ) -> bool {
+        let place = spec.file.as_ref().and_then(|f| f.place());
+        let path = format!("drive.piece.{n}.file");
+        if later_s > LONGEST_S {
+            let what = format!(
+                "its stamps begin on {}, {:.0} days after the piece before it ends; at most ten years are simulated",
+                stamp.date,
+                later_s / 86_400.0
+            );
+            self.problems.push(Problem::conflict(&path, place, what));
+            return false;
+        }
+        if stamp.utc_offset_s != first.utc_offset_s {
+            let kind = WarningKind::ClockChanges { from: stamp.date.to_string() };
+            self.warnings.push(Warning { path: path.clone(), place, kind });
+        }
         if later_s.abs() > ground.longest_sample_s {
             let hours = later_s.abs() / 3600.0;
             let kind = if later_s > 0.0 {
@@ -224,9 +251,9 @@ impl Maker<'_> {
             } else {
                 WarningKind::StampsNotFollowed { hours }
             };
-            let place = spec.file.as_ref().and_then(|f| f.place());
-            self.warnings.push(Warning { path: format!("drive.piece.{n}.file"), place, kind });
+            self.warnings.push(Warning { path, place, kind });
         }
+        true
     }
 
     /// The profile of pieces that follow on each other.

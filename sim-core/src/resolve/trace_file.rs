@@ -35,12 +35,22 @@ pub struct Stamp {
     pub date: jiff::civil::Date,
     /// The same moment wherever one is, s since the beginning of 1970: clocks are put forward and back.
     pub unix_s: f64,
+    /// How far the clock is ahead of UTC, s.
+    pub utc_offset_s: f64,
 }
 
 impl Stamp {
     /// How long after another, s.
     pub fn after_s(&self, other: &Stamp) -> f64 {
         self.unix_s - other.unix_s
+    }
+
+    /// The clock and the date so long before.
+    pub fn earlier(&self, seconds: f64) -> (f64, Option<jiff::civil::Date>) {
+        let clock_s = self.clock_s - seconds;
+        let days = (clock_s / 86_400.0).floor();
+        let back = jiff::Span::new().try_days(days as i64).ok();
+        (clock_s - days * 86_400.0, back.and_then(|days| self.date.checked_add(days).ok()))
     }
 }
 

@@ -144,7 +144,7 @@ pub enum WarningKind {
     },
     /// A drive past midnight that still lasts when the first one of the next day begins.
     #[error(
-        "the first drive of day {day} begins {minutes:.0} min before the last one of the day before is over, and cuts it short"
+        "the first drive of day {day} begins {minutes:.1} min before the last one of the day before is over, and holds from there"
     )]
     DriveCutByNext {
         /// The later day, counted from 1.

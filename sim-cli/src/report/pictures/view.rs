@@ -6,7 +6,7 @@ use crate::chart::events::{Event as Tick, EventKind as TickKind};
 use crate::chart::figures::Heading;
 use crate::chart::figures::timeline::{EngineState, Span, StageState, Timeline, UnitState};
 use crate::chart::time_axis::Clock;
-use crate::clock::duration;
+use crate::clock::{duration, over_a_week};
 use sim_core::Instant;
 use sim_core::logic::Stage;
 use sim_core::record::event::{Bound, Cause, EventKind, Side};
@@ -162,7 +162,12 @@ fn range(values: impl Iterator<Item = f64>, decimals: usize) -> String {
 /// The wall clock of a run.
 pub fn clock_of(told: &Told) -> Clock {
     let p = told.profile;
-    Clock { start_s_of_day: Some(p.start_clock_s), weekday: p.weekday, date: p.date }
+    Clock {
+        start_s_of_day: Some(p.start_clock_s),
+        weekday: p.weekday,
+        date: p.date,
+        over_a_week: over_a_week(p),
+    }
 }
 
 /// States and events that some samples span.

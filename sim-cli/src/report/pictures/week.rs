@@ -4,8 +4,10 @@ use super::super::days::{a_day, moment};
 use super::super::{Told, soc_pct};
 use super::view::{clock_of, heading};
 use crate::chart::figures::week::{DayStrip, Week, Worst};
+use crate::clock::short_date;
 use sim_core::Instant;
-use sim_core::record::days::{DAY_S, DayRow, Headlines, rows};
+use sim_core::record::days::{DAY_S, DayRow, Headlines, goes_flat, rows};
+use sim_core::record::{EventKind, Side};
 use sim_core::state::{HOUSE, STARTER};
 
 /// Days in the picture.
@@ -99,9 +101,8 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
     };
     let name = match (day.days > 1.5, several) {
         (true, _) => format!("{:.0} days", day.days),
-        // Month and day where they are known: a bare number would be taken for one.
-        (_, true) => match day.date.as_deref().and_then(|d| d.get(5..)) {
-            Some(date) => format!("{} {date}", day.name),
+        (_, true) => match told.profile.date_of(day.day - 1) {
+            Some(date) => format!("{} {}", day.name, short_date(date)),
             None if told.profile.weekday.is_some() => format!("{}, day {}", day.name, day.day),
             None => day.name.clone(),
         },
@@ -114,8 +115,17 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
         in_ah: day.unit_output_ah + day.solar_ah + day.mains_ah,
         out_ah: day.house_load_ah,
         end_pct: soc_pct(day.house_end_soc),
-        flat_h: day.house_flat_at_s.map(|t_s| (t_s - from_s) / 3600.0),
+        flat_h: flat_s(told, day).map(|t_s| (t_s - from_s) / 3600.0).filter(|_| day.days <= 1.5),
     }
+}
+
+/// When the house battery is flat first on a day, s since the start: its beginning where it is flat already.
+fn flat_s(told: &Told, day: &DayRow) -> Option<f64> {
+    let tells =
+        |kind| matches!(kind, EventKind::LoadsShed { .. } | EventKind::Bound { side: Side::House, .. });
+    let before = told.run.events.iter().take_while(|e| e.t.as_s() < day.from_s);
+    let last = before.filter(|e| tells(e.kind)).last();
+    last.filter(|e| goes_flat(e.kind)).map(|_| day.from_s).or(day.house_flat_at_s)
 }
 
 /// The first time that it is flat, else the lowest point.

@@ -41,7 +41,8 @@ fn what(words: &Words, s: &Story) -> String {
     }
     if s.times > 1 && s.family != Family::Parked {
         if words.depth > Depth::Customer && s.typical.is_some() {
-            text.push_str(&format!("; on for {:.0} % of that time", 100.0 * s.duty));
+            let time = if s.family == Family::Stop { "the time that the engine ran" } else { "that time" };
+            text.push_str(&format!("; on for {:.0} % of {time}", 100.0 * s.duty));
         }
         text.push_str(&format!(
             "; {:.1} Ah came out of it, where one held at its limit would have given {:.1} Ah",
