@@ -47,8 +47,10 @@ fn one_cause_is_called_by_its_name() {
                         let mut dice = Dice::new(seed.wrapping_mul(1_000_003).wrapping_add(n as u64));
                         let case = draw(&mut dice, Fault::ALL[n % Fault::ALL.len()]);
                         let (kinds, cannot_tell) = said(&case);
-                        // A wrong name is one that was not put in; to say less is no wrong name.
-                        let wrong = kinds.iter().any(|k| !case.label.contains(k));
+                        // A wrong name is one that was not put in; to say less is no wrong name. Just short of its critical
+                        // size a fault's own name is not the best one where starting up ends it, but it is what was put in.
+                        let put_in = |k: &Kind| *k == case.fault.kind() || case.label.contains(k);
+                        let wrong = !kinds.iter().all(put_in);
                         if wrong {
                             let e = Explanation::new(&case.run, &case.model, &case.profile);
                             for s in &e.stories {
