@@ -29,14 +29,19 @@ pub fn short_date(date: jiff::civil::Date) -> String {
     date.strftime("%-d %b").to_string()
 }
 
+/// Days from the midnight before a drive to its end.
+fn days(profile: &Profile) -> f64 {
+    (profile.start_clock_s + profile.end().as_s()) / 86_400.0
+}
+
 /// Whether a weekday names two days of a drive.
 pub fn over_a_week(profile: &Profile) -> bool {
-    profile.start_clock_s + profile.end().as_s() > 7.0 * 86_400.0
+    days(profile) > 7.0
 }
 
 /// Whether a day and a month name two days of a drive.
 fn over_a_year(profile: &Profile) -> bool {
-    profile.start_clock_s + profile.end().as_s() > 365.0 * 86_400.0
+    days(profile) > 365.0
 }
 
 /// A moment for a narrow column: its day by weekday alone, or in a drive of more than a week by date, or counted.
@@ -64,8 +69,7 @@ fn named(profile: &Profile, t_s: f64, name: impl Fn(u32) -> String) -> String {
     let start_s = profile.start_clock_s;
     let at = (start_s + t_s).round() as i64;
     let day = at.div_euclid(86_400).max(0) as u32;
-    let days = (start_s + profile.end().as_s()) / 86_400.0;
-    if profile.weekday_of(day).is_none() || days <= 1.0 {
+    if profile.weekday_of(day).is_none() || days(profile) <= 1.0 {
         return clock(start_s, t_s);
     }
     format!("{} {}", name(day), clock(0.0, at.rem_euclid(86_400) as f64))

@@ -226,7 +226,7 @@ fn a_week_without_a_calendar_says_what_is_repeated() {
     assert!(!printed.out.contains("has no calendar"), "{}", printed.out);
 }
 
-/// A drive past midnight into the first one of the next day is cut there, and said to be.
+/// A drive past midnight gives way to the first one of the next day, and is said to.
 #[test]
 fn a_drive_into_the_next_days_first_is_told() {
     let folder = Folder::new();

@@ -1,17 +1,15 @@
 //! Limits that a scenario sets on its own outcome, in the units of their keys: broken just past what is met, not just before.
 
-use sim_cli::load::load;
+use sim_cli::load::{Loaded, load};
 use sim_core::record::{EventKind, Summary, limits};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::{Options, Run, simulate};
+use std::collections::BTreeSet;
 use std::path::Path;
 
-/// The thin run: it drops out, runs on and leaves both batteries somewhere.
-fn van(set: &[String]) -> (sim_cli::load::Loaded, Run) {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/thin-run.toml");
-    let loaded = load(&file, set).unwrap_or_else(|e| panic!("{e:?}"));
-    let run = simulate(&loaded.resolved.model, &loaded.resolved.profile, &Options::default());
-    (loaded, run.unwrap_or_else(|e| panic!("{e}")))
+fn scenario(name: &str, set: &[String]) -> Loaded {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios").join(name);
+    load(&file, set).unwrap_or_else(|e| panic!("{name}: {e:?}"))
 }
 
 /// What of each key is met, read off the run and not off its summary.
@@ -33,27 +31,31 @@ fn met(run: &Run, s: &Summary) -> Vec<(&'static str, f64, bool)> {
     ]
 }
 
+/// On two vans: one drops out and one does not, since no limit is negative.
 #[test]
 fn each_limit_breaks_just_past_what_is_met() {
-    let (loaded, run) = van(&[]);
-    let summary = Summary::new(&run, &loaded.resolved.model, &loaded.resolved.profile);
-    for (key, met, at_least) in met(&run, &summary) {
-        let step = if key == "most_drop_outs" { 1.0 } else { 1e-3 };
-        for (limit, breaks) in [(met - step, !at_least), (met + step, at_least)] {
-            if limit < 0.0 {
-                continue;
-            }
-            let loaded = load(
-                &Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/thin-run.toml"),
-                &[format!("limits.{key}={limit}")],
-            );
-            let limits = loaded.unwrap_or_else(|e| panic!("{key}={limit}: {e:?}")).scenario.limits;
-            let broken = limits::broken(&limits, &summary);
-            assert_eq!(!broken.is_empty(), breaks, "{key} = {limit}, met {met}: {broken:?}");
-            if let [one] = broken.as_slice() {
-                assert!(one.key == key && one.limit == limit, "{one:?}");
-                assert!((one.met - met).abs() < 1e-6, "{one:?}, by the run {met}");
+    let mut tried = BTreeSet::new();
+    for van in ["thin-run.toml", "reference-van-full.toml"] {
+        let loaded = scenario(van, &[]);
+        let (m, p) = (&loaded.resolved.model, &loaded.resolved.profile);
+        let run = simulate(m, p, &Options::default()).unwrap_or_else(|e| panic!("{van}: {e}"));
+        let summary = Summary::new(&run, m, p);
+        for (key, met, at_least) in met(&run, &summary) {
+            let step = if key == "most_drop_outs" { 1.0 } else { 1e-3 };
+            for (limit, breaks) in [(met - step, !at_least), (met + step, at_least)] {
+                if limit < 0.0 {
+                    continue;
+                }
+                let limits = scenario(van, &[format!("limits.{key}={limit}")]).scenario.limits;
+                let broken = limits::broken(&limits, &summary);
+                assert_eq!(!broken.is_empty(), breaks, "{van}: {key} = {limit}, met {met}: {broken:?}");
+                if let [one] = broken.as_slice() {
+                    assert!(one.key == key && one.limit == limit, "{one:?}");
+                    assert!((one.met - met).abs() < 1e-6, "{one:?}, by the run {met}");
+                }
+                tried.insert((key, breaks));
             }
         }
     }
+    assert_eq!(tried.len(), 16, "eight limits on both sides: {tried:?}");
 }

@@ -30,10 +30,10 @@ impl Maker<'_> {
         if !self.problems.is_empty() || !self.read.is_empty() {
             return None;
         }
-        let (layers, cut) = lay(&plan, ground);
+        let (layers, overlap) = lay(&plan, ground);
         // Longer drives, as when a break-even is looked for, say it themselves.
-        if let Some((day, seconds)) = cut.filter(|_| plan.factor == 1.0) {
-            let kind = WarningKind::DriveCutByNext { day: day + 1, minutes: seconds / 60.0 };
+        if let Some((day, seconds)) = overlap.filter(|_| plan.factor == 1.0) {
+            let kind = WarningKind::DrivesOverlap { day: day + 1, minutes: seconds / 60.0 };
             self.warnings.push(Warning { path: "calendar".into(), place: None, kind });
         }
         let days = plan.days.len() as f64;
@@ -55,7 +55,7 @@ impl Maker<'_> {
 /// Everything that holds, as layers; and the first day, from 0, whose first drive begins before the one of the day before
 /// has ended, with how long before, s.
 fn lay(plan: &Plan, ground: &Ground) -> (Layers, Option<(usize, f64)>) {
-    let mut cut = None;
+    let mut overlap = None;
     let mut layers = Layers::default();
     let mut engine = EngineWarmth::default();
     let mut driven_to_s = f64::NEG_INFINITY;
@@ -75,15 +75,15 @@ fn lay(plan: &Plan, ground: &Ground) -> (Layers, Option<(usize, f64)>) {
                 if let Some(planned) = day.planned.map(|p| &plan.named[p]) {
                     let first_s =
                         planned.drives.iter().map(|d| from_s + d.at_s).fold(f64::INFINITY, f64::min);
-                    if cut.is_none() && first_s < driven_to_s {
-                        cut = Some((n, driven_to_s - first_s));
+                    if overlap.is_none() && first_s < driven_to_s {
+                        overlap = Some((n, driven_to_s - first_s));
                     }
                     planned.lay(from_s, plan.factor, ground, (&mut engine, &mut driven_to_s), &mut layers);
                 }
             }
         }
     }
-    (layers, cut)
+    (layers, overlap)
 }
 
 impl Season {

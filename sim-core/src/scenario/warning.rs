@@ -146,13 +146,13 @@ pub enum WarningKind {
     #[error(
         "the first drive of day {day} begins {minutes:.1} min before the last one of the day before is over, and holds from there"
     )]
-    DriveCutByNext {
+    DrivesOverlap {
         /// The later day, counted from 1.
         day: usize,
         /// By how much, min.
         minutes: f64,
     },
-    /// The clock on the wall is put forward or back within a drive file.
+    /// The clock on the wall is put forward or back within a drive file, or between two.
     #[error(
         "the clock is put forward or back before the stamp {from}; times and days are told by the clock of the first row"
     )]
@@ -258,11 +258,12 @@ impl WarningKind {
             WarningKind::StampsNotFollowed { .. } => {
                 "put the pieces in order of time, or give this file a column time_s in place of its stamps"
             }
-            WarningKind::DriveCutByNext { .. } => {
+            WarningKind::DrivesOverlap { .. } => {
                 "look at the clock times of both, and at how long the earlier one lasts"
             }
             WarningKind::ClockChanges { .. } => {
-                "no time is lost or counted twice; later clock times read an hour off"
+                "later times and days are told as before the change; an hour that comes twice is read as the first of the two, \
+                 unless it follows on that"
             }
             WarningKind::DriveHolesHeld { .. } => "look whether the logger lost rows while the engine ran",
             WarningKind::DriveRowsRepeated { .. } => "harmless, unless the logger's clock stood still",

@@ -243,7 +243,7 @@ fn key_items(theme: &Theme, data: &StageData, scale: &TimeScale) -> Vec<KeyItem>
         }
     }
     if data.drives.iter().any(|d| d.key_off_s.is_some()) {
-        let text = "key-off; what follows, the unit runs on without the engine".to_owned();
+        let text = "key-off; after it the unit runs on without the engine".to_owned();
         items.push(KeyItem { mark: KeyMark::Letter('|'), text });
     }
     items
