@@ -89,6 +89,7 @@ fn rows(name: &str, m: &Model, p: &Profile, unit: (f64, &str)) {
         (Stepper::Fast, 1e-7),
         (Stepper::Fast, 1e-6),
         (Stepper::Fast, 1e-5),
+        (Stepper::Fast, 1e-4),
     ] {
         let o = options(stepper, tolerance);
         let r = go(m, p, &o);
@@ -132,7 +133,7 @@ fn throughput(name: &str, m: &Model) {
         return;
     }
     let p = work::clean_day();
-    for tolerance in [1e-8, 1e-7, 1e-6, 1e-5] {
+    for tolerance in [1e-8, 1e-7, 1e-6, 1e-5, 1e-4] {
         let o = options(Stepper::Fast, tolerance);
         let many = |threads: usize| {
             let begin = Instant::now();

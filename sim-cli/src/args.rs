@@ -201,7 +201,7 @@ pub struct RunArgs {
     /// No page and no warnings; problems are still told
     #[arg(long)]
     pub quiet: bool,
-    /// Error allowed per step, in SOC and volts. Without it 0.00000001, and 0.000001 for logs of more than 5,000 different rows
+    /// Error allowed per step, in SOC and volts. Without it 0.00000001, and 0.00001 for logs of more than 5,000 different rows
     #[arg(long, value_name = "NUMBER")]
     pub tolerance: Option<f64>,
     /// Seconds between the rows of trace.csv; both sides of every switching are added. Without it 10, and more for runs of

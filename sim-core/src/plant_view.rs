@@ -242,6 +242,11 @@ impl<'a> Held<'a> {
         if self.mode.alternator_turns() { self.regulator(y).set_v } else { f64::NAN }
     }
 
+    /// Whether the alternator's current follows its regulator, as a state of its own.
+    pub(crate) fn follows_regulator(&self) -> bool {
+        self.acts.pick_up && !self.mode.slewing
+    }
+
     /// Derivatives of all states, what temperatures decide given.
     pub fn flow(&self, warm: &Warms, y: &Vector, net: &Net) -> Vector {
         let mut dy = [0.0; state::N];
@@ -269,6 +274,41 @@ impl<'a> Held<'a> {
         dy
     }
 
+    /// Derivatives of the fast states alone, in the order of [`linear::FAST_AT`].
+    pub fn fast_flow(&self, warm: &Warms, y: &Vector, net: &Net) -> linear::Fast {
+        let m = self.model;
+        let hold = &self.mode.starter_hold;
+        let [a, b] = m.starter.branches_at(&warm.starter, &state::starter(y), net.starter_a, hold);
+        let hold = &self.mode.house_hold;
+        let [c, d] = m.house.branches_at(&warm.house, &state::house(y), net.house_a, hold);
+        let (mut current, mut seen) = (0.0, 0.0);
+        if self.used > state::PLAIN {
+            current = self.current_rate(y, net);
+            seen = self.seen_rate(y, net);
+        }
+        [a, b, c, d, current, seen]
+    }
+
+    /// Rate of the alternator's current, A/s.
+    fn current_rate(&self, y: &Vector, net: &Net) -> f64 {
+        // A standing alternator's state rests; the next start sets it to nothing.
+        match self.model.alternator.pick_up.filter(|_| self.acts.pick_up) {
+            Some(p) if self.mode.slewing => p.rate_a_per_s,
+            Some(_) => self.pick_up_rate(y, net),
+            None => 0.0,
+        }
+    }
+
+    /// Rate of the filter before the thresholds, V/s.
+    fn seen_rate(&self, y: &Vector, net: &Net) -> f64 {
+        let rule = &self.model.link().start_stop;
+        if rule.filter_s > 0.0 {
+            (net.in_v + rule.compensation_ohm * net.input_a - y[state::SEEN_V]) / rule.filter_s
+        } else {
+            0.0
+        }
+    }
+
     fn slow_effects(&self, y: &Vector, net: &Net, dy: &mut Vector) {
         let (m, piece, link) = (self.model, self.piece, self.model.link());
         let runs = [
@@ -287,19 +327,11 @@ impl<'a> Held<'a> {
             dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i, extra_ohm);
         }
         dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);
-        // A standing alternator's state rests; the next start sets it to nothing.
-        if let Some(p) = m.alternator.pick_up.filter(|_| self.acts.pick_up) {
-            dy[state::PICKED_UP_A] =
-                if self.mode.slewing { p.rate_a_per_s } else { self.pick_up_rate(y, net) };
-        }
+        dy[state::PICKED_UP_A] = self.current_rate(y, net);
         if let Some(rule) = m.alternator.rule {
             dy[state::SET_POINT_V] = rule.slew_v_per_s * f64::from(self.mode.set_point.way);
         }
-        let filter_s = link.start_stop.filter_s;
-        if filter_s > 0.0 {
-            let seen_v = net.in_v + link.start_stop.compensation_ohm * net.input_a;
-            dy[state::SEEN_V] = (seen_v - y[state::SEEN_V]) / filter_s;
-        }
+        dy[state::SEEN_V] = self.seen_rate(y, net);
     }
 
     /// Rate at which the alternator's current would follow its regulator, A/s.

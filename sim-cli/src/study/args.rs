@@ -31,8 +31,8 @@ pub struct StudyArgs {
     /// Threads; without it, one for each core. The outputs are the same whatever their number
     #[arg(long, value_name = "N")]
     pub threads: Option<usize>,
-    /// Error allowed per step, in SOC and volts
-    #[arg(long, value_name = "NUMBER", default_value_t = 1e-8)]
+    /// Error allowed per step, in SOC and volts; one run takes 0.00000001 unless told otherwise
+    #[arg(long, value_name = "NUMBER", default_value_t = 1e-5)]
     pub tolerance: f64,
     /// No page; problems are still told
     #[arg(long)]

@@ -4,6 +4,7 @@
 //! It stays for ever: plain, obviously right, what faster steppers are measured against.
 
 use super::dense::Dense;
+use super::fades::Fades;
 use crate::network::{Net, Regime, solve_in};
 use crate::plant_view::Held;
 use crate::record::ledger::{Ledger, rates};
@@ -139,7 +140,7 @@ impl Attempt {
             r[2][i] = rise - self.h_s * k6[i] - bend;
             r[3][i] = self.h_s * d;
         }
-        Dense { h_s: self.h_s, used: self.used, y0: *y0, r }
+        Dense { h_s: self.h_s, used: self.used, y0: *y0, r, fades: Fades::default() }
     }
 
     /// Adds the ledger's integrals over the first `dt` seconds: the same weights as the continuous states, so that charge

@@ -9,6 +9,7 @@ mod short;
 
 use super::dense::{Continuous, Dense};
 use super::dormand_prince::Stage;
+use super::fades::Fades;
 use super::guards::{GUARDS, Values, evaluate_plain};
 use super::rodas5p::{AT, GAMMA, NODES, STAGES, WEIGHT, bends, error, stages, weight};
 use crate::network::Net;
@@ -190,7 +191,7 @@ impl Attempt {
             |dt, x| held.flow(x, &held.point(dt, x)),
             |x| linear.solve(&f, x),
         );
-        self.error = error::<PLAIN, LANES>(&self.k, &SCALE, allowance * tolerance);
+        self.error = error::<PLAIN, LANES>(&self.k[STAGES - 1], &SCALE, allowance * tolerance);
         for i in 0..LANES {
             self.r[0][i] = x[i] - x0[i];
         }
@@ -365,7 +366,7 @@ impl Attempt {
         for (wide, narrow) in r.iter_mut().zip(&self.r) {
             put(wide, narrow);
         }
-        Continuous::Quartic(Dense { h_s: self.h_s, used: PLAIN, y0: self.base, r })
+        Continuous::Quartic(Dense { h_s: self.h_s, used: PLAIN, y0: self.base, r, fades: Fades::default() })
     }
 
     /// Adds the ledger's integrals over the first `dt` seconds.

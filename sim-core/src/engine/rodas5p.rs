@@ -184,10 +184,10 @@ pub fn stages<const K: usize, const L: usize>(
 }
 
 /// The error estimate over its allowance, the greatest of all states; not a number where one is none.
-pub fn error<const K: usize, const L: usize>(k: &[[f64; L]; STAGES], scale: &[f64], tolerance: f64) -> f64 {
+pub fn error<const K: usize, const L: usize>(estimate: &[f64; L], scale: &[f64], tolerance: f64) -> f64 {
     let mut error: f64 = 0.0;
     for i in 0..K {
-        let scaled = k[STAGES - 1][i].abs() / (tolerance * scale[i]);
+        let scaled = estimate[i].abs() / (tolerance * scale[i]);
         // `max` would drop a NaN.
         error = if scaled > error || scaled.is_nan() { scaled } else { error };
     }

@@ -353,8 +353,8 @@ impl<'a> Simulation<'a> {
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
         self.calm = false;
         let mut rejected = false;
-        let (tolerance, growth) = (self.options.tolerance, steppers.growth());
-        let mut h_s = steppers.first_step_s(&held, &first, tolerance, self.first_share);
+        let (tolerance, growth) = (self.options.tolerance, steppers.growth(self.options.tolerance));
+        let mut h_s = steppers.first_step_s((&held, self.regime), &first, tolerance, self.first_share);
         if let Some(carried_s) = self.carried_s.take() {
             h_s = h_s.max(carried_s);
         }
@@ -376,7 +376,7 @@ impl<'a> Simulation<'a> {
                     finite::check(self.t, &steppers.end().y, &steppers.end().net)?;
                     return Err(RunError::NotFinite { t: self.t, what: "the error of the shortest step" });
                 }
-                h_s = next_s.min(0.9 * tried_s);
+                h_s = next_s.min(steppers.shorter() * tried_s);
                 rejected = true;
                 continue;
             }
@@ -427,9 +427,12 @@ impl<'a> Simulation<'a> {
         first: &Values,
         last: &Values,
     ) -> Option<Flip> {
+        let at = |at: i64| tried.guards_at(held, self.regime, at as f64 * 1e-9);
+        if let Some(courses) = tried.courses(first) {
+            return courses.doubtful().and_then(|laid| laid.first_flip(ns, first, last, at));
+        }
         let inner = tried.hints(held, self.regime, first, last);
-        let mut flip =
-            first_flip(ns, first, &inner, last, |at| tried.guards_at(held, self.regime, at as f64 * 1e-9))?;
+        let mut flip = first_flip(ns, first, &inner, last, at)?;
         if tried.rounds_apart() {
             // The rules must read the flip too: their rounding may be a nanosecond or two later.
             let mut later = 1;

@@ -1,5 +1,6 @@
 //! Which method takes a step, behind one face.
 
+use super::courses::Courses;
 use super::dense::{Continuous, Dense};
 use super::dormand_prince::{self, NODES, Stage};
 use super::guards::{GUARDS, Values, evaluate};
@@ -43,6 +44,8 @@ const STIFF: u32 = 15;
 const FIRST_STEP_S: f64 = 10.0;
 /// Most by which a step is longer than the one before.
 const GROWTH: f64 = 6.0;
+/// The same where what dies away within a step is taken out of it.
+const FADING_GROWTH: f64 = 10.0;
 /// The same for plain models, whose transients the error estimate sees: nothing in them is over in seconds.
 const PLAIN_FIRST_STEP_S: f64 = 60.0;
 const PLAIN_GROWTH: f64 = 10.0;
@@ -108,8 +111,19 @@ impl Steppers {
         self.lean.forget();
     }
 
+    /// Whether long steps are taken with what dies away in them taken out.
+    fn takes_decays_out(&self, tolerance: f64) -> bool {
+        self.fast && rosenbrock::takes_decays_out(ALLOWANCE * tolerance)
+    }
+
     /// A first step from `first`, s: what the derivatives allow, and never long enough to step over what the event started.
-    pub fn first_step_s(&self, held: &Held, first: &Stage, tolerance: f64, share: f64) -> f64 {
+    pub fn first_step_s(
+        &mut self,
+        (held, regime): (&Held, Regime),
+        first: &Stage,
+        tolerance: f64,
+        share: f64,
+    ) -> f64 {
         if self.lean.rests() {
             return f64::MAX;
         }
@@ -117,16 +131,26 @@ impl Steppers {
             let h_s = self.lean.first_step_s(first, PLAIN_ALLOWANCE * tolerance);
             return h_s.clamp(1e-6, PLAIN_FIRST_STEP_S);
         }
-        let speed = (0..held.used).map(|i| first.dy[i].abs() / SCALE[i]).fold(1e-9, f64::max);
+        let mut dy = first.dy;
+        if self.takes_decays_out(tolerance) {
+            self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
+            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance) {
+                return h_s;
+            }
+            dy = self.implicit.slow_dy(first);
+        }
+        let speed = (0..held.used).map(|i| dy[i].abs() / SCALE[i]).fold(1e-9, f64::max);
         (share / speed).clamp(1e-6, FIRST_STEP_S)
     }
 
     /// Most by which a step may be longer than the one before.
-    pub fn growth(&self) -> f64 {
+    pub fn growth(&self, tolerance: f64) -> f64 {
         if self.lean.rests() {
             RESTING_GROWTH
         } else if self.plain {
             PLAIN_GROWTH
+        } else if self.takes_decays_out(tolerance) {
+            FADING_GROWTH
         } else {
             GROWTH
         }
@@ -155,6 +179,11 @@ impl Steppers {
                 self.explicit.error
             }
         }
+    }
+
+    /// How much shorter than one that was too long a step is to be at least.
+    pub fn shorter(&self) -> f64 {
+        if self.method == Method::Implicit && self.implicit.off_inside() { 0.5 } else { 0.9 }
     }
 
     /// Completes an accepted step.
@@ -279,8 +308,9 @@ impl Steppers {
                 for (v, n) in out.iter_mut().zip(&self.implicit.nets) {
                     *v = n.in_v;
                 }
-                out[4] = self.implicit.end.net.in_v;
-                (out, 5)
+                (out[4], out[5]) = self.implicit.early_in_v().into();
+                out[6] = self.implicit.end.net.in_v;
+                (out, 7)
             }
             Method::Lean => {
                 out[..5].copy_from_slice(&self.lean.in_v());
@@ -299,6 +329,11 @@ impl Steppers {
                 evaluate(held, regime, self.explicit.h_s, &end.y, &end.net)
             }
         }
+    }
+
+    /// What is known of the guards over an accepted step with decays.
+    pub fn courses<'a>(&'a self, first: &'a Values) -> Option<Courses<'a>> {
+        if self.method == Method::Implicit { self.implicit.courses(first) } else { None }
     }
 
     /// Guards at the four inner nodes at which a dip is looked for: rough values, as hints.

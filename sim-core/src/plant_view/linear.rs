@@ -12,8 +12,10 @@ use crate::plant::battery::slopes::{Row, STATES, Slopes};
 use crate::plant::conductor::COPPER_PER_K;
 use crate::state::{self, Vector};
 
+mod fast;
 mod small;
 mod solve;
+pub use fast::{FAST_AT, Fast, FastBlocks};
 pub use solve::Factored;
 
 /// Where a battery's states stand in the vector.

@@ -292,6 +292,28 @@ impl Battery {
         dx
     }
 
+    /// Derivatives of the two branches alone, V/s, what the temperature decides given.
+    pub fn branches_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> [f64; 2] {
+        match (&self.chemistry, warm) {
+            (Chemistry::Plain(b), _) => {
+                let d = b.derivative(&x.branches(), i, hold.plain);
+                [d.v1, d.v2]
+            }
+            (_, Warm::LeadAcid(at)) => {
+                let d = at.derivative(&x.branches(), i, &hold.lead_acid);
+                [d.v1, d.v2]
+            }
+            (Chemistry::Lithium(b), _) => {
+                let d = b.derivative(&x.lithium(), i, hold.lithium());
+                [d.v1, d.v2]
+            }
+            _ => {
+                let d = self.derivative(x, i, hold, x.temp_c, 0.0);
+                [d.v1, d.v2]
+            }
+        }
+    }
+
     /// What the current turns into.
     pub fn rates(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
         self.rates_at(&self.warm(x.temp_c), x, i, hold)

@@ -157,8 +157,7 @@ impl Linear {
         }
     }
 
-    /// `J·x`, for checks: `shift·x` less what the factorised matrix makes of it.
-    #[cfg(test)]
+    /// `J·x`.
     pub fn apply(&self, x: &Vector) -> Vector {
         let mut out = self.felt(&times(&self.s, &self.inputs(x)));
         for (cell, at) in [(&self.starter, &STARTER_AT), (&self.house, &HOUSE_AT)] {

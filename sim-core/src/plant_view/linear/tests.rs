@@ -87,6 +87,7 @@ fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: L
     let linear = Linear::new(&held, 0.0, y, &net, regime);
     let mut factored = Factored::default();
     linear.factor(3.0, &mut factored);
+    fast_states_are_those_of_the_whole(what, &held, y, &net, &linear);
     for n in 0..state::SPARE {
         let h = 1e-5 * state::SCALE[n];
         let (mut low, mut high) = (*y, *y);
@@ -122,6 +123,54 @@ fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: L
             assert!((slope[i] - difference).abs() <= 1e-4 * difference.abs() + 1e-9, "{what}: time, {i}");
         }
     }
+}
+
+/// The fast states' derivatives alone, and the small blocks among them, are those of the whole.
+fn fast_states_are_those_of_the_whole(what: &str, held: &Held, y: &Vector, net: &Net, linear: &Linear) {
+    let warm = held.warm(y);
+    let whole = held.flow(&warm, y, net);
+    assert_eq!(held.fast_flow(&warm, y, net), FAST_AT.map(|i| whole[i]), "{what}");
+    let column = |i: usize| {
+        let mut unit = [0.0; N];
+        unit[i] = 1.0;
+        linear.apply(&unit)
+    };
+    let near = |found: f64, wanted: f64, name: &str| {
+        assert!(
+            (found - wanted).abs() <= 1e-12 * (1.0 + wanted.abs()),
+            "{what}, {name}: {found} against {wanted}"
+        );
+    };
+    for with_current in [held.follows_regulator(), false] {
+        let blocks = linear.fast(with_current);
+        let [a, b, c, d, current, seen] = FAST_AT;
+        let pair = if with_current { [current, a] } else { [a, b] };
+        for (n, i) in pair.into_iter().enumerate() {
+            let column = column(i);
+            for m in 0..2 {
+                near(blocks.starter[m][n], column[pair[m]], "starter side");
+            }
+            near(blocks.seen_of_starter[n], column[seen], "filter");
+            let behind = if with_current { [b, c, d] } else { [i, c, d] };
+            for (k, at) in behind.into_iter().enumerate().skip(usize::from(!with_current)) {
+                near(blocks.behind[k].of_starter[n], column[at], "behind");
+                near(blocks.behind[k].own, self::column_of(linear, at), "own");
+            }
+        }
+        for (n, i) in [c, d].into_iter().enumerate() {
+            for (m, at) in [c, d].into_iter().enumerate() {
+                near(blocks.house[m][n], column(i)[at], "house side");
+            }
+        }
+        near(-blocks.seen_rate, column(seen)[seen], "filter's own");
+    }
+}
+
+/// A state's slope to itself.
+fn column_of(linear: &Linear, i: usize) -> f64 {
+    let mut unit = [0.0; N];
+    unit[i] = 1.0;
+    linear.apply(&unit)[i]
 }
 
 #[test]
