@@ -32,7 +32,7 @@ pub struct StudyArgs {
     #[arg(long, value_name = "N")]
     pub threads: Option<usize>,
     /// Error allowed per step, in SOC and volts; one run takes 0.00000001 unless told otherwise
-    #[arg(long, value_name = "NUMBER", default_value_t = 1e-5)]
+    #[arg(long, value_name = "NUMBER", default_value_t = sim_core::study::TOLERANCE_OF_MANY)]
     pub tolerance: f64,
     /// No page; problems are still told
     #[arg(long)]

@@ -110,7 +110,7 @@ impl Job<'_> {
     pub fn run(&self) -> Answer {
         let (lane, value) = (self.lane, self.value);
         let knob = &self.search.lanes[lane].knob;
-        let trial = knob.turned(&self.search.case, value).ok().and_then(|case| Trial::run(&case).ok());
+        let trial = knob.turned(&self.search.case, value).ok().and_then(|case| Trial::run_of_many(&case).ok());
         Answer { lane, value, seen: trial.map(|t| self.search.judge.seen(&t)) }
     }
 }
@@ -163,7 +163,7 @@ impl Search {
     /// # Errors
     /// [`TrialError`] when the case itself cannot be run.
     pub fn new(case: &Case) -> Result<Search, TrialError> {
-        let base = Trial::run(case)?;
+        let base = Trial::run_of_many(case)?;
         let mut lanes = Vec::new();
         for knob in knobs(&base.scenario) {
             if moves(case, &base, &knob) {

@@ -171,7 +171,7 @@ impl Mend {
 
     /// The run with a knob at a value, if that mends it.
     fn mended(&self, knob: &Knob, value: f64) -> Option<Trial> {
-        let trial = Trial::run(&knob.turned(&self.case, value).ok()?).ok()?;
+        let trial = Trial::run_of_many(&knob.turned(&self.case, value).ok()?).ok()?;
         let enough = trial.summary.extremes.margin_v.is_some_and(|m| m.value >= self.ask.margin_v);
         (enough && Outcome::of(&trial) == Outcome::Good).then_some(trial)
     }

@@ -66,5 +66,5 @@ pub use reasons::Reason;
 pub use region::{Region, hunts_on};
 pub use sweep::{Job, Sweep};
 pub use threads::{OneThread, Threads};
-pub use trial::{Trial, TrialError};
+pub use trial::{TOLERANCE_OF_MANY, Trial, TrialError};
 pub use verdict::{Trouble, Verdict};
