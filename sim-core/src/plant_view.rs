@@ -6,7 +6,7 @@ use crate::model::{Model, Piece};
 use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
-use crate::network::{Bias, Net, Regime, Unit, solve_in};
+use crate::network::{Bias, Net, Regime, Unit, free_at, solve_in};
 use crate::plant::battery::Warm;
 use crate::state::{self, Vector};
 
@@ -24,6 +24,8 @@ pub struct Held<'a> {
     pub mode: Mode,
     /// States in use.
     pub used: usize,
+    /// How far past its own limits what a source can give must rise before the unit is free of it, A and V.
+    pub(crate) free: f64,
     template: Bias,
     ramp_from_a: f64,
     ramp_a_per_s: f64,
@@ -109,6 +111,7 @@ impl<'a> Held<'a> {
             piece,
             mode,
             used: state::used(model),
+            free: free_at(0.0),
             template,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },

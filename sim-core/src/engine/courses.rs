@@ -59,7 +59,9 @@ impl<'a> Courses<'a> {
     pub fn doubtful(&self) -> Option<Laid> {
         let mut doubtful = [false; GUARDS];
         for (g, doubtful) in doubtful.iter_mut().enumerate() {
-            let values = self.points.iter().map(|v| v[g]);
+            // Without a decay too: a guard may be the least of several, of which one is steady.
+            let without = self.decays().map(|k| self.without[k][g]).filter(|v| v.is_finite());
+            let values = self.points.iter().map(|v| v[g]).chain(without);
             let (low, high) =
                 values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
             // Twice: a decay that carries it down, and one that the points show half gone.

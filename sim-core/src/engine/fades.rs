@@ -25,6 +25,9 @@ const APART: f64 = 0.05;
 const SLOWEST: [f64; 2] = [0.3, 0.01];
 /// Longest first step, s: what is left then are minutes.
 const FIRST_STEP_S: f64 = 60.0;
+/// The same where a branch moves faster than this apart from the decays, or the house battery's are not known.
+const BUSY_FIRST_STEP_S: f64 = 10.0;
+const CALM_V_PER_S: f64 = 1e-3;
 /// Places of the starter side's decays: its two states; the filter, three branches and both states of charge behind them.
 const STARTER_PLACES: usize = 8;
 /// Places of the house battery's decays: both branches, both states of charge behind them.
@@ -50,7 +53,7 @@ impl Fades {
     pub fn new(blocks: &FastBlocks, bend: &Vector) -> Fades {
         let mut out = Fades { with_current: blocks.with_current, ..Fades::default() };
         let [p, q] = out.starter_at();
-        let mut bend_seen = bend[SEEN_V];
+        let (mut bend_seen, mut bend_house) = (bend[SEEN_V], [bend[HOUSE + 1], bend[HOUSE + 2]]);
         for (k, found) in decays(&blocks.starter, [bend[p], bend[q]], SLOWEST[0]).into_iter().enumerate() {
             let Some((rate, size)) = found else { continue };
             out.rate[k] = rate;
@@ -61,16 +64,19 @@ impl Fades {
             } else {
                 0.0
             };
-            // What slow branches do meanwhile is small, and stays.
-            let behind = blocks
-                .behind
-                .map(|b| (b.of_starter[0] * size[0] + b.of_starter[1] * size[1]) / -(rate + b.own));
+            // What slow branches do meanwhile is small, and stays; likewise.
+            let behind = blocks.behind.map(|b| {
+                let apart = rate + b.own;
+                let driven = b.of_starter[0] * size[0] + b.of_starter[1] * size[1];
+                if apart.abs() > APART * rate { driven / -apart } else { 0.0 }
+            });
             out.starter[k] = [size[0], size[1], seen, behind[0], behind[1], behind[2], 0.0, 0.0];
             bend_seen -= rate * rate * seen;
+            for (bend, behind) in bend_house.iter_mut().zip(&behind[1..]) {
+                *bend -= rate * rate * behind;
+            }
         }
-        for (k, found) in
-            decays(&blocks.house, [bend[HOUSE + 1], bend[HOUSE + 2]], SLOWEST[1]).into_iter().enumerate()
-        {
+        for (k, found) in decays(&blocks.house, bend_house, SLOWEST[1]).into_iter().enumerate() {
             let Some((rate, size)) = found else { continue };
             out.rate[2 + k] = rate;
             out.house[k] = [size[0], size[1], 0.0, 0.0];
@@ -207,7 +213,11 @@ impl Fades {
 
     /// How long a first step may be, s, where the starter side's decays are known: next to them, and the less the further
     /// they reach, since they are not quite linear.
-    pub fn first_step_s(&self, allowed: f64) -> Option<f64> {
+    ///
+    /// `branch_v_per_s` is the fastest that a branch moves apart from them: what no decay was found for must not be stepped over.
+    pub fn first_step_s(&self, allowed: f64, branch_v_per_s: f64) -> Option<f64> {
+        let known = self.rate[2] > 0.0 && branch_v_per_s <= CALM_V_PER_S;
+        let longest = if known { FIRST_STEP_S } else { BUSY_FIRST_STEP_S };
         (self.rate[0] > 0.0).then(|| {
             let reach =
                 [0, 1, FILTER].into_iter().filter(|&k| self.rate[k] > 0.0 && self.reach_v(k) > allowed);
@@ -215,7 +225,7 @@ impl Fades {
                 let room = allowed / (0.01 * self.reach_v(k));
                 8.0 * room.powf(0.25).min(1.0) / self.rate[k]
             };
-            reach.map(long).fold(FIRST_STEP_S, f64::min)
+            reach.map(long).fold(longest, f64::min)
         })
     }
 

@@ -1,7 +1,7 @@
 //! All that can end a step early, as numbers that are at or above zero while the step may go on.
 
 use crate::logic;
-use crate::network::{Bias, Net, Regime, margins};
+use crate::network::{Bias, Net, Regime, margins_with};
 use crate::plant::battery::{Battery, BatteryHold, BatteryState, Warm};
 use crate::plant_view::plain::{PlainHeld, Point};
 use crate::plant_view::{Held, Warms};
@@ -62,7 +62,7 @@ pub fn evaluate(held: &Held, regime: Regime, dt: f64, y: &Vector, net: &Net) -> 
 
 /// Evaluates all guards, what temperatures decide and the network's inputs given.
 pub fn evaluate_at(held: &Held, regime: Regime, warm: &Warms, bias: &Bias, y: &Vector, net: &Net) -> Values {
-    let [a, b, c, d, e] = margins(bias, regime, net);
+    let [a, b, c, d, e] = margins_with(bias, regime, net, held.free);
     let [start_stop, stage, heat, protection, set_point, pick_up] = logic::margins(held, y, net, regime);
     let (m, mode) = (held.model, &held.mode);
     let starter = m.starter.margin_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
@@ -79,7 +79,7 @@ pub fn evaluate_plain(
     point: &Point,
     net: &Net,
 ) -> Values {
-    let [a, b, c, d, e] = margins(&plain.bias_at(dt, point), plain.regime, net);
+    let [a, b, c, d, e] = margins_with(&plain.bias_at(dt, point), plain.regime, net, held.free);
     let [start_stop, stage, heat, protection, set_point, pick_up] =
         logic::margins(held, y, net, plain.regime);
     let (m, mode) = (held.model, &held.mode);

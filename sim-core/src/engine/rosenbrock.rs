@@ -22,7 +22,7 @@ mod decays;
 use decays::Decays;
 
 /// Under this allowance, V, decays are left to the step: what is not linear in them would have to be followed all the same.
-const FADES_FROM: f64 = 5e-5;
+const FADES_FROM: f64 = 9e-5;
 /// Decays that reach less far than this share of what is allowed, V, are left to the step.
 const LEAST_REACH: f64 = 0.1;
 /// How much more closely than its end a step is held inside, where events are located.

@@ -10,7 +10,7 @@ use super::steppers::{Stepper, Steppers};
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Piece, Profile};
 use crate::network::source::SourceState;
-use crate::network::{Net, Regime, solve};
+use crate::network::{Net, Regime, free_at, solve};
 use crate::plant::battery::{BatteryHold, Flow};
 use crate::plant_view::Held;
 use crate::record::again::Mark;
@@ -187,7 +187,9 @@ impl<'a> Simulation<'a> {
         'a: 'b,
     {
         let since_on = if self.mode.on { self.t.since(self.mode.on_since) } else { 0.0 };
-        Held::new(self.model, now, self.mode, since_on)
+        let mut held = Held::new(self.model, now, self.mode, since_on);
+        held.free = free_at(self.options.tolerance);
+        held
     }
 
     /// Solves the network and reads what is held about the batteries until both agree.
@@ -480,12 +482,14 @@ impl<'a> Simulation<'a> {
         }
         let (in_v, nodes) = tried.in_v();
         let (first, last) = (in_v[0] - turn_off_v, in_v[nodes - 1] - turn_off_v);
-        let lowest = in_v[..nodes].iter().fold(f64::INFINITY, |low, v| low.min(v - turn_off_v));
+        let points = in_v[..nodes].iter().map(|v| v - turn_off_v).enumerate();
+        let (at, lowest) = points.fold((0, f64::INFINITY), |low, p| if p.1 < low.1 { p } else { low });
         if lowest >= first.min(last).min(near) {
             return;
         }
         let start = self.t.plus_ns(-ns);
-        let (mut low, mut high) = (0.0, ns as f64);
+        let (mut low, mut high) = (0.0, tried.early_share(at) * tried.h_s() * 1e9);
+        high = high.min(ns as f64);
         let mut at = |share: f64, low: f64, high: f64| {
             let inside = (low + share * (high - low)) as i64;
             let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);

@@ -11,7 +11,7 @@ use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::plain::PlainHeld;
 use crate::record::ledger::Ledger;
-use crate::state::{SCALE, Vector};
+use crate::state::{HOUSE, SCALE, STARTER, Vector};
 
 /// How steps are taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -134,10 +134,12 @@ impl Steppers {
         let mut dy = first.dy;
         if self.takes_decays_out(tolerance) {
             self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
-            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance) {
+            dy = self.implicit.slow_dy(first);
+            let branches = [STARTER + 1, STARTER + 2, HOUSE + 1, HOUSE + 2];
+            let moving = branches.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
+            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance, moving) {
                 return h_s;
             }
-            dy = self.implicit.slow_dy(first);
         }
         let speed = (0..held.used).map(|i| dy[i].abs() / SCALE[i]).fold(1e-9, f64::max);
         (share / speed).clamp(1e-6, FIRST_STEP_S)
@@ -291,6 +293,12 @@ impl Steppers {
     /// Whether a flip that a step's end did not show has been found before it was located.
     pub fn found_unseen(&self) -> bool {
         self.plain && self.lean.found_unseen()
+    }
+
+    /// Up to which share of the step the points lie of which entry `n` of [`Steppers::in_v`] is one: early ones are close
+    /// together.
+    pub fn early_share(&self, n: usize) -> f64 {
+        if self.method == Method::Implicit && (4..6).contains(&n) { rodas5p::AT[1] } else { 1.0 }
     }
 
     /// Volts at the unit's input at the points that the method evaluated, with their shares of the step, the ends included;

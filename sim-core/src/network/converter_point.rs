@@ -75,8 +75,15 @@ const IDLE_V: f64 = 1e-5;
 /// power of a source the two roots meet, and there a unit can be driven against the edge from both sides, as when the
 /// alternator picks up what a small battery cannot give: without this it would change hands a hundred thousand times a
 /// second, by rounding.
-const FREE_A: f64 = 1e-6;
-const FREE_V: f64 = 1e-6;
+const FREE: f64 = 1e-6;
+/// The same for steps that are allowed more: what a state's own scale, 100 A, makes of it.
+const FREE_PER_TOLERANCE: f64 = 100.0;
+
+/// How far past its own limits what a source can give must rise before the unit is free of it, A and V, in a run that is
+/// allowed an error of `tolerance` per step.
+pub(crate) fn free_at(tolerance: f64) -> f64 {
+    (FREE_PER_TOLERANCE * tolerance).max(FREE)
+}
 
 /// Finds the operating point and its regime.
 pub fn solve(bias: &Bias) -> (Net, Regime) {
@@ -245,6 +252,11 @@ fn assemble(bias: &Bias, regime: Regime, line: Line, input_a: f64, output_a: f64
 ///
 /// The last entry is the nearest end of a source's state; the others belong to the converter's limit.
 pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
+    margins_with(bias, regime, net, FREE)
+}
+
+/// The same, a unit at its source's edge freed by `free`, A and V.
+pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) -> [f64; 5] {
     let (unit, starter, house) = (&bias.unit, &bias.starter, &bias.house);
     let far = f64::INFINITY;
     let line = starter.line(regime.starter);
@@ -277,15 +289,12 @@ pub fn margins(bias: &Bias, regime: Regime, net: &Net) -> [f64; 5] {
         Limit::Floor => {
             [below_target, under_output_cap, under_input_cap.min(over_fixed_loss), net.in_v - peak_v]
         }
-        Limit::Source => [
-            below_target + FREE_V,
-            under_output_cap + FREE_A,
-            under_input_cap,
-            above_floor.min(over_fixed_loss),
-        ],
+        Limit::Source => {
+            [below_target + free, under_output_cap + free, under_input_cap, above_floor.min(over_fixed_loss)]
+        }
         Limit::SourceKink => [
-            below_target + FREE_V,
-            under_output_cap + FREE_A,
+            below_target + free,
+            under_output_cap + free,
             under_input_cap.min(above_floor).min(over_fixed_loss),
             peak_room(bias, regime, net),
         ],

@@ -110,7 +110,8 @@ impl Job<'_> {
     pub fn run(&self) -> Answer {
         let (lane, value) = (self.lane, self.value);
         let knob = &self.search.lanes[lane].knob;
-        let trial = knob.turned(&self.search.case, value).ok().and_then(|case| Trial::run_of_many(&case).ok());
+        let trial =
+            knob.turned(&self.search.case, value).ok().and_then(|case| Trial::run_of_many(&case).ok());
         Answer { lane, value, seen: trial.map(|t| self.search.judge.seen(&t)) }
     }
 }

@@ -7,7 +7,7 @@ use super::case::{Case, CaseError};
 use super::headlines::Outcome;
 use super::sampling::Sampler;
 use super::spread::Spread;
-use super::trial::{TOLERANCE_OF_MANY, Trial};
+use super::trial::Trial;
 use crate::engine::{Options, Record};
 use crate::scenario::node::Value;
 
@@ -189,7 +189,7 @@ mod tests {
         let place = Place { source: 0, start: 0, end: 0 };
         let case = Case::new(Node { place, value: Value::Table(Vec::new()) }, BTreeMap::new());
         let variants = (0..drives).map(|n| Variant { name: n.to_string(), case: case.clone() }).collect();
-        Sweep { variants, vary, points, tolerance: TOLERANCE_OF_MANY }
+        Sweep { variants, vary, points, tolerance: crate::study::TOLERANCE_OF_MANY }
     }
 
     fn numbers(values: &[f64]) -> Over {
