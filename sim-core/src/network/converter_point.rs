@@ -76,13 +76,11 @@ const IDLE_V: f64 = 1e-5;
 /// alternator picks up what a small battery cannot give: without this it would change hands a hundred thousand times a
 /// second, by rounding.
 const FREE: f64 = 1e-6;
-/// The same for steps that are allowed more: what a state's own scale, 100 A, makes of it.
-const FREE_PER_TOLERANCE: f64 = 100.0;
-
 /// How far past its own limits what a source can give must rise before the unit is free of it, A and V, in a run that is
 /// allowed an error of `tolerance` per step.
 pub(crate) fn free_at(tolerance: f64) -> f64 {
-    (FREE_PER_TOLERANCE * tolerance).max(FREE)
+    // What a step may be off by would drive it against the edge as rounding does; far more would let it go to and fro for longer.
+    tolerance.max(FREE)
 }
 
 /// Finds the operating point and its regime.

@@ -8,7 +8,7 @@ use crate::resolve::Resolved;
 use crate::scenario::Scenario;
 
 /// Error allowed per step where many runs answer one question: it leaves events within milliseconds and states of charge
-/// within 1e-7, and of ten thousand wild vehicles none loses an event by it (`tests/wild`).
+/// within 1e-7, and of ten thousand wild vehicles none loses an event by it (`tests/wild`; one has more of them).
 pub const TOLERANCE_OF_MANY: f64 = 1e-5;
 
 /// One run of a case.
