@@ -6,7 +6,7 @@ use sim_core::{Options, Profile};
 /// of some tenths of a second that would be followed to the microampere.
 const LOG: usize = 5_000;
 /// What a log's steps are allowed. Against the reference stepper at 1e-11, 23 minutes in town at 1 Hz, and half of them with
-/// another load every second, keep every event within 50 µs and both states of charge within 1e-7 (`tests/logs.rs`).
+/// another load every second, keep every event within 50 µs and both states of charge within 3e-8 (`tests/logs.rs`).
 const OF_A_LOG: f64 = 1e-5;
 
 /// Error allowed per step of a drive.

@@ -28,6 +28,12 @@ const FIRST_STEP_S: f64 = 60.0;
 /// The same where a branch moves faster than this apart from the decays, or the house battery's are not known.
 const BUSY_FIRST_STEP_S: f64 = 10.0;
 const CALM_V_PER_S: f64 = 1e-3;
+/// A first step goes so many time constants of the slowest decay.
+const CONSTANTS: f64 = 8.0;
+/// What of a decay's reach is taken not to be linear, by experience: longer first steps are rejected.
+const NOT_LINEAR: f64 = 0.01;
+/// What an ampere behind some milliohms counts as, V.
+const PER_A: f64 = 0.01;
 /// Places of the starter side's decays: its two states; the filter, three branches and both states of charge behind them.
 const STARTER_PLACES: usize = 8;
 /// Places of the house battery's decays: both branches, both states of charge behind them.
@@ -203,7 +209,7 @@ impl Fades {
         match k {
             0 | 1 => {
                 let [a, b, seen, ..] = self.starter[k];
-                let first = if self.with_current { 0.01 * a } else { a };
+                let first = if self.with_current { PER_A * a } else { a };
                 first.abs().max(b.abs()).max(seen.abs())
             }
             2 | 3 => self.house[k - 2][0].abs().max(self.house[k - 2][1].abs()),
@@ -222,8 +228,8 @@ impl Fades {
             let reach =
                 [0, 1, FILTER].into_iter().filter(|&k| self.rate[k] > 0.0 && self.reach_v(k) > allowed);
             let long = |k: usize| {
-                let room = allowed / (0.01 * self.reach_v(k));
-                8.0 * room.powf(0.25).min(1.0) / self.rate[k]
+                let room = allowed / (NOT_LINEAR * self.reach_v(k));
+                CONSTANTS * room.powf(0.25).min(1.0) / self.rate[k]
             };
             reach.map(long).fold(longest, f64::min)
         })

@@ -9,9 +9,10 @@ use crate::model::Model;
 use crate::network::{Net, Regime};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
+use crate::plant_view::linear::BRANCHES_AT;
 use crate::plant_view::plain::PlainHeld;
 use crate::record::ledger::Ledger;
-use crate::state::{HOUSE, SCALE, STARTER, Vector};
+use crate::state::{SCALE, Vector};
 
 /// How steps are taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -135,8 +136,7 @@ impl Steppers {
         if self.takes_decays_out(tolerance) {
             self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
             dy = self.implicit.slow_dy(first);
-            let branches = [STARTER + 1, STARTER + 2, HOUSE + 1, HOUSE + 2];
-            let moving = branches.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
+            let moving = BRANCHES_AT.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
             if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance, moving) {
                 return h_s;
             }
@@ -295,8 +295,8 @@ impl Steppers {
         self.plain && self.lean.found_unseen()
     }
 
-    /// Up to which share of the step the points lie of which entry `n` of [`Steppers::in_v`] is one: early ones are close
-    /// together.
+    /// Up to which share of the step a dip is looked for whose lowest point is entry `n` of [`Steppers::in_v`]: the early points lie
+    /// before the second node.
     pub fn early_share(&self, n: usize) -> f64 {
         if self.method == Method::Implicit && (4..6).contains(&n) { rodas5p::AT[1] } else { 1.0 }
     }

@@ -15,7 +15,7 @@ use crate::state::{self, Vector};
 mod fast;
 mod small;
 mod solve;
-pub use fast::{FAST_AT, Fast, FastBlocks};
+pub use fast::{BRANCHES_AT, FAST_AT, Fast, FastBlocks};
 pub use solve::Factored;
 
 /// Where a battery's states stand in the vector.

@@ -8,6 +8,8 @@ use crate::state::{HOUSE, PICKED_UP_A, SEEN_V, STARTER};
 pub const FAST: usize = 6;
 /// Where they stand: both batteries' branches, the alternator's current, the filter before the thresholds.
 pub const FAST_AT: [usize; FAST] = [STARTER + 1, STARTER + 2, HOUSE + 1, HOUSE + 2, PICKED_UP_A, SEEN_V];
+/// The batteries' branches among them.
+pub const BRANCHES_AT: [usize; 4] = [FAST_AT[0], FAST_AT[1], FAST_AT[2], FAST_AT[3]];
 /// One number per fast state.
 pub type Fast = [f64; FAST];
 

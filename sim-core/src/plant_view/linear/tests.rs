@@ -146,15 +146,15 @@ fn fast_states_are_those_of_the_whole(what: &str, held: &Held, y: &Vector, net: 
         let [a, b, c, d, current, seen] = FAST_AT;
         let pair = if with_current { [current, a] } else { [a, b] };
         for (n, i) in pair.into_iter().enumerate() {
-            let column = column(i);
+            let of = column(i);
             for m in 0..2 {
-                near(blocks.starter[m][n], column[pair[m]], "starter side");
+                near(blocks.starter[m][n], of[pair[m]], "starter side");
             }
-            near(blocks.seen_of_starter[n], column[seen], "filter");
+            near(blocks.seen_of_starter[n], of[seen], "filter");
             let behind = if with_current { [b, c, d] } else { [i, c, d] };
             for (k, at) in behind.into_iter().enumerate().skip(usize::from(!with_current)) {
-                near(blocks.behind[k].of_starter[n], column[at], "behind");
-                near(blocks.behind[k].own, self::column_of(linear, at), "own");
+                near(blocks.behind[k].of_starter[n], of[at], "behind");
+                near(blocks.behind[k].own, column(at)[at], "own");
             }
         }
         for (n, i) in [c, d].into_iter().enumerate() {
@@ -164,13 +164,6 @@ fn fast_states_are_those_of_the_whole(what: &str, held: &Held, y: &Vector, net: 
         }
         near(-blocks.seen_rate, column(seen)[seen], "filter's own");
     }
-}
-
-/// A state's slope to itself.
-fn column_of(linear: &Linear, i: usize) -> f64 {
-    let mut unit = [0.0; N];
-    unit[i] = 1.0;
-    linear.apply(&unit)[i]
 }
 
 #[test]
