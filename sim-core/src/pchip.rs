@@ -12,6 +12,8 @@ pub struct Pchip {
     slope: Vec<f64>,
     /// Second and third coefficient of each inner piece, worked out once.
     bend: Vec<(f64, f64)>,
+    /// Integral from 0 to each knot.
+    before: Vec<f64>,
 }
 
 /// Why a table cannot be interpolated.
@@ -66,13 +68,16 @@ impl Pchip {
                 ((3.0 * d - 2.0 * slope[i] - slope[i + 1]) / h, (slope[i] + slope[i + 1] - 2.0 * d) / (h * h))
             })
             .collect();
-        Ok(Pchip { x: x.to_vec(), y: y.to_vec(), slope, bend })
+        let mut out = Pchip { x: x.to_vec(), y: y.to_vec(), slope, bend, before: Vec::new() };
+        out.before = x.iter().map(|&knot| out.integral(0.0, knot)).collect();
+        Ok(out)
     }
 
     /// The same curve with all its values moved by `dy`.
     #[must_use]
     pub fn moved(&self, dy: f64) -> Pchip {
-        Pchip { y: self.y.iter().map(|y| y + dy).collect(), ..self.clone() }
+        let before = self.before.iter().zip(&self.x).map(|(before, x)| before + dy * x).collect();
+        Pchip { y: self.y.iter().map(|y| y + dy).collect(), before, ..self.clone() }
     }
 
     /// Number of pieces, the two straight continuations included.
@@ -134,6 +139,14 @@ impl Pchip {
     /// The value at `x`.
     pub fn value(&self, x: f64) -> f64 {
         self.value_in(self.piece_of(x), x)
+    }
+
+    /// The integral from 0 to `x`, the cubic of `piece` continued smoothly outside the piece.
+    pub fn integral_in(&self, piece: usize, x: f64) -> f64 {
+        let (from, [c0, c1, c2, c3]) = self.cubic_in(piece);
+        let u = x - from;
+        let before = self.before[piece.saturating_sub(1)];
+        before + u * (c0 + u * (c1 / 2.0 + u * (c2 / 3.0 + u * c3 / 4.0)))
     }
 
     /// The exact integral of the interpolant from `a` to `b`.
@@ -203,6 +216,16 @@ mod tests {
         let sum: f64 = (0..n).map(|i| p.value(a + (f64::from(i) + 0.5) * h) * h).sum();
         assert!((p.integral(a, b) - sum).abs() < 1e-9);
         assert!((p.integral(b, a) + sum).abs() < 1e-9);
+    }
+
+    #[test]
+    fn integral_of_a_piece_is_that_of_the_curve() {
+        for p in [table(), table().moved(0.7)] {
+            for x in [-0.4, 0.0, 0.2, 0.5, 0.9, 1.4, 2.0, 2.6] {
+                let (found, wanted) = (p.integral_in(p.piece_of(x), x), p.integral(0.0, x));
+                assert!((found - wanted).abs() < 1e-14, "to {x}: {found}, {wanted}");
+            }
+        }
     }
 
     #[test]

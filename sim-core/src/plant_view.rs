@@ -31,6 +31,8 @@ pub struct Held<'a> {
     ramp_a_per_s: f64,
     /// Which slow effects act; a model without them pays one test.
     acts: Acts,
+    /// Both batteries at their temperatures where a step began: what they are at those nearby follows from there.
+    around: Option<(Warms<'a>, [f64; 2])>,
 }
 
 /// Both batteries at their temperatures.
@@ -125,6 +127,15 @@ impl<'a> Held<'a> {
                 pick_up: turns && a.pick_up.is_some(),
                 compensation: link.stages.v_per_k != 0.0,
             },
+            around: None,
+        }
+    }
+
+    /// Works out what temperatures decide around a state from here on; in the plain model they decide nothing.
+    pub fn settle_around(&mut self, y: &Vector) {
+        if self.used > state::PLAIN {
+            self.around = None;
+            self.around = Some((self.warm(y), [y[state::STARTER_C], y[state::HOUSE_C]]));
         }
     }
 
@@ -146,9 +157,14 @@ impl<'a> Held<'a> {
 
     /// Both batteries at their temperatures.
     pub fn warm(&self, y: &Vector) -> Warms<'a> {
-        Warms {
-            starter: self.model.starter.warm(y[state::STARTER_C]),
-            house: self.model.house.warm(y[state::HOUSE_C]),
+        let (starter, house) = (&self.model.starter, &self.model.house);
+        let [starter_c, house_c] = [y[state::STARTER_C], y[state::HOUSE_C]];
+        match &self.around {
+            Some((near, [a, b])) => Warms {
+                starter: starter.warm_near((&near.starter, *a), starter_c),
+                house: house.warm_near((&near.house, *b), house_c),
+            },
+            None => Warms { starter: starter.warm(starter_c), house: house.warm(house_c) },
         }
     }
 

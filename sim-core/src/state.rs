@@ -6,7 +6,7 @@ use crate::model::Model;
 use crate::plant::battery::BatteryState;
 
 /// Most states that any model has.
-pub const N: usize = 25;
+pub const N: usize = 24;
 
 /// State vector. The places are the constants of this module.
 pub type Vector = [f64; N];
@@ -45,8 +45,6 @@ pub const PICKED_UP_A: usize = 21;
 pub const SET_POINT_V: usize = 22;
 /// The unit's filtered input voltage, V.
 pub const SEEN_V: usize = 23;
-/// Temperature of the fuse or other parts of later effects.
-pub const SPARE: usize = 24;
 
 /// What one tolerance unit is worth in each state: SOC 1, 1 V, 100 K, 100 A.
 pub const SCALE: Vector = {
@@ -88,7 +86,6 @@ pub const NAMES: [&str; N] = [
     "alternator current",
     "alternator set-point",
     "unit's filtered input voltage",
-    "spare state",
 ];
 
 /// Reads the starter battery's states.

@@ -80,12 +80,13 @@ impl<'a> Courses<'a> {
             fixed: [0.0; GUARDS],
             size: [[0.0; GUARDS]; FADES],
         };
+        let about = || (0..GUARDS).filter(|&g| doubtful[g]);
         for k in self.decays() {
-            for g in 0..GUARDS {
+            for g in about() {
                 out.size[k][g] = self.size(k, g);
             }
         }
-        for g in 0..GUARDS {
+        for g in about() {
             if !out.smooth.iter().all(|v| v[g].is_finite()) {
                 out.fixed[g] = out.smooth.iter().fold(f64::INFINITY, |low, v| low.min(v[g]));
                 out.smooth.iter_mut().for_each(|v| v[g] = 0.0);
@@ -95,7 +96,7 @@ impl<'a> Courses<'a> {
         for (place, smooth) in PLACES.into_iter().zip(&mut out.smooth) {
             let left = self.fades.left(place * self.h_s);
             for k in self.decays() {
-                for g in 0..GUARDS {
+                for g in about() {
                     smooth[g] -= left[k] * out.size[k][g];
                 }
             }
@@ -157,22 +158,23 @@ impl Laid {
         if (0..GUARDS).filter(|&g| self.doubtful[g]).all(stands) { guess } else { evaluated() }
     }
 
-    /// Rough guards `dt` seconds into the step.
+    /// Rough guards `dt` seconds into the step, of those that it is about.
     fn guess(&self, dt: f64) -> Values {
         let u = dt / self.h_s;
+        let about = || (0..GUARDS).filter(|&g| self.doubtful[g]);
         let mut out = self.fixed;
         for n in 0..POINTS {
             let mut share = 1.0;
             for m in (0..POINTS).filter(|&m| m != n) {
                 share *= (u - PLACES[m]) / (PLACES[n] - PLACES[m]);
             }
-            for g in 0..GUARDS {
+            for g in about() {
                 out[g] += share * self.smooth[n][g];
             }
         }
         for k in (0..FADES).filter(|&k| self.fades.rate[k] > 0.0) {
             let left = (-self.fades.rate[k] * dt).exp();
-            for g in 0..GUARDS {
+            for g in about() {
                 out[g] += left * self.size[k][g];
             }
         }

@@ -192,6 +192,22 @@ impl<'a> Simulation<'a> {
         held
     }
 
+    /// The same for steps from here; the reference works out at every temperature what it decides.
+    fn held_here<'b>(&self, now: &'b Piece) -> Held<'b>
+    where
+        'a: 'b,
+    {
+        let mut held = self.held(now);
+        self.settle_around(&mut held);
+        held
+    }
+
+    fn settle_around(&self, held: &mut Held) {
+        if self.options.stepper == Stepper::Fast {
+            held.settle_around(&self.y);
+        }
+    }
+
     /// Solves the network and reads what is held about the batteries until both agree.
     fn solve(&mut self) -> Net {
         let (starter, house) = (state::starter(&self.y), state::house(&self.y));
@@ -349,7 +365,7 @@ impl<'a> Simulation<'a> {
     fn advance(&mut self, steppers: &mut Steppers) -> Result<(), RunError> {
         let stop = self.mode.timers.next().min(self.now.end);
         let now = self.now;
-        let mut held = self.held(&now);
+        let mut held = self.held_here(&now);
         let mut first = steppers.hold(&held, self.regime, self.y);
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
@@ -403,9 +419,10 @@ impl<'a> Simulation<'a> {
             first = *steppers.end();
             g_first = g_last;
             if self.mode.ramping() {
-                held = self.held(&now);
+                held = self.held_here(&now);
                 steppers.hold_on(&held, self.regime);
             } else {
+                self.settle_around(&mut held);
                 steppers.forget();
             }
         }

@@ -3,10 +3,10 @@
 use super::courses::Courses;
 use super::dense::{Continuous, Dense};
 use super::dormand_prince::{self, NODES, Stage};
-use super::guards::{GUARDS, Values, evaluate};
+use super::guards::{GUARDS, Values, evaluate, evaluate_at};
 use super::{lean, rodas5p, rosenbrock};
 use crate::model::Model;
-use crate::network::{Net, Regime};
+use crate::network::{Net, Regime, solve_in};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::linear::BRANCHES_AT;
@@ -267,8 +267,10 @@ impl Steppers {
     /// The same, by the equations that the rules read.
     pub fn exact_guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
         let y = self.state_at(dt);
-        let net = held.net(dt, &y, regime);
-        evaluate(held, regime, dt, &y, &net)
+        let warm = held.warm(&y);
+        let bias = held.bias_at(&warm, dt, &y);
+        let net = held.complete(&y, solve_in(&bias, regime));
+        evaluate_at(held, regime, &warm, &bias, &y, &net)
     }
 
     /// Whether guards are evaluated in another order of rounding than that of the rules.

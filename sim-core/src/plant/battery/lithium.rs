@@ -15,6 +15,7 @@
 //!
 //! With all extras set to nothing ([`Lithium::plain`]) everything is [`PlainBattery`]'s to the bit, saturated ends included.
 
+use super::warm::grown;
 use super::{Emf, Flow, Hold, PlainBattery, Port};
 use crate::pchip::Pchip;
 
@@ -173,6 +174,15 @@ impl Lithium {
         self.r0_ohm * (self.r0_activation_k * (1.0 / (temp_c + ZERO_C_K) - 1.0 / REFERENCE_K)).exp()
     }
 
+    /// The same from what it is at another temperature, for less where that is near.
+    pub(super) fn r0_moved(&self, r0_ohm: f64, from_c: f64, temp_c: f64) -> f64 {
+        if self.r0_activation_k == 0.0 {
+            return r0_ohm;
+        }
+        let (from_k, temp_k) = (from_c + ZERO_C_K, temp_c + ZERO_C_K);
+        r0_ohm * grown(self.r0_activation_k * (from_k - temp_k) / (from_k * temp_k))
+    }
+
     /// Volts of the top's excess with its piece held; kept above SOC 1, where the wall takes over.
     fn excess_v(&self, soc: f64, piece: u16) -> f64 {
         match &self.top {
@@ -213,14 +223,16 @@ impl Lithium {
         ([to_soc, 1.0, 1.0, 0.0, self.hysteresis_v, to_top], [0.0, 0.0, 0.0, r_slope, 0.0, 0.0])
     }
 
-    /// Integral of the excess over SOC from 0, V.
-    fn excess_integral(&self, soc: f64) -> f64 {
+    /// Integral of the excess over SOC from 0 with its piece held, V.
+    fn excess_integral(&self, soc: f64, piece: u16) -> f64 {
         match &self.top {
             None => 0.0,
             Some(top) => {
-                let end = top.excess.bounds(top.excess.pieces() - 1).0;
-                let over = (soc - end).max(0.0);
-                top.excess.integral(0.0, soc.min(end)) + over * top.excess.value(end)
+                let last = top.excess.pieces() - 1;
+                let end = top.excess.bounds(last).0;
+                let (inside, over) = if usize::from(piece) >= last { (end, soc - end) } else { (soc, 0.0) };
+                let piece = usize::from(piece).min(last - 1);
+                top.excess.integral_in(piece, inside) + over * top.excess.value_in(piece, end)
             }
         }
     }
@@ -266,7 +278,9 @@ impl Lithium {
             }
         }
         if self.top.is_some() {
-            let top = |x: &LithiumState| (1.0 - x.unrelaxed) * self.excess_integral(x.soc);
+            let top = |x: &LithiumState| {
+                (1.0 - x.unrelaxed) * self.excess_integral(x.soc, self.top_piece_of(x.soc))
+            };
             j -= self.capacity_c * (top(to) - top(from));
         }
         if self.hysteresis_v != 0.0 {

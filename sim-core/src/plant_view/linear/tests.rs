@@ -88,7 +88,7 @@ fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: L
     let mut factored = Factored::default();
     linear.factor(3.0, &mut factored);
     fast_states_are_those_of_the_whole(what, &held, y, &net, &linear);
-    for n in 0..state::SPARE {
+    for n in 0..N {
         let h = 1e-5 * state::SCALE[n];
         let (mut low, mut high) = (*y, *y);
         low[n] -= h;
@@ -98,7 +98,7 @@ fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: L
         unit[n] = 1.0;
         let column = linear.apply(&unit);
         let size = column.iter().fold(0.0f64, |l, v| l.max(v.abs()));
-        for i in 0..state::SPARE {
+        for i in 0..N {
             let difference = (b[i] - a[i]) / (2.0 * h);
             let off = (column[i] - difference).abs();
             assert!(
@@ -112,13 +112,13 @@ fn check(what: &str, m: &Model, mode: Mode, piece: &Piece, y: &Vector, wanted: L
         // The solve undoes `shift·x − J·x`.
         let mut x: Vector = std::array::from_fn(|i| 3.0 * unit[i] - column[i]);
         linear.solve(&factored, &mut x);
-        for i in 0..state::SPARE {
+        for i in 0..N {
             assert!((x[i] - unit[i]).abs() < 1e-9 * (1.0 + size), "{what}: solve, {n} {i}: {}", x[i]);
         }
     }
     if let Some(slope) = linear.time_slope() {
         let (a, b) = (at(-1e-4, y), at(1e-4, y));
-        for i in 0..state::SPARE {
+        for i in 0..N {
             let difference = (b[i] - a[i]) / 2e-4;
             assert!((slope[i] - difference).abs() <= 1e-4 * difference.abs() + 1e-9, "{what}: time, {i}");
         }

@@ -1,5 +1,7 @@
 //! A polarisation branch whose conductance depends on direction, state of charge and temperature.
 
+use crate::plant::battery::warm::grown;
+
 /// Which side of a kink holds while a step is taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Side {
@@ -121,6 +123,13 @@ impl Branch {
         BranchFactors {
             charge: (self.charge_per_k * warm_k).exp(),
             discharge: (self.discharge_per_k * warm_k).exp(),
+        }
+    }
+
+    pub(super) fn factors_moved(&self, from: &BranchFactors, by_k: f64) -> BranchFactors {
+        BranchFactors {
+            charge: from.charge * grown(self.charge_per_k * by_k),
+            discharge: from.discharge * grown(self.discharge_per_k * by_k),
         }
     }
 

@@ -2,6 +2,7 @@
 
 use super::branch::{Branch, BranchFactors, BranchHold, SLACK, Side, quadratic_start};
 use super::{LeadAcid, LeadAcidRates, REFERENCE_C};
+use crate::plant::battery::warm::grown;
 use crate::plant::battery::{BranchState, Port};
 
 /// Gassing exponent past which the curve goes on straight; a 12 V battery is then above 19 V.
@@ -70,6 +71,32 @@ impl<'a> LeadAcidAt<'a> {
             fast: battery.fast.factors(warm_k),
             slow: battery.slow.factors(warm_k),
         }
+    }
+
+    /// The same battery `by_k` warmer: to rounding what it is there, for less where that is near.
+    pub(crate) fn moved(&self, by_k: f64) -> LeadAcidAt<'a> {
+        let b = self.battery;
+        LeadAcidAt {
+            battery: b,
+            emf_shift_v: self.emf_shift_v + b.emf_v_per_k * by_k,
+            r0: self.r0 * grown(-b.r0_per_k * by_k),
+            gassing: self.gassing * grown(b.gassing_per_k * by_k),
+            fast: b.fast.factors_moved(&self.fast, by_k),
+            slow: b.slow.factors_moved(&self.slow, by_k),
+        }
+    }
+
+    /// How far two are apart, as a share of their factors and in volts.
+    #[cfg(test)]
+    pub(crate) fn far_from(&self, other: &LeadAcidAt) -> f64 {
+        let factors = |at: &LeadAcidAt| {
+            [at.r0, at.gassing, at.fast.charge, at.fast.discharge, at.slow.charge, at.slow.discharge]
+        };
+        factors(self)
+            .into_iter()
+            .zip(factors(other))
+            .map(|(found, wanted)| (found / wanted - 1.0).abs())
+            .fold((self.emf_shift_v - other.emf_shift_v).abs(), f64::max)
     }
 
     /// Rested voltage at a state of charge, V.

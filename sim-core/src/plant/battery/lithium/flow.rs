@@ -156,7 +156,8 @@ impl Lithium {
             (false, Flow::Charging) => r.lost_a = (1.0 - self.charge_efficiency) * i,
             (false, Flow::Discharging) => {}
         }
-        let rested_v = self.rested_v(x.soc, hold);
+        let excess_v = self.excess_v(x.soc, hold.top_piece);
+        let rested_v = self.emf.value_in(plain.piece, x.soc) - excess_v;
         r.stored_w += rested_v * soc_a;
         r.lost_w = rested_v * r.lost_a;
         r.self_discharge_w = rested_v * r.self_discharged_a;
@@ -169,8 +170,9 @@ impl Lithium {
         }
         if self.top.is_some() {
             // Stored is Q·u·∫excess ds.
-            let shown_v = x.unrelaxed * self.excess_v(x.soc, hold.top_piece);
-            let stored = shown_v * soc_a + self.capacity_c * self.excess_integral(x.soc) * dx.unrelaxed;
+            let shown_v = x.unrelaxed * excess_v;
+            let held = self.capacity_c * self.excess_integral(x.soc, hold.top_piece);
+            let stored = shown_v * soc_a + held * dx.unrelaxed;
             r.top_w = shown_v * i - stored;
             r.stored_w += stored;
         }
@@ -230,7 +232,7 @@ impl Lithium {
             let (soc_a, du) = (self.soc_rate_a(x, i, plain), self.derivative(x, i, hold).unrelaxed);
             let (excess, slope) =
                 (self.excess_v(x.soc, hold.top_piece), self.excess_slope(x.soc, hold.top_piece));
-            let store = self.capacity_c * self.excess_integral(x.soc);
+            let store = self.capacity_c * self.excess_integral(x.soc, hold.top_piece);
             let (to_soc, to_top, to_current) = (g[0], g[TOP][TOP], g[TOP][CURRENT]);
             let heat = &mut g[TEMP];
             heat[0] += x.unrelaxed * slope * (i - soc_a) - x.unrelaxed * excess * self.capacity_c * to_soc[0];
