@@ -18,6 +18,12 @@ pub const STRETCHES: f64 = 3000.0;
 /// each stretch keeps what can be seen.
 const MOST_SAMPLES: usize = 50_000;
 
+/// So long after a switching samples stand close together, s: what an alternator's current and a starter battery do then is
+/// over before the next of the others.
+const CLOSE_S: f64 = 3.0;
+/// How close.
+const CLOSE_STEP_S: f64 = 0.05;
+
 /// A run with its samples.
 pub struct View<'a> {
     /// The run and all around it.
@@ -48,7 +54,8 @@ impl<'a> View<'a> {
             before = s.mode.alternator_turns().then_some((s.t, s.net.starter_a));
         });
         let samples = if most <= MOST_SAMPLES {
-            all.collect()
+            let close = close_to_switchings(told, step_s, MOST_SAMPLES - most);
+            merged(all.collect(), close)
         } else {
             let mut thinned = Thinned::new(step_s);
             all.for_each(|s| thinned.add(s));
@@ -69,6 +76,45 @@ impl<'a> View<'a> {
     pub fn column(&self, f: impl Fn(&Sample) -> f64) -> Vec<f64> {
         self.samples.iter().map(f).collect()
     }
+}
+
+/// Samples of the seconds after starts, stops and switchings, or none where they would be more than `most`.
+fn close_to_switchings(told: &Told, step_s: f64, most: usize) -> Vec<Sample> {
+    let step_ns = (CLOSE_STEP_S * 1e9) as i64;
+    let end = told.run.span.1.ns();
+    let switchings = told.run.events.iter().filter(|e| {
+        use EventKind::{EngineRuns, KeyOff, KeyOn, UnitOff, UnitOn};
+        matches!(e.kind, KeyOn | EngineRuns | KeyOff | UnitOn | UnitOff)
+    });
+    let mut at: Vec<i64> = Vec::new();
+    if step_s > CLOSE_STEP_S {
+        for event in switchings {
+            let (from, to) = (event.t.ns(), end.min(event.t.plus_ns((CLOSE_S * 1e9) as i64).ns()));
+            let first = at.last().map_or(from, |last| from.max(*last)).div_euclid(step_ns) + 1;
+            at.extend((first..).map(|k| k * step_ns).take_while(|t| *t < to));
+            if at.len() > most {
+                return Vec::new();
+            }
+        }
+    }
+    let sample = |ns: i64| told.run.trace.at(told.model, told.profile, Instant::ZERO.plus_ns(ns));
+    at.into_iter().filter_map(sample).collect()
+}
+
+/// Samples with others in between; at one instant the first of both stand.
+fn merged(mut samples: Vec<Sample>, others: Vec<Sample>) -> Vec<Sample> {
+    if others.is_empty() {
+        return samples;
+    }
+    let there = |t: Instant| {
+        let at = samples.partition_point(|s| s.t < t);
+        samples.get(at).is_some_and(|s| s.t == t)
+    };
+    let new: Vec<Sample> = others.into_iter().filter(|s| !there(s.t)).collect();
+    samples.extend(new);
+    // Both sides of a jump stay in order.
+    samples.sort_by_key(|s| s.t);
+    samples
 }
 
 /// What is drawn enlarged needs all its samples.
@@ -236,4 +282,35 @@ fn tick(event: &sim_core::record::Event) -> Option<Tick> {
         _ => return None,
     };
     Some(Tick { time_s: event.t.as_s(), kind, letter: Some(letter), meaning: meaning.to_owned() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::checks::Case;
+    use super::*;
+
+    /// What lasts a second after the engine starts, and what a cranking draws, is among the samples of a whole day.
+    #[test]
+    fn what_lasts_a_second_is_sampled() {
+        let case = Case::new("reference-van-full.toml", &[]);
+        let told = &case.told();
+        let view = View::new(told);
+        assert!(view.samples.is_sorted_by_key(|s| s.t));
+        let first_s = (told.run.span.0.as_s(), 0.01);
+        let fine: Vec<f64> = (0..12_000).map(|n| first_s.0 + first_s.1 * f64::from(n)).collect();
+        let fine = samples_at(told, &fine);
+        let quantities: [fn(&Sample) -> f64; 4] =
+            [|s| s.net.alternator_a, |s| s.net.starter_a, |s| -s.net.starter_a, |s| -s.net.sb_v];
+        for (n, of) in quantities.into_iter().enumerate() {
+            let most = |samples: &[Sample]| samples.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
+            let (shown, there) = (most(&view.samples), most(&fine));
+            assert!(shown > there - 0.005 * there.abs(), "quantity {n}: {shown} of {there}");
+        }
+        // Regular samples alone pass over it.
+        let step_s = told.summary.span_s / STRETCHES;
+        let regular = told.run.trace.samples(told.model, told.profile, step_s);
+        let regular = regular.map(|s| s.net.alternator_a).fold(0.0, f64::max);
+        let most = view.column(|s| s.net.alternator_a).into_iter().fold(0.0, f64::max);
+        assert!(regular < 0.8 * most, "{regular} A, {most} A");
+    }
 }
