@@ -1,6 +1,7 @@
 //! Clock times and durations as people write them.
 
 use sim_core::Profile;
+use sim_core::time::DAY_S;
 
 /// The clock time `t_s` seconds into a run that starts `start_s` seconds after midnight; later days are named.
 pub fn clock(start_s: f64, t_s: f64) -> String {
@@ -31,7 +32,7 @@ pub fn short_date(date: jiff::civil::Date) -> String {
 
 /// Days from the midnight before a drive to its end.
 fn days(profile: &Profile) -> f64 {
-    (profile.start_clock_s + profile.end().as_s()) / 86_400.0
+    (profile.start_clock_s + profile.end().as_s()) / DAY_S
 }
 
 /// Whether a weekday names two days of a drive.

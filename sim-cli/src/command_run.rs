@@ -15,6 +15,7 @@ use crate::streams::Streams;
 use crate::tolerance;
 use rayon::prelude::*;
 use sim_core::record::{Summary, days, limits};
+use sim_core::time::DAY_S;
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
 use std::path::PathBuf;
@@ -54,7 +55,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
-    let of_days = run.days.len() > 1 || summary.span_s > 1.5 * days::DAY_S;
+    let of_days = run.days.len() > 1 || summary.span_s > 1.5 * DAY_S;
     let far = match args.distance {
         true => Some(while_working(io, "running it with one thing changed at a time", || {
             Found::of(&loaded.case)
@@ -121,7 +122,7 @@ fn outputs(told: &Told, args: &RunArgs, every_s: f64) -> Result<Outputs, Failure
 
 /// Seconds between the rows of trace.csv where nobody says: a run of days would give a file that nothing opens.
 fn every_s(whole_s: f64) -> f64 {
-    match whole_s / 86_400.0 {
+    match whole_s / DAY_S {
         days if days <= 2.0 => 10.0,
         days if days <= 15.0 => 60.0,
         _ => 600.0,

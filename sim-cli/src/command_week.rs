@@ -13,12 +13,13 @@ use crate::report::soc_pct;
 use crate::streams::Streams;
 use crate::tolerance;
 use serde_json::json;
-use sim_core::record::days::{DAY_S, Headlines, rows};
+use sim_core::record::days::{Headlines, rows};
 use sim_core::scenario::calendar::WEEKDAYS;
 use sim_core::study::week::{
     Balance, BreakEven, Ending, FULL_SOC, Outlook, TripPays, break_even, outlook, trip_pays,
 };
 use sim_core::study::{Case, TrialError};
+use sim_core::time::DAY_S;
 use sim_core::{Options, Profile, Record, simulate};
 use std::io::Write;
 

@@ -7,6 +7,8 @@ use serde::Serialize;
 
 /// Nanoseconds in a second.
 pub const NS_PER_S: f64 = 1e9;
+/// Seconds in a day.
+pub const DAY_S: f64 = 86_400.0;
 
 /// A moment of the run: whole nanoseconds since its start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize)]

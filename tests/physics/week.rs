@@ -1,9 +1,9 @@
 //! Weeks: handed on from day to day they end as in one run; a parked month ends where the closed form says.
 
-use sim_core::record::days::DAY_S;
 use sim_core::record::{Bound, EventKind, Side};
 use sim_core::state::{HOUSE, STARTER, used};
 use sim_core::study::Case;
+use sim_core::time::DAY_S;
 use sim_core::{Instant, Options, Record, Run, simulate, simulate_from};
 use sim_tests::shipped::pattern;
 

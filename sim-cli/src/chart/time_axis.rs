@@ -3,8 +3,7 @@
 
 use super::font::{Face, text_width};
 use crate::clock::short_date;
-
-const DAY_S: f64 = 86_400.0;
+use sim_core::time::DAY_S;
 
 /// Candidate tick steps, seconds.
 const STEPS_S: [f64; 25] = [

@@ -7,8 +7,9 @@ use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
 use sim_core::record::EventKind;
-use sim_core::record::days::{DAY_S, Headlines};
+use sim_core::record::days::Headlines;
 use sim_core::state::STARTER;
+use sim_core::time::DAY_S;
 use sim_core::{Model, Profile, Run};
 use std::io::{self, Write};
 

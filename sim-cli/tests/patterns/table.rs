@@ -1,8 +1,9 @@
 //! The table of figures, kept between two markers of scenarios/README.md.
 
 use crate::rows::{Ran, Row};
-use sim_core::record::days::{DAY_S, DayRow};
+use sim_core::record::days::DayRow;
 use sim_core::study::week::Ending;
+use sim_core::time::DAY_S;
 use std::fmt::Write;
 
 /// Where the table stands.

@@ -6,11 +6,8 @@ use super::missed::Missed;
 use crate::engine::Run;
 use crate::model::{Model, Profile};
 use crate::state::{HOUSE, STARTER, Vector};
-use crate::time::Instant;
+use crate::time::{DAY_S, Instant};
 use serde::Serialize;
-
-/// Seconds of a day.
-pub const DAY_S: f64 = 86_400.0;
 
 /// The lowest states of charge met, and when.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,7 @@
 //! Days told apart: pieces are cut at midnight and numbered, so that a run books each day by itself.
 
 use crate::model::Piece;
-use crate::record::days::DAY_S;
+use crate::time::DAY_S;
 use crate::time::Instant;
 
 /// Whether instants lie on more than one day.

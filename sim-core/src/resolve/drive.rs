@@ -11,11 +11,11 @@ use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario, Text, Warning, WarningKind};
-use crate::time::Instant;
+use crate::time::{DAY_S, Instant};
 use std::sync::Arc;
 
 /// Longest run that is accepted, s: ten years.
-pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * 86_400.0;
+pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * DAY_S;
 /// Most pieces that are accepted, repeats counted: years of a log at 1 Hz, and memory that a short file cannot ask for.
 pub(super) const MOST_PIECES: usize = 4_000_000;
 
@@ -195,7 +195,7 @@ impl Maker<'_> {
         if total_s > LONGEST_S || count > MOST_PIECES as f64 {
             let what = format!(
                 "the drive lasts {:.0} days in {} pieces; at most ten years and {MOST_PIECES} pieces are simulated",
-                total_s / 86_400.0,
+                total_s / DAY_S,
                 count
             );
             self.conflict("drive.repeat", Some(&s.drive.repeat), what);
@@ -235,7 +235,7 @@ impl Maker<'_> {
             let what = format!(
                 "its stamps begin on {}, {:.0} days after the piece before it ends; at most ten years are simulated",
                 stamp.date,
-                later_s / 86_400.0
+                later_s / DAY_S
             );
             self.problems.push(Problem::conflict(&path, place, what));
             return false;

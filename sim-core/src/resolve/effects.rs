@@ -19,6 +19,7 @@ use crate::scenario::field::{Num, Origin};
 use crate::scenario::house_side::HouseBatterySpec;
 use crate::scenario::problem::Problem;
 use crate::scenario::unit_side::{ConverterSpec, InputRunSpec, StartStopSpec};
+use crate::time::DAY_S;
 
 /// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
 const VENT_W_PER_K_CM2: f64 = 0.03;
@@ -315,7 +316,7 @@ fn lfp(spec: &HouseBatterySpec) -> Option<Battery> {
     if !relaxes {
         b.top = None;
     }
-    b.self_discharge_per_s = spec.self_discharge_pct_per_month.value / 100.0 / (30.0 * 86_400.0);
+    b.self_discharge_per_s = spec.self_discharge_pct_per_month.value / 100.0 / (30.0 * DAY_S);
     b.start_soc = spec.start_pct.value / 100.0;
     let thermal = if follows { b.thermal_node() } else { ThermalNode::FIXED };
     let start_c = spec.start_c.as_ref().map_or(f64::NAN, |c| c.value);

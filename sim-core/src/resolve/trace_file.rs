@@ -2,6 +2,7 @@
 
 use crate::column::Numbers;
 use crate::scenario::engine_side::GearsSpec;
+use crate::time::DAY_S;
 
 /// Columns of a drive file. A sample holds until the next; the last one only marks the end.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -48,9 +49,9 @@ impl Stamp {
     /// The clock and the date so long before.
     pub fn earlier(&self, seconds: f64) -> (f64, Option<jiff::civil::Date>) {
         let clock_s = self.clock_s - seconds;
-        let days = (clock_s / 86_400.0).floor();
+        let days = (clock_s / DAY_S).floor();
         let back = jiff::Span::new().try_days(days as i64).ok();
-        (clock_s - days * 86_400.0, back.and_then(|days| self.date.checked_add(days).ok()))
+        (clock_s - days * DAY_S, back.and_then(|days| self.date.checked_add(days).ok()))
     }
 }
 

@@ -1,5 +1,7 @@
 //! Keys of a scenario: the one source for reading, checks, defaults and the key reference.
 
+use crate::time::DAY_S;
+
 /// A unit that key names end in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unit {
@@ -109,7 +111,7 @@ impl Unit {
             Unit::MilliVPerK => ("V/K", 1e-3),
             Unit::PctPerK => ("1/K", 1e-2),
             // A month of 30 days.
-            Unit::PctPerMonth => ("1/s", 1e-2 / (30.0 * 86_400.0)),
+            Unit::PctPerMonth => ("1/s", 1e-2 / (30.0 * DAY_S)),
             Unit::Cm2 => ("m²", 1e-4),
             other => (other.symbol(), 1.0),
         }

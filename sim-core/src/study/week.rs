@@ -8,7 +8,7 @@ use crate::pieces::Pieces;
 use crate::record::days::goes_flat;
 use crate::record::event::{Bound, EventKind, Side};
 use crate::state::{HOUSE, STARTER};
-use crate::time::Instant;
+use crate::time::{DAY_S, Instant};
 use serde::Serialize;
 
 /// State of charge from which a house battery counts as full.
@@ -214,7 +214,7 @@ pub fn break_even(case: &Case, balance: Balance) -> Result<BreakEven, TrialError
         let place = if balance == Balance::House { HOUSE } else { STARTER };
         let net = run.end[place] - run.start[place] + NO_LOSS_SOC;
         let net = if emptied && balance == Balance::House { -1.0 } else { net };
-        Ok((net, profile.driving_s() / 60.0 / (profile.end().since(profile.start()) / 86_400.0)))
+        Ok((net, profile.driving_s() / 60.0 / (profile.end().since(profile.start()) / DAY_S)))
     };
     let (net, driving_min_per_day) = at(1.0)?;
     if driving_min_per_day == 0.0 {

@@ -6,9 +6,10 @@ use super::view::{clock_of, heading};
 use crate::chart::figures::week::{DayStrip, Week, Worst};
 use crate::clock::short_date;
 use sim_core::Instant;
-use sim_core::record::days::{DAY_S, DayRow, Headlines, goes_flat, rows};
+use sim_core::record::days::{DayRow, Headlines, goes_flat, rows};
 use sim_core::record::{EventKind, Side};
 use sim_core::state::{HOUSE, STARTER};
+use sim_core::time::DAY_S;
 
 /// Days in the picture.
 const SHOWN: usize = 7;

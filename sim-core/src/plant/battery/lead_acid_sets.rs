@@ -7,6 +7,7 @@
 
 use super::lead_acid::{Branch, Gassing, LeadAcid};
 use super::thermal::ThermalNode;
+use crate::time::DAY_S;
 
 /// What differs between kinds, for six cells and scaled by the label capacity.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -187,7 +188,7 @@ impl LeadAcid {
                 onset_v: set.full_v,
                 carried_v: if set.recombining { 0.0 } else { 6.0 * THERMONEUTRAL_V },
             },
-            self_discharge_per_s: set.self_discharge_per_day / 86_400.0,
+            self_discharge_per_s: set.self_discharge_per_day / DAY_S,
             gassing_per_k: GASSING_PER_K,
             charge_efficiency: 1.0, // structure: gassing tells the loss
             start_soc: 1.0,

@@ -4,6 +4,7 @@ use super::Emf;
 use super::lithium::{Ends, Lithium, RelaxingTop};
 use super::thermal::ThermalNode;
 use crate::pchip::{Pchip, PchipError};
+use crate::time::DAY_S;
 
 /// What one LFP cell is made of, at 25 °C.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,7 +103,7 @@ impl Lithium {
             branch_s: set.branch_s,
             hysteresis_v: n * set.hysteresis_cell_v,
             hysteresis_rate: set.hysteresis_rate,
-            self_discharge_per_s: set.self_discharge_per_month / (MONTH_DAYS * 86_400.0),
+            self_discharge_per_s: set.self_discharge_per_month / (MONTH_DAYS * DAY_S),
             charge_efficiency: set.charge_efficiency,
             start_soc: 1.0,
             start_hysteresis: 0.0,

@@ -4,12 +4,12 @@ use super::super::drive::{Ground, weekday};
 use super::super::parts::Maker;
 use super::super::trace_file::DriveFile;
 use super::clock::{clock_s, month_day};
-use crate::record::days::DAY_S;
 use crate::scenario::calendar::{Calendar, Day, DayDriveSpec, SeasonSpec, WEEKDAYS};
 use crate::scenario::drive::PieceSpec;
 use crate::scenario::node::Place;
 use crate::scenario::problem::{Problem, ProblemKind, guess};
 use crate::scenario::{Num, Text};
+use crate::time::DAY_S;
 use std::rc::Rc;
 use std::sync::Arc;
 
