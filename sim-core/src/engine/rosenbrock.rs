@@ -105,6 +105,16 @@ impl Attempt {
         &self.fades
     }
 
+    /// How fast a state of charge feeds back on itself, the faster of the two, 1/s; known once it is prepared.
+    pub fn charge_feedback_per_s(&self) -> f64 {
+        let of = |linear: &Linear, at: usize| {
+            let mut one = [0.0; N];
+            one[at] = 1.0;
+            linear.apply(&one)[at].abs()
+        };
+        self.linear.as_ref().map_or(0.0, |linear| of(linear, STARTER).max(of(linear, HOUSE)))
+    }
+
     /// Derivatives at the beginning, what dies away by itself taken out.
     pub fn slow_dy(&self, first: &Stage) -> Vector {
         let mut dy = first.dy;
@@ -221,7 +231,7 @@ impl Attempt {
     /// Integrates states of charge and ledger rates over an accepted step, and evaluates its end and all guards.
     pub fn finish(&mut self, held: &Held, regime: Regime, first: &Stage) {
         let fades = self.dense.fades;
-        self.decays.look(held, regime, first, &fades, &self.rates[0]);
+        self.decays.look(held, regime, first, &fades, &self.rates[0], self.h_s);
         for n in 0..NODES {
             self.decays.take_out(&fades.left(AT[n] * self.h_s), &mut self.rates[n]);
         }
@@ -263,6 +273,10 @@ impl Attempt {
         }
         for (k, rates) in self.decays.seen() {
             let rate = self.dense.fades.rate[k];
+            ledger.add(rates, -(-rate * dt).exp_m1() / rate);
+        }
+        for (k, rates) in self.decays.squares() {
+            let rate = 2.0 * self.dense.fades.rate[k];
             ledger.add(rates, -(-rate * dt).exp_m1() / rate);
         }
     }

@@ -137,7 +137,11 @@ impl Steppers {
             self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
             dy = self.implicit.slow_dy(first);
             let moving = BRANCHES_AT.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
-            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance, moving) {
+            if let Some(h_s) = self.implicit.fades().first_step_s(
+                ALLOWANCE * tolerance,
+                moving,
+                self.implicit.charge_feedback_per_s(),
+            ) {
                 return h_s;
             }
         }

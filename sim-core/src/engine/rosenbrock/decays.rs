@@ -7,8 +7,13 @@ use crate::engine::rodas5p::add;
 use crate::network::{Regime, solve_in};
 use crate::plant_view::Held;
 use crate::plant_view::linear::Linear;
-use crate::record::ledger::{Ledger, rates};
+use crate::record::ledger::{Ledger, Line, rates};
 use crate::state::{N, Vector};
+
+/// In a step of more than so many time constants of a decay its square is over before the second node,
+const UNSEEN: f64 = 3.0;
+/// which says something of those slower than this, 1/s: the square of one that is over in seconds is no energy.
+const SLOW: f64 = 1.0;
 
 /// The decays of one step.
 #[derive(Debug, Clone)]
@@ -20,6 +25,8 @@ pub struct Decays {
     wake: [Option<Vector>; 2],
     /// What it does to the rates at the beginning.
     rates: [Ledger; FADES],
+    /// What goes with its square in the rates of energy there, where the nodes do not see it.
+    squares: [Option<Ledger>; FADES],
     /// What it does to the volts at the unit's input there.
     in_v: [f64; FADES],
     /// Guards there without it.
@@ -33,6 +40,7 @@ impl Default for Decays {
             size: [[0.0; N]; FADES],
             wake: [None; 2],
             rates: [Ledger::default(); FADES],
+            squares: [None; FADES],
             in_v: [0.0; FADES],
             without: [[0.0; GUARDS]; FADES],
         }
@@ -86,23 +94,40 @@ impl Decays {
         }
     }
 
-    /// Tells what each decay does to ledger and guards from what is smooth, once the step is accepted: no quadrature sees a
-    /// tenth of a second in a step of minutes. `whole` are the rates at the beginning.
-    pub fn look(&mut self, held: &Held, regime: Regime, first: &Stage, fades: &Fades, whole: &Ledger) {
+    /// Tells what each decay does to ledger and guards from what is smooth, once a step of `h_s` seconds is accepted: no
+    /// quadrature sees a tenth of a second in a step of minutes. `whole` are the rates at the beginning.
+    pub fn look(
+        &mut self,
+        held: &Held,
+        regime: Regime,
+        first: &Stage,
+        fades: &Fades,
+        whole: &Ledger,
+        h_s: f64,
+    ) {
         if fades.none() {
             return;
         }
         let warm = held.warm(&first.y);
         for k in (0..FADES).filter(|&k| fades.rate[k] > 0.0) {
-            let y = fades.without(k, &first.y);
+            let y = fades.less(1.0, k, &first.y);
             let bias = held.bias_at(&warm, 0.0, &y);
             // The filter moves no volts but its own.
             let net = if k == FILTER { first.net } else { held.complete(&y, solve_in(&bias, regime)) };
             self.without[k] = evaluate_at(held, regime, &warm, &bias, &y, &net);
             self.in_v[k] = first.net.in_v - net.in_v;
             if k != FILTER {
+                let without = rates(held, &warm, &y, &net);
                 self.rates[k] = *whole;
-                self.rates[k].add(&rates(held, &warm, &y, &net), -1.0);
+                self.rates[k].add(&without, -1.0);
+                self.squares[k] = (fades.rate[k] < SLOW && fades.rate[k] * h_s > UNSEEN).then(|| {
+                    let y = fades.less(0.5, k, &first.y);
+                    let net = held.complete(&y, solve_in(&held.bias_at(&warm, 0.0, &y), regime));
+                    square(whole, &rates(held, &warm, &y, &net), &without)
+                });
+                if let Some(square) = &self.squares[k] {
+                    self.rates[k].add(square, -1.0);
+                }
             }
         }
     }
@@ -117,6 +142,15 @@ impl Decays {
         for (k, one) in self.seen() {
             rates.add(one, -left[k]);
         }
+        for (k, square) in self.squares() {
+            rates.add(square, -left[k] * left[k]);
+        }
+    }
+
+    /// What goes with the square of each decay in the rates at the beginning.
+    pub fn squares(&self) -> impl Iterator<Item = (usize, &Ledger)> {
+        let live = (0..FILTER).filter(|&k| self.rate[k] > 0.0);
+        live.filter_map(|k| self.squares[k].as_ref().map(|square| (k, square)))
     }
 
     /// Guards at the beginning without each decay; meaningless for decays that there are not.
@@ -136,4 +170,14 @@ impl Decays {
             if dt < node_s { first - gone(dt) + dt / node_s * (node_v - first + gone(node_s)) } else { first }
         })
     }
+}
+
+/// What goes with the square of a decay in rates of energy, from the rates with all of it, half of it and none of it. Charge
+/// follows it all but in proportion, and states of charge are to be what their lines say.
+fn square(all: &Ledger, half: &Ledger, none: &Ledger) -> Ledger {
+    let mut out = Ledger::default();
+    for line in Line::ALL.iter().copied().filter(|l| l.key().ends_with("_j")) {
+        out.0[line as usize] = 2.0 * (all.get(line) + none.get(line) - 2.0 * half.get(line));
+    }
+    out
 }
