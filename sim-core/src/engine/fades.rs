@@ -23,12 +23,8 @@ const APART: f64 = 0.05;
 /// Slower ones than this are left to the step, 1/s: of the starter battery, whose branches bend by themselves, and of the
 /// house battery.
 const SLOWEST: [f64; 2] = [0.3, 0.01];
-/// Longest first step where the decays are known, s: slower ones are the estimate's business.
-const FIRST_STEP_S: f64 = 600.0;
-/// The least that it is bounded to by a state of charge that feeds back on itself, as it does on the steep end of a table.
-const FED_BACK_FIRST_STEP_S: f64 = 60.0;
-/// It goes so far into that feedback's time constant: no estimate sees what a quadrature makes of it.
-const FED_BACK: f64 = 0.1;
+/// Longest first step, s: what is left then are minutes.
+const FIRST_STEP_S: f64 = 60.0;
 /// The same where a branch moves faster than this apart from the decays, or the house battery's are not known.
 const BUSY_FIRST_STEP_S: f64 = 10.0;
 const CALM_V_PER_S: f64 = 1e-3;
@@ -225,11 +221,9 @@ impl Fades {
     /// they reach, since they are not quite linear.
     ///
     /// `branch_v_per_s` is the fastest that a branch moves apart from them: what no decay was found for must not be stepped over.
-    /// `feedback_per_s` is how fast a state of charge feeds back on itself.
-    pub fn first_step_s(&self, allowed: f64, branch_v_per_s: f64, feedback_per_s: f64) -> Option<f64> {
+    pub fn first_step_s(&self, allowed: f64, branch_v_per_s: f64) -> Option<f64> {
         let known = self.rate[2] > 0.0 && branch_v_per_s <= CALM_V_PER_S;
-        let fed_back = || (FED_BACK / feedback_per_s).clamp(FED_BACK_FIRST_STEP_S, FIRST_STEP_S);
-        let longest = if known { fed_back() } else { BUSY_FIRST_STEP_S };
+        let longest = if known { FIRST_STEP_S } else { BUSY_FIRST_STEP_S };
         (self.rate[0] > 0.0).then(|| {
             let reach =
                 [0, 1, FILTER].into_iter().filter(|&k| self.rate[k] > 0.0 && self.reach_v(k) > allowed);

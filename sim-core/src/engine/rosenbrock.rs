@@ -105,16 +105,6 @@ impl Attempt {
         &self.fades
     }
 
-    /// How fast a state of charge feeds back on itself, the faster of the two, 1/s; known once it is prepared.
-    pub fn charge_feedback_per_s(&self) -> f64 {
-        let of = |linear: &Linear, at: usize| {
-            let mut one = [0.0; N];
-            one[at] = 1.0;
-            linear.apply(&one)[at].abs()
-        };
-        self.linear.as_ref().map_or(0.0, |linear| of(linear, STARTER).max(of(linear, HOUSE)))
-    }
-
     /// Derivatives at the beginning, what dies away by itself taken out.
     pub fn slow_dy(&self, first: &Stage) -> Vector {
         let mut dy = first.dy;

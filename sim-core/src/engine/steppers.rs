@@ -137,11 +137,7 @@ impl Steppers {
             self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
             dy = self.implicit.slow_dy(first);
             let moving = BRANCHES_AT.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
-            if let Some(h_s) = self.implicit.fades().first_step_s(
-                ALLOWANCE * tolerance,
-                moving,
-                self.implicit.charge_feedback_per_s(),
-            ) {
+            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance, moving) {
                 return h_s;
             }
         }
@@ -268,7 +264,7 @@ impl Steppers {
         }
     }
 
-    /// The same, by the equations that the rules read.
+    /// The same, by the equations that the rules read, but for the rounding of what temperatures decide.
     pub fn exact_guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
         let y = self.state_at(dt);
         let warm = held.warm(&y);

@@ -53,17 +53,21 @@ impl<'a> View<'a> {
             }
             before = s.mode.alternator_turns().then_some((s.t, s.net.starter_a));
         });
-        let samples = if most <= MOST_SAMPLES {
-            let close = close_to_switchings(told, step_s, MOST_SAMPLES - most);
-            merged(all.collect(), close)
+        let mut samples: Vec<Sample> = if most <= MOST_SAMPLES {
+            all.collect()
         } else {
             let mut thinned = Thinned::new(step_s);
             all.for_each(|s| thinned.add(s));
             thinned.kept()
         };
         let timeline = timeline(told, &samples);
-        let samples =
-            if most <= MOST_SAMPLES { samples } else { with_closeup(told, samples, &timeline, step_s) };
+        if most > MOST_SAMPLES {
+            samples = with_closeup(told, samples, &timeline, step_s);
+        }
+        // Of a run that switches all the time at least what is drawn enlarged.
+        let close = close_to_switchings(told, step_s, (from_s, to_s), MOST_SAMPLES.saturating_sub(most))
+            .or_else(|| close_to_switchings(told, step_s, timeline.closeup()?.window_s, MOST_SAMPLES));
+        let samples = merged(samples, close.unwrap_or_default());
         View { told, samples, taken, timeline }
     }
 
@@ -78,27 +82,33 @@ impl<'a> View<'a> {
     }
 }
 
-/// Samples of the seconds after starts, stops and switchings, or none where they would be more than `most`.
-fn close_to_switchings(told: &Told, step_s: f64, most: usize) -> Vec<Sample> {
+/// Samples of the seconds after starts, stops and switchings within a window; none where they would be more than `most`.
+fn close_to_switchings(
+    told: &Told,
+    step_s: f64,
+    (from_s, to_s): (f64, f64),
+    most: usize,
+) -> Option<Vec<Sample>> {
+    if step_s <= CLOSE_STEP_S {
+        return Some(Vec::new());
+    }
     let step_ns = (CLOSE_STEP_S * 1e9) as i64;
-    let end = told.run.span.1.ns();
+    let end = Instant::from_s(to_s).ns();
     let switchings = told.run.events.iter().filter(|e| {
         use EventKind::{EngineRuns, KeyOff, KeyOn, UnitOff, UnitOn};
         matches!(e.kind, KeyOn | EngineRuns | KeyOff | UnitOn | UnitOff)
     });
     let mut at: Vec<i64> = Vec::new();
-    if step_s > CLOSE_STEP_S {
-        for event in switchings {
-            let (from, to) = (event.t.ns(), end.min(event.t.plus_ns((CLOSE_S * 1e9) as i64).ns()));
-            let first = at.last().map_or(from, |last| from.max(*last)).div_euclid(step_ns) + 1;
-            at.extend((first..).map(|k| k * step_ns).take_while(|t| *t < to));
-            if at.len() > most {
-                return Vec::new();
-            }
+    for event in switchings.filter(|e| (from_s..to_s).contains(&e.t.as_s())) {
+        let (from, to) = (event.t.ns(), end.min(event.t.plus_ns((CLOSE_S * 1e9) as i64).ns()));
+        let first = at.last().map_or(from, |last| from.max(*last)).div_euclid(step_ns) + 1;
+        at.extend((first..).map(|k| k * step_ns).take_while(|t| *t < to));
+        if at.len() > most {
+            return None;
         }
     }
     let sample = |ns: i64| told.run.trace.at(told.model, told.profile, Instant::ZERO.plus_ns(ns));
-    at.into_iter().filter_map(sample).collect()
+    Some(at.into_iter().filter_map(sample).collect())
 }
 
 /// Samples with others in between; at one instant the first of both stand.

@@ -10,10 +10,11 @@ use crate::plant_view::linear::Linear;
 use crate::record::ledger::{Ledger, Line, rates};
 use crate::state::{N, Vector};
 
-/// In a step of more than so many time constants of a decay its square is over before the second node,
+/// In a step of more than so many time constants of a decay the nodes do not see what its square is worth.
 const UNSEEN: f64 = 3.0;
-/// which says something of those slower than this, 1/s: the square of one that is over in seconds is no energy.
-const SLOW: f64 = 1.0;
+/// Decays of the house battery, whose squares are looked at. Those of the starter side are over in tenths of a second: their
+/// squares were worth less than 1e-7 of the energy, and looking at them a twentieth of a step.
+const SQUARED: std::ops::Range<usize> = 2..FILTER;
 
 /// The decays of one step.
 #[derive(Debug, Clone)]
@@ -120,7 +121,7 @@ impl Decays {
                 let without = rates(held, &warm, &y, &net);
                 self.rates[k] = *whole;
                 self.rates[k].add(&without, -1.0);
-                self.squares[k] = (fades.rate[k] < SLOW && fades.rate[k] * h_s > UNSEEN).then(|| {
+                self.squares[k] = (SQUARED.contains(&k) && fades.rate[k] * h_s > UNSEEN).then(|| {
                     let y = fades.less(0.5, k, &first.y);
                     let net = held.complete(&y, solve_in(&held.bias_at(&warm, 0.0, &y), regime));
                     square(whole, &rates(held, &warm, &y, &net), &without)
