@@ -157,7 +157,7 @@ pub fn one(model: &Model, profile: &Profile, tried: &Options, reference: &Option
     match compare_runs(model, profile, &a, &b) {
         Ok(agreement) => Outcome::Agree(agreement),
         Err(Difference::Sequence { place, what }) => {
-            match nudge::proof(model, profile, reference, &b, (place, nudge::worth(tried.tolerance))) {
+            match nudge::proof(model, profile, reference, &b, place) {
                 Some(proof) => Outcome::IllConditioned(format!("{what}: {proof}")),
                 None => Outcome::Disagree(format!("event {place}: {what}")),
             }

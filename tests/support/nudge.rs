@@ -1,16 +1,12 @@
-//! Proof that a sequence of events hangs on less than a run can tell: a threshold moved by what its tolerance is worth, a
-//! microvolt at the default, changes it.
+//! Proof that a sequence of events hangs on less than anybody can know: a threshold moved by a microvolt changes it.
 
 use crate::agree::{kinds, parting};
 use sim_core::model::{Model, Profile, SignalUse};
 use sim_core::plant::battery::{Battery, Chemistry, Emf};
 use sim_core::{Options, Record, Run, simulate};
 
-/// How far a threshold is moved for a run at a tolerance, V (A and K where it is one of those): a hundred times the tolerance,
-/// since each of many steps may be off by some times as much.
-pub fn worth(tolerance: f64) -> f64 {
-    100.0 * tolerance
-}
+/// How far a threshold is moved, V (A and K where it is one of those).
+pub const NUDGE: f64 = 1e-6;
 
 /// A threshold, moved.
 type Nudge = (&'static str, fn(&mut Model, &mut Profile, f64));
@@ -76,17 +72,11 @@ fn raise(battery: &mut Battery, by: f64) {
     }
 }
 
-/// A threshold which, moved by `size`, makes the reference's own events part from themselves no later than at `place`.
-pub fn proof(
-    model: &Model,
-    profile: &Profile,
-    options: &Options,
-    of: &Run,
-    (place, size): (usize, f64),
-) -> Option<String> {
+/// A threshold which, moved by [`NUDGE`], makes the reference's own events part from themselves no later than at `place`.
+pub fn proof(model: &Model, profile: &Profile, options: &Options, of: &Run, place: usize) -> Option<String> {
     let own = kinds(of);
     for (name, nudge) in NUDGES {
-        for by in [size, -size] {
+        for by in [NUDGE, -NUDGE] {
             let (mut m, mut p) = (model.clone(), profile.clone());
             nudge(&mut m, &mut p, by);
             let light = Options { record: Record::Summary, ..*options };

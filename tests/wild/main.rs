@@ -52,9 +52,10 @@ fn forty_full() {
 /// What studies run with, and ten times that; of ten thousand vehicles those that part from the tight run there.
 ///
 /// 9456 and 7427 are held at the edge of their source and change hands there: the first thousands of times for a few dozen, the
-/// second, at 1e-4, until the run gives up. 1660 and 7386 count as idle ten microvolts over their target, which a run at 1e-4
-/// cannot tell from the target.
-const LOOSE: [(f64, &[u64]); 2] = [(1e-5, &[9456]), (1e-4, &[1660, 7386, 7427, 9456])];
+/// second, at 1e-4, until the run gives up. The others hang on less than a run at 1e-4 can tell: 1660 and 7386 count as idle ten
+/// microvolts over their target, 1977 comes on once more at the end, and of 4972 and 6179 two events change places that lie 0.1 and
+/// 3 ms apart.
+const LOOSE: [(f64, &[u64]); 2] = [(1e-5, &[9456]), (1e-4, &[1660, 1977, 4972, 6179, 7386, 7427, 9456])];
 
 /// At loose tolerances times and charge move by more than is allowed of a default run, but nothing is lost: the sequence is
 /// that of the tight one.
@@ -76,8 +77,7 @@ fn loosely(from: u64, number: u64) {
         for (seed, what) in t.broken.iter().chain(&t.disagree) {
             assert!(known.contains(seed), "at {tolerance:e}, seed {seed}: {what}");
         }
-        // Two of ten thousand at 1e-4, none at 1e-5: an excuse that many need is none.
-        assert!(t.ill.len() as u64 <= number.div_ceil(5_000), "at {tolerance:e}: {:?}", t.ill);
+        assert!(t.ill.is_empty(), "at {tolerance:e}: {:?}", t.ill);
     }
 }
 
