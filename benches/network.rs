@@ -25,7 +25,7 @@ fn bias(limit: Limit) -> Bias {
                 Source::NONE,
             ],
             load_a: 25.0,
-            run_ohm: 0.0141,
+            cable_ohm: 0.0141,
         },
         house: HouseBus {
             emf_v: 13.2,
@@ -33,7 +33,7 @@ fn bias(limit: Limit) -> Bias {
             contact: Contact::Closed,
             sources: [Source { set_v: 14.4, droop_ohm: 0.02, ceiling: Ceiling::Power(80.0) }, Source::NONE],
             load_w: 60.0,
-            run_ohm: 0.0046,
+            cable_ohm: 0.0046,
         },
         unit: Unit {
             on: true,
@@ -50,7 +50,7 @@ fn bias(limit: Limit) -> Bias {
         Limit::Off => b.unit.on = false,
         Limit::Voltage => b.unit.target_v = 13.4,
         Limit::InputCurrent => b.unit.input_cap_a = 30.0,
-        Limit::Source => b.starter.run_ohm = 0.2,
+        Limit::Source => b.starter.cable_ohm = 0.2,
         _ => {}
     }
     assert_eq!(solve(&b).1.limit, limit);

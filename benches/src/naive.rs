@@ -103,7 +103,7 @@ fn bias(
             r_ohm: sp.r_ohm,
             sources: [alternator, Source::NONE],
             load_a: piece.vehicle_load_a + if cranking { m.vehicle.crank_a } else { 0.0 },
-            run_ohm: link.input_run.resistance_ohm(),
+            cable_ohm: link.input_cable.resistance_ohm(),
         },
         house: HouseBus {
             emf_v: hp.emf_v,
@@ -118,7 +118,7 @@ fn bias(
                 Source::NONE,
             ],
             load_w: piece.house_load_w,
-            run_ohm: link.output_run.resistance_ohm(),
+            cable_ohm: link.output_cable.resistance_ohm(),
         },
         unit: Unit {
             on: r.on,

@@ -16,7 +16,7 @@ use std::path::PathBuf;
         tickover check van.toml          everything that is wrong with it, each at its place\n  \
         tickover keys converter          what [converter] takes, with units, ranges and defaults\n\n\
         Change one thing and look again:\n  \
-        tickover run van.toml --set input_run.length_m=12 --out far\n\n\
+        tickover run van.toml --set input_cable.length_m=12 --out far\n\n\
         Exit codes: 0 done, 1 failed, 2 wrong input, 3 a limit that the scenario sets is broken.\n\
         A calculation is not an installation approval: see `tickover cautions`."
 )]
@@ -40,7 +40,7 @@ pub enum Command {
     /// Run a scenario: one page, a summary, tables and pictures
     #[command(after_help = "Examples:\n  \
         tickover run van.toml                              the page here, the files in the folder van\n  \
-        tickover run van.toml --set input_run.length_m=12 --out far\n  \
+        tickover run van.toml --set input_cable.length_m=12 --out far\n  \
         tickover run van.toml --set drive.piece.1.engine_rpm=900\n  \
         tickover run van.toml --plot all --svg             every picture, as SVG too\n  \
         tickover run van.toml --plot ladder --dark --size 800x450\n  \
@@ -59,7 +59,7 @@ pub enum Command {
         tickover why van.toml                              what happened, where the volts went, what would help\n  \
         tickover why van.toml --depth customer             the same in a few plain sentences\n  \
         tickover why van.toml --depth engineer             every number that speaks for it, every switching\n  \
-        tickover why van.toml --set input_run.length_m=12  with one thing changed")]
+        tickover why van.toml --set input_cable.length_m=12  with one thing changed")]
     Why(WhyArgs),
     /// Say what a word means that a page uses; all of them without one
     #[command(after_help = "Examples:\n  \
@@ -85,8 +85,8 @@ pub enum Command {
     /// Put set-ups side by side: one table, one picture, and which difference does what
     #[command(after_help = "Examples:\n  \
         tickover compare van.toml other.toml\n  \
-        tickover compare van.toml --with input_run.area_mm2=25 --with converter.output_limit_a=30\n  \
-        tickover compare van.toml --with \"input_run.area_mm2=25 start_stop.turn_off_v=12.6\"")]
+        tickover compare van.toml --with input_cable.area_mm2=25 --with converter.output_limit_a=30\n  \
+        tickover compare van.toml --with \"input_cable.area_mm2=25 start_stop.turn_off_v=12.6\"")]
     Compare(CompareArgs),
     /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
@@ -236,8 +236,8 @@ pub struct MarginsArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Temperature that the insulation of both runs stands, °C, in place of input_run.insulation_c and
-    /// output_run.insulation_c
+    /// Temperature that the insulation of both runs stands, °C, in place of input_cable.insulation_c and
+    /// output_cable.insulation_c
     #[arg(long, value_name = "CELSIUS")]
     pub insulation_c: Option<f64>,
     /// State of charge that the starter battery must keep to crank, %, in place of limits.crank_reserve_pct; without
@@ -290,7 +290,7 @@ pub struct MendArgs {
     /// Margin to turn-off that is asked for, V
     #[arg(long, value_name = "VOLTS", default_value_t = 0.3)]
     pub margin_v: f64,
-    /// Share of the drop that the input run may take for a lower turn-off to be offered, %
+    /// Share of the drop that the input cable may take for a lower turn-off to be offered, %
     #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
     pub run_share_pct: f64,
 }

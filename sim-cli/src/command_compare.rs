@@ -116,8 +116,8 @@ fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
         ("starter battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.starter_end_soc))),
         ("runs on after key-off", each(&|t| t.summary.ran_on_s.map_or_else(|| "–".to_owned(), duration))),
         ("largest input current, A", each(&|t| some(t.summary.extremes.input_a.map(|m| m.value), 1))),
-        ("input run, mΩ at 20 °C", each(&|t| format!("{:.1}", 1e3 * run_ohm(t)))),
-        ("lost in the input run, Wh", each(&|t| format!("{:.1}", t.summary.input_run_loss_wh))),
+        ("input cable, mΩ at 20 °C", each(&|t| format!("{:.1}", 1e3 * cable_ohm(t)))),
+        ("lost in the input cable, Wh", each(&|t| format!("{:.1}", t.summary.input_cable_loss_wh))),
     ]
 }
 
@@ -125,8 +125,8 @@ fn margin_v(t: &Trial) -> Option<f64> {
     t.summary.extremes.margin_v.map(|m| m.value)
 }
 
-fn run_ohm(t: &Trial) -> f64 {
-    t.resolved.model.link().input_run.resistance_ohm()
+fn cable_ohm(t: &Trial) -> f64 {
+    t.resolved.model.link().input_cable.resistance_ohm()
 }
 
 fn table(set_ups: &[SetUp], trials: &[Trial], out: &mut dyn Write) -> io::Result<()> {
@@ -212,7 +212,7 @@ fn drops(t: &Trial) -> Option<Drops> {
     let at = sim_core::Instant::from_s(m.at.t_s);
     let extra_ohm = profile.piece_at(at).input_joint_extra_ohm;
     let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
-    let joints_v = i * (model.link().input_run.joints_ohm + extra_ohm);
+    let joints_v = i * (model.link().input_cable.joints_ohm + extra_ohm);
     let copper_v = m.at.starter_v - m.at.input_v - joints_v;
     let taker = |name: &'static str, volts_v: f64, in_run: bool| Taker {
         name,

@@ -45,7 +45,7 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
         )?;
     }
     if margins.to(Limit::Fuse).is_none() {
-        paragraph(out, "No fuse is stated (input_run.fuse_a), so none is held against the current.")?;
+        paragraph(out, "No fuse is stated (input_cable.fuse_a), so none is held against the current.")?;
     }
     paragraph(
         out,
@@ -63,10 +63,10 @@ fn insulation(args: &MarginsArgs, scenario: &Scenario) -> String {
     if let Some(c) = args.insulation_c {
         return format!("Insulation is held against {c} °C (--insulation-c).");
     }
-    let [input, output] = [&scenario.input_run.insulation_c, &scenario.output_run.insulation_c];
+    let [input, output] = [&scenario.input_cable.insulation_c, &scenario.output_cable.insulation_c];
     let who = |n: &Num| if matches!(n.origin, Origin::Default(_)) { "assumed" } else { "typed" };
     format!(
-        "Insulation is held against {} °C on the input run ({}) and {} °C on the output run ({}): insulation_c.",
+        "Insulation is held against {} °C on the input cable ({}) and {} °C on the output cable ({}): insulation_c.",
         input.value,
         who(input),
         output.value,

@@ -126,7 +126,7 @@ fn print(
     if !mend.may_lower_turn_off() {
         let share = mend.run_share.map_or_else(
             || "the unit never comes on, so no drop was seen".to_owned(),
-            |s| format!("the input run takes {:.0} % of the drop from set-point to input", 100.0 * s),
+            |s| format!("the input cable takes {:.0} % of the drop from set-point to input", 100.0 * s),
         );
         paragraph(
             out,

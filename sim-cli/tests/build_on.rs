@@ -5,7 +5,7 @@ mod support;
 use sim_cli::Exit;
 use support::{Folder, SMALL, snapshot, tickover};
 
-const BASE: &str = "format = 1\nname = \"Base\"\n\n[input_run]\nlength_m = 3\njoints_mohm = { measured = 2.6, plus_minus = 0.5 }\n\n\
+const BASE: &str = "format = 2\nname = \"Base\"\n\n[input_cable]\nlength_m = 3\njoints_mohm = { measured = 2.6, plus_minus = 0.5 }\n\n\
                     [house]\nload_w = 55\n\n[[drive.piece]]\nfile = \"drive.csv\"\n\n[[drive.piece]]\nduration_min = 3\nengine_rpm = 0\n";
 
 #[test]
@@ -15,17 +15,17 @@ fn a_file_states_only_what_differs_and_each_value_shows_its_file() {
     folder.write("shared/drive.csv", "time_s,engine_rpm\n0,900\n20,2000\n40,2000\n60,0\n");
     folder.write(
         "fleet/van.toml",
-        "format = 1\nbuild_on = \"../shared/base.toml\"\n[input_run]\nlength_m = 4\n",
+        "format = 2\nbuild_on = \"../shared/base.toml\"\n[input_cable]\nlength_m = 4\n",
     );
-    let text = "format = 1\nbuild_on = \"fleet/van.toml\"\n[input_run]\njoints_mohm = { measured = 3 }\n";
+    let text = "format = 2\nbuild_on = \"fleet/van.toml\"\n[input_cable]\njoints_mohm = { measured = 3 }\n";
     let top = folder.write("top.toml", text);
     let printed = tickover(&["model", &top, "--set", "house.load_w=70"]);
     assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""));
     let text = folder.hide(&printed.out);
     assert!(text.starts_with("Base\n"), "a name is handed on");
     for (name, value, place) in [
-        ("input_run.length_m", "4", "typed     fleet/van.toml:4"),
-        ("input_run.joints_mohm", "0.003", "measured  top.toml:4"),
+        ("input_cable.length_m", "4", "typed     fleet/van.toml:4"),
+        ("input_cable.joints_mohm", "0.003", "measured  top.toml:4"),
         ("house.load_w", "70", "typed     --set house.load_w=70"),
         ("drive.piece.1.engine_rpm", "0", "typed     fleet/../shared/base.toml:16"),
     ] {
@@ -40,7 +40,7 @@ fn a_file_states_only_what_differs_and_each_value_shows_its_file() {
 fn lists_replace_whole() {
     let folder = Folder::new();
     folder.write("base.toml", BASE);
-    let text = "format = 1\nbuild_on = \"base.toml\"\n[[drive.piece]]\nduration_min = 1\nengine_rpm = 900\n";
+    let text = "format = 2\nbuild_on = \"base.toml\"\n[[drive.piece]]\nduration_min = 1\nengine_rpm = 900\n";
     let top = folder.write("top.toml", text);
     let printed = tickover(&["model", &top]);
     // The base's drive file is not there, and not wanted.
@@ -57,7 +57,7 @@ fn what_cannot_be_built_on_is_told_at_its_place() {
         assert_eq!(printed.exit, Exit::WrongInput, "{name}: {printed:?}");
         text.push_str(&format!("== {name}\n{}\n", folder.hide(&printed.err)));
     };
-    let on = |base: &str| format!("format = 1\nbuild_on = \"{base}\"\n");
+    let on = |base: &str| format!("format = 2\nbuild_on = \"{base}\"\n");
     folder.write("a.toml", on("b.toml"));
     folder.write("b.toml", on("c.toml"));
     folder.write("c.toml", on("./b.toml"));
@@ -66,7 +66,7 @@ fn what_cannot_be_built_on_is_told_at_its_place() {
     folder.write("b2.toml", on("nowhere.toml") + "[house]\nload_w = -1\n");
     told("a missing file further down, with what else is wrong", "missing.toml");
     folder.write("noformat.toml", on("plain.toml"));
-    folder.write("plain.toml", SMALL.replace("format = 1\n", ""));
+    folder.write("plain.toml", SMALL.replace("format = 2\n", ""));
     told("each file states its format", "noformat.toml");
     folder.write("bytes.toml", on("raw.toml"));
     folder.write("raw.toml", [0xff, 0xfe, 0x00]);

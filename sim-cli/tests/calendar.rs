@@ -9,7 +9,7 @@ use support::{Folder, root, snapshot, tickover};
 use weeks_log::{ITS_SCENARIO, weeks_log};
 
 const MISTAKES: &str = "\
-format = 1
+format = 2
 
 [drive]
 start_clock = \"08:00\"
@@ -81,7 +81,7 @@ fn everything_wrong_with_a_calendar_is_told_at_its_place() {
 #[test]
 fn a_calendar_and_pieces_do_not_stand_in_one_file() {
     let folder = Folder::new();
-    let both = "format = 1\n[calendar]\ndays = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n";
+    let both = "format = 2\n[calendar]\ndays = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n";
     let path = folder.write("both.toml", both);
     assert!(
         tickover(&["check", &path]).err.contains("a list of pieces or a calendar, and this file has both")
@@ -89,9 +89,9 @@ fn a_calendar_and_pieces_do_not_stand_in_one_file() {
     // One that builds on the other decides.
     folder.write(
         "base.toml",
-        "format = 1\n[drive]\nstart_clock = \"08:00\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n",
+        "format = 2\n[drive]\nstart_clock = \"08:00\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n",
     );
-    let path = folder.write("top.toml", "format = 1\nbuild_on = \"base.toml\"\n[calendar]\ndays = 1\n");
+    let path = folder.write("top.toml", "format = 2\nbuild_on = \"base.toml\"\n[calendar]\ndays = 1\n");
     let checked = tickover(&["check", &path]);
     assert_eq!(checked.exit, Exit::Done, "{}", checked.err);
     for word in ["drive.start_clock=08:00", "drive.repeat=2"] {
@@ -99,8 +99,8 @@ fn a_calendar_and_pieces_do_not_stand_in_one_file() {
         assert_eq!(checked.exit, Exit::WrongInput, "{word} is told, not passed over");
         assert!(checked.err.contains("leave `"), "{}", checked.err);
     }
-    folder.write("week.toml", "format = 1\n[calendar]\ndays = 3\n");
-    let text = "format = 1\nbuild_on = \"week.toml\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
+    folder.write("week.toml", "format = 2\n[calendar]\ndays = 3\n");
+    let text = "format = 2\nbuild_on = \"week.toml\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
     let path = folder.write("over.toml", text);
     let model = tickover(&["model", &path]);
     assert!(
@@ -209,7 +209,7 @@ fn a_log_of_days_is_no_drive_of_a_day() {
     let day =
         "[[calendar.day]]\nname = \"round\"\n[[calendar.day.drive]]\nat = \"09:00\"\nfile = \"long.csv\"\n";
     let file =
-        folder.write("a.toml", format!("format = 1\n[calendar]\nweeks = 1\nevery_day = \"round\"\n{day}"));
+        folder.write("a.toml", format!("format = 2\n[calendar]\nweeks = 1\nevery_day = \"round\"\n{day}"));
     let printed = tickover(&["check", &file]);
     assert_eq!(printed.exit, Exit::WrongInput, "{printed:?}");
     assert!(printed.err.contains("calendar.day.0.drive.0.file: this file lasts 1.0 days"), "{}", printed.err);
@@ -232,7 +232,7 @@ fn a_drive_into_the_next_days_first_is_told() {
     let folder = Folder::new();
     let check = |second: &str| {
         let text = format!(
-            "format = 1\n[calendar]\nweeks = 1\nmonday = \"late\"\ntuesday = \"early\"\n\
+            "format = 2\n[calendar]\nweeks = 1\nmonday = \"late\"\ntuesday = \"early\"\n\
              [[calendar.day]]\nname = \"late\"\n[[calendar.day.drive]]\nat = \"23:00\"\nduration_h = 3\nengine_rpm = 2000\n\
              [[calendar.day]]\nname = \"early\"\n[[calendar.day.drive]]\nat = \"{second}\"\nduration_h = 1\nengine_rpm = 2000\n"
         );

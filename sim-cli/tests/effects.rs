@@ -28,8 +28,8 @@ const NOTHING: [&str; 17] = [
     "alternator.pick_up_a_per_s=0",
     "starter_battery.chemistry=linear",
     "starter_battery.temperature=stays",
-    "input_run.laying=constant",
-    "output_run.laying=constant",
+    "input_cable.laying=constant",
+    "output_cable.laying=constant",
     "converter.derate_from_c=0",
     "converter.lock_c=0",
     "converter.locker_w_per_k=0",
@@ -67,8 +67,8 @@ fn each_effect_alone_is_felt() {
         &["alternator.derate_pct_per_k=0.25"],
         &["alternator.pick_up_a_per_s=100"],
         &["starter_battery.chemistry=flooded"],
-        &["input_run.laying=free-air"],
-        &["output_run.laying=free-air"],
+        &["input_cable.laying=free-air"],
+        &["output_cable.laying=free-air"],
         &["converter.derate_from_c=30", "converter.derate_to_c=60"],
         &["converter.lock_c=35", "converter.reclose_c=30"],
         &["house_battery.hysteresis_mv=7.5"],
@@ -179,7 +179,7 @@ fn other_voltages_are_a_matter_of_keys() {
             format!("stages.recharge_v={}", 13.2 * f),
             format!("stages.tail_a={}", 8.0 / f),
             format!("converter.output_limit_a={}", 40.0 / f),
-            format!("output_run.area_mm2={}", if n == 1 { 16 } else { 4 }),
+            format!("output_cable.area_mm2={}", if n == 1 { 16 } else { 4 }),
         ]
     };
     let vehicle: Vec<String> = [

@@ -25,7 +25,7 @@ fn pieces(parked_h: f64, gears: &str) -> Vec<Piece> {
     let folder = Folder::new();
     folder.write("trace.csv", trace(parked_h));
     let text =
-        format!("format = 1\n[gears]\nidle_rpm = 800\n{gears}\n[[drive.piece]]\nfile = \"trace.csv\"\n");
+        format!("format = 2\n[gears]\nidle_rpm = 800\n{gears}\n[[drive.piece]]\nfile = \"trace.csv\"\n");
     let path = folder.write("case.toml", text);
     let loaded = load(Path::new(&path), &[]).unwrap_or_else(|e| panic!("{e:?}"));
     loaded.resolved.profile.pieces().iter().collect()

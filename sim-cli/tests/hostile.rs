@@ -27,7 +27,7 @@ fn nesting_does_not_reach_the_stack() {
         format!("{}x{}\n", "[".repeat(10_000), "]".repeat(10_000)),
         format!("[a.{}]\n[b.{}]\n", ["a"; 20].join("."), ["a"; 20].join(".")),
     ] {
-        assert_eq!(told(&folder, format!("format = 1\n{deep}")).exit, Exit::WrongInput);
+        assert_eq!(told(&folder, format!("format = 2\n{deep}")).exit, Exit::WrongInput);
     }
 }
 
@@ -48,13 +48,13 @@ fn sizes_are_bounded() {
         "=".repeat(1 << 20),
         "\u{0}".repeat(1 << 16),
     ] {
-        let printed = told(&folder, format!("format = 1\n{text}"));
+        let printed = told(&folder, format!("format = 2\n{text}"));
         assert_eq!(printed.exit, Exit::WrongInput);
     }
     let many: String = (0..100_000).map(|n| format!("k{n}=1\n")).collect();
-    folder.write("base.toml", format!("format = 1\n{many}"));
+    folder.write("base.toml", format!("format = 2\n{many}"));
     for text in [format!("build_on = \"base.toml\"\n{many}"), "[[drive.piece]]\nx=1\n".repeat(50_000)] {
-        let printed = told(&folder, format!("format = 1\n{text}"));
+        let printed = told(&folder, format!("format = 2\n{text}"));
         assert_eq!(printed.exit, Exit::WrongInput);
         assert!(printed.err.contains("\nand "), "the rest is counted");
     }
@@ -97,20 +97,20 @@ fn a_drive_does_not_grow_with_its_numbers() {
     folder.write("drive.csv", format!("time_s,speed_kmh\n{rows}"));
     let named = |times: usize| "[[drive.piece]]\nfile = \"drive.csv\"\n".repeat(times);
     for (repeat, times) in [(1000, 2), (1, 2000), (900, 40)] {
-        let printed = told(&folder, format!("format = 1\n[drive]\nrepeat = {repeat}\n{}", named(times)));
+        let printed = told(&folder, format!("format = 2\n[drive]\nrepeat = {repeat}\n{}", named(times)));
         assert_eq!(printed.exit, Exit::WrongInput, "{repeat} times {times}");
         assert!(printed.err.contains("pieces are simulated"), "{}", printed.err);
     }
-    let printed = told(&folder, format!("format = 1\n[drive]\nrepeat = 1e300\n{}", named(1)));
+    let printed = told(&folder, format!("format = 2\n[drive]\nrepeat = 1e300\n{}", named(1)));
     assert_eq!(printed.exit, Exit::WrongInput);
-    assert_eq!(told(&folder, format!("format = 1\n[drive]\nrepeat = 3\n{}", named(2))).exit, Exit::Done);
+    assert_eq!(told(&folder, format!("format = 2\n[drive]\nrepeat = 3\n{}", named(2))).exit, Exit::Done);
 }
 
 /// A drive file from another system is the same drive; one with decimal commas, or that is no table, is told by row.
 #[test]
 fn drive_files_of_other_systems() {
     let folder = Folder::new();
-    let scenario = "format = 1\n[[drive.piece]]\nfile = \"drive.csv\"\n";
+    let scenario = "format = 2\n[[drive.piece]]\nfile = \"drive.csv\"\n";
     let model = |csv: &str| {
         folder.write("drive.csv", csv);
         let printed = tickover(&["model", &folder.write("case.toml", scenario)]);
@@ -165,7 +165,7 @@ fn line_ends_and_marks_of_other_systems_are_read() {
 #[test]
 fn drive_files_may_be_anything() {
     let folder = Folder::new();
-    let scenario = "format = 1\n[[drive.piece]]\nfile = \"drive.csv\"\n";
+    let scenario = "format = 2\n[[drive.piece]]\nfile = \"drive.csv\"\n";
     let many = vec!["c"; 1_000_000].join(",");
     for bytes in [
         many.clone().into_bytes(),
@@ -191,8 +191,8 @@ fn paths_that_climb_are_only_read_and_devices_not_at_all() {
         ["../../../../../../../../etc/passwd", "/dev/zero", "/dev/null", "\\u0000", "a\\u001b[2Jb", "", ".."]
     {
         for text in [
-            format!("format = 1\n[[drive.piece]]\nfile = \"{path}\"\n"),
-            format!("format = 1\nbuild_on = \"{path}\"\n[[drive.piece]]\nduration_s = 1\nengine_rpm = 0\n"),
+            format!("format = 2\n[[drive.piece]]\nfile = \"{path}\"\n"),
+            format!("format = 2\nbuild_on = \"{path}\"\n[[drive.piece]]\nduration_s = 1\nengine_rpm = 0\n"),
         ] {
             assert_eq!(told(&folder, text).exit, Exit::WrongInput, "{path}");
         }
@@ -204,8 +204,8 @@ fn paths_that_climb_are_only_read_and_devices_not_at_all() {
 fn nothing_of_a_scenario_steers_the_terminal() {
     let folder = Folder::new();
     let hostile = "\\u001b[2J\\u0007\\u009b31m\\u202e";
-    let text = format!("format = 1\nname = \"{hostile}\"\nabout = \"{hostile}\"\n");
-    let file = folder.write("v\u{1b}[31man.toml", format!("{text}{}", SMALL.replacen("format = 1\n", "", 1)));
+    let text = format!("format = 2\nname = \"{hostile}\"\nabout = \"{hostile}\"\n");
+    let file = folder.write("v\u{1b}[31man.toml", format!("{text}{}", SMALL.replacen("format = 2\n", "", 1)));
     let bad = |c: char| (c.is_control() && c != '\n') || c == '\u{202e}';
     let out = folder.path("out");
     for words in [
@@ -230,7 +230,7 @@ fn colours_are_the_programs_own() {
     let folder = Folder::new();
     let file = folder.write(
         "v\u{1b}[31man.toml",
-        "format = 1\n\"\\u001b[31mred\" = \"\u{1b}[32m\"\n[house]\nload_w = -1\n",
+        "format = 2\n\"\\u001b[31mred\" = \"\u{1b}[32m\"\n[house]\nload_w = -1\n",
     );
     let (mut input, mut out, mut err) = (std::io::empty(), Vec::new(), Vec::new());
     let mut coloured = Vec::new();

@@ -157,7 +157,7 @@ fn runs_into_one_folder_at_once() {
 #[test]
 fn ten_years_of_rows_are_refused_with_a_way_on() {
     let folder = Folder::new();
-    let text = "format = 1\n[[drive.piece]]\nduration_h = 87000\nengine_rpm = 0\n";
+    let text = "format = 2\n[[drive.piece]]\nduration_h = 87000\nengine_rpm = 0\n";
     let file = folder.write("lay-up.toml", text);
     let out = folder.path("out");
     let printed = tickover(&["run", &file, "--out", &out, "--every-s", "10"]);

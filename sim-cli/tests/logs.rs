@@ -33,7 +33,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         let folder = Folder::new();
         folder.write("log.csv", &log);
         let file =
-            folder.write("log.toml", "format = 1\nname = \"A log\"\n[[drive.piece]]\nfile = \"log.csv\"\n");
+            folder.write("log.toml", "format = 2\nname = \"A log\"\n[[drive.piece]]\nfile = \"log.csv\"\n");
         let loaded = load(file.as_ref(), &[]).unwrap_or_else(|_| panic!("{name}: it does not load"));
         let (m, p) = (&loaded.resolved.model, &loaded.resolved.profile);
         let run = |stepper, tolerance| -> Run {

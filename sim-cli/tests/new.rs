@@ -40,8 +40,8 @@ fn a_new_scenario_runs_and_says_what_was_assumed() {
     snapshot("new-scenario.txt", &text);
     let model = tickover(&["model", &file]).out;
     let line = |name: &str| model.lines().find(|l| l.starts_with(name)).expect(name).to_owned();
-    assert!(line("input_run.length_m ").contains(" 6 m     typed"));
-    assert!(line("input_run.area_mm2 ").contains("default"), "an assumption is a default in the model too");
+    assert!(line("input_cable.length_m ").contains(" 6 m     typed"));
+    assert!(line("input_cable.area_mm2 ").contains("default"), "an assumption is a default in the model too");
     assert!(line("house_battery.capacity_ah ").contains("default"));
     let run = tickover(&["run", &file, "--out", &out]);
     assert_eq!(run.exit, Exit::Done, "{}", run.err);
@@ -117,7 +117,7 @@ fn a_file_that_is_there_stays() {
     );
     assert_eq!(std::fs::read_to_string(&file).expect("the file"), "mine");
     assert_eq!(tickover(&["new", "--out", &file, "--force"]).exit, Exit::Done);
-    assert!(std::fs::read_to_string(&file).expect("the file").contains("format = 1"));
+    assert!(std::fs::read_to_string(&file).expect("the file").contains("format = 2"));
     assert_eq!(folder.names(), ["van.toml"]);
     let nowhere = folder.path("no/such/van.toml");
     let printed = tickover(&["new", "--out", &nowhere]);

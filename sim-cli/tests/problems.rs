@@ -28,7 +28,7 @@ const CASES: &[(&str, &str)] = &[
     ("a key of another section", "+[converter]\nturn_on_v = 13\n"),
     ("unknown section", "+[alternater]\nset_point_v = 14\n"),
     ("text for a number", "+[house]\nload_w = \"60\"\n"),
-    ("number for a text", "+[input_run]\nawg = 6\n"),
+    ("number for a text", "+[input_cable]\nawg = 6\n"),
     ("number for a word", "+[converter]\nsense = 1\n"),
     ("number for a list", "+[gears]\nkmh_per_1000rpm = 30\n"),
     ("list for a number", "+[house]\nload_w = [1, 2]\n"),
@@ -46,24 +46,24 @@ const CASES: &[(&str, &str)] = &[
     ("another format", "format = 2\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
     ("format as text", "format = \"1\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
     ("empty file", ""),
-    ("no drive", "format = 1\n"),
-    ("drive without pieces", "format = 1\n[drive]\nair_c = 5\n"),
-    ("an empty list of pieces", "format = 1\n[drive]\npiece = []\n"),
-    ("pieces of another kind", "format = 1\n[drive]\npiece = 5\n"),
-    ("drive of another kind", "format = 1\ndrive = 5\n"),
-    ("piece without a duration", "format = 1\n[[drive.piece]]\nengine_rpm = 900\n"),
+    ("no drive", "format = 2\n"),
+    ("drive without pieces", "format = 2\n[drive]\nair_c = 5\n"),
+    ("an empty list of pieces", "format = 2\n[drive]\npiece = []\n"),
+    ("pieces of another kind", "format = 2\n[drive]\npiece = 5\n"),
+    ("drive of another kind", "format = 2\ndrive = 5\n"),
+    ("piece without a duration", "format = 2\n[[drive.piece]]\nengine_rpm = 900\n"),
     (
         "piece with two durations",
-        "format = 1\n[[drive.piece]]\nengine_rpm = 900\nduration_s = 5\nduration_h = 1\n",
+        "format = 2\n[[drive.piece]]\nengine_rpm = 900\nduration_s = 5\nduration_h = 1\n",
     ),
-    ("piece without an engine speed", "format = 1\n[[drive.piece]]\nduration_min = 5\n"),
-    ("drive file that is not there", "format = 1\n[[drive.piece]]\nfile = \"none.csv\"\n"),
-    ("drive file that is a folder", "format = 1\n[[drive.piece]]\nfile = \".\"\n"),
+    ("piece without an engine speed", "format = 2\n[[drive.piece]]\nduration_min = 5\n"),
+    ("drive file that is not there", "format = 2\n[[drive.piece]]\nfile = \"none.csv\"\n"),
+    ("drive file that is a folder", "format = 2\n[[drive.piece]]\nfile = \".\"\n"),
     ("no clock time", "+[drive]\nstart_clock = \"25:00\"\n"),
     ("half a repeat", "+[drive]\nrepeat = 1.5\n"),
     (
         "too long",
-        "format = 1\n[drive]\nrepeat = 1000\n[[drive.piece]]\nduration_h = 1000000\nengine_rpm = 0\n",
+        "format = 2\n[drive]\nrepeat = 1000\n[[drive.piece]]\nduration_h = 1000000\nengine_rpm = 0\n",
     ),
     ("loads that come back before they stop", "+[vehicle]\nloads_stop_v = 12\n"),
     ("gears out of order", "+[gears]\nkmh_per_1000rpm = [20, 10]\n"),
@@ -77,8 +77,8 @@ const CASES: &[(&str, &str)] = &[
         "table that does not rise",
         "+[house_battery]\nchemistry = \"table\"\ntable_pct = [0, 50, 50]\ntable_v = [11, 12, 13]\n",
     ),
-    ("no such AWG size", "+[input_run]\nawg = \"six\"\n"),
-    ("no such area", "+[output_run]\narea_mm2 = 17\n"),
+    ("no such AWG size", "+[input_cable]\nawg = \"six\"\n"),
+    ("no such area", "+[output_cable]\narea_mm2 = 17\n"),
     ("turn-off above turn-on", "+[start_stop]\nturn_on_v = 12.8\nturn_off_v = 13\n"),
     ("turn-off at turn-on's default", "+[start_stop]\nturn_off_v = 13.6\n"),
     (
@@ -106,7 +106,7 @@ fn each_problem_has_its_message() {
         let body = match body.strip_prefix('+') {
             // Keys of the head stand before the first section.
             Some(rest) => {
-                SMALL.replacen("format = 1\n", &format!("format = 1\n{}", head(rest)), 1) + section(rest)
+                SMALL.replacen("format = 2\n", &format!("format = 1\n{}", head(rest)), 1) + section(rest)
             }
             None => (*body).to_owned(),
         };
@@ -136,7 +136,7 @@ fn problems_of_values_that_could_not_be_read_are_not_told_twice() {
     // The line that is broken may have said anything.
     let file = folder.write("b.toml", format!("{SMALL}[start_stop]\nturn_on_v = 14,1\nturn_off_v = 13.9\n"));
     assert!(tickover(&["check", &file]).err.ends_with("b.toml: 1 problem\n"));
-    let file = folder.write("c.toml", "format = 1\n[[drive.piece]]\nduration_mins = 5\nengine_rpm = 0\n");
+    let file = folder.write("c.toml", "format = 2\n[[drive.piece]]\nduration_mins = 5\nengine_rpm = 0\n");
     assert!(tickover(&["check", &file]).err.ends_with("c.toml: 1 problem\n"));
 }
 
@@ -164,7 +164,7 @@ fn each_drive_file_problem_has_its_message() {
     for (name, body) in DRIVES {
         let hundred = format!("time_s,speed_kmh\n{}", "0,x\n".repeat(100));
         folder.write("drive.csv", if *body == "HUNDRED" { &hundred } else { *body });
-        let file = folder.write("case.toml", "format = 1\n[[drive.piece]]\nfile = \"drive.csv\"\n");
+        let file = folder.write("case.toml", "format = 2\n[[drive.piece]]\nfile = \"drive.csv\"\n");
         let printed = tickover(&["check", &file]);
         assert_eq!(printed.exit, Exit::WrongInput, "{name}: {printed:?}");
         let _ = write!(text, "== {name}\n{}\n", folder.hide(&printed.err));

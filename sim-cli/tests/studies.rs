@@ -38,7 +38,7 @@ fn distance_tells_borders_beside_the_closed_forms_and_draws_them() {
     let page = done(&printed);
     let row = |name: &str| page.lines().position(|l| l.trim_start().starts_with(name)).expect("its row");
     let lines: Vec<&str> = page.lines().collect();
-    let run = row("input run, one way");
+    let run = row("input cable, one way");
     assert!(
         lines[run].contains("drops out at first") && lines[run + 1].contains("keeps dropping out"),
         "{page}"
@@ -63,14 +63,14 @@ fn margins_are_held_against_what_the_scenario_says() {
     };
     let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
     let plain = left(&[], "insulation");
-    let both = ["--set", "input_run.insulation_c=90", "--set", "output_run.insulation_c=90"];
+    let both = ["--set", "input_cable.insulation_c=90", "--set", "output_cable.insulation_c=90"];
     near(left(&both, "insulation"), plain + 20.0);
     near(left(&["--insulation-c", "90"], "insulation"), plain + 20.0);
     near(left(&[&both[..], &["--insulation-c", "70"]].concat(), "insulation"), plain);
-    // The output run lies cooler: its own limit counts only where it is low enough.
+    // The output cable lies cooler: its own limit counts only where it is low enough.
     assert!(left(&both[..2], "insulation") > plain);
-    let thin = ["--set", "output_run.area_mm2=4"];
-    let low = [&thin[..], &["--set", "output_run.insulation_c=30"]].concat();
+    let thin = ["--set", "output_cable.area_mm2=4"];
+    let low = [&thin[..], &["--set", "output_cable.insulation_c=30"]].concat();
     assert!(left(&low, "insulation") < left(&thin, "insulation") - 10.0);
     let reserve = left(&[], "crank_reserve");
     let ah_per_pct = 80.0 / 100.0;
@@ -102,7 +102,7 @@ fn a_run_tells_how_far_it_is_from_trouble_when_asked() {
 fn mend_offers_changes_and_keeps_the_threshold() {
     let printed = tickover(&["mend", &van("thin-run.toml"), "--margin-v", "0.3"]);
     let page = done(&printed);
-    assert!(page.contains("input run conductor") && page.contains("kg copper"), "{page}");
+    assert!(page.contains("input cable conductor") && page.contains("kg copper"), "{page}");
     assert!(page.contains("A lower turn-off is not offered"), "{page}");
     let limit = page.lines().find(|l| l.contains("output current limit")).expect("its row");
     assert!(limit.contains("17.0 Ah forgone") && page.contains("costs charge in every drive"), "{page}");
@@ -116,11 +116,11 @@ fn mend_offers_changes_and_keeps_the_threshold() {
 fn compare_tells_which_difference_does_what() {
     let folder = Folder::new();
     let out = folder.path("both");
-    let two = "converter.output_limit_a=30 input_run.length_m=12";
+    let two = "converter.output_limit_a=30 input_cable.length_m=12";
     let words = ["compare", &van("reference-van.toml"), &van("thin-run.toml"), "--with", two, "--out", &out];
     let printed = tickover(&words);
     let page = done(&printed);
-    assert!(page.contains("B: input_run.length_m 12 in place of 5: keeps dropping out"), "{page}");
+    assert!(page.contains("B: input_cable.length_m 12 in place of 5: keeps dropping out"), "{page}");
     assert!(page.contains("C: converter.output_limit_a 30 in place of 40: good"), "{page}");
     assert!(page.contains("the single changes add up to"), "{page}");
     assert_eq!(std::fs::read_dir(&out).expect("the folder").count(), 1);

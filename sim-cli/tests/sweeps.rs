@@ -6,7 +6,7 @@ use sim_cli::Exit;
 use support::{Folder, SMALL, tickover};
 
 const VARY: [&str; 4] =
-    ["--vary", "input_run.length_m=2..14:4", "--vary", "converter.output_limit_a=20,30,40,1000"];
+    ["--vary", "input_cable.length_m=2..14:4", "--vary", "converter.output_limit_a=20,30,40,1000"];
 
 fn sweep(folder: &Folder, van: &str, out: &str, more: &[&str]) -> String {
     let path = folder.path(out);
@@ -45,7 +45,7 @@ fn one_thread_two_threads_and_merged_parts_give_the_same_bytes() {
     assert!(refused.err.contains("these are missing: 2"), "{}", refused.err);
     assert!(merge(&[&parts[0], &parts[0], &parts[1]]).err.contains("the same part"));
     let other = folder.path("other.csv");
-    let words = ["sweep", &van, "--vary", "input_run.length_m=2,3,4", "--shard", "2/3", "--out", &other];
+    let words = ["sweep", &van, "--vary", "input_cable.length_m=2,3,4", "--shard", "2/3", "--out", &other];
     assert_eq!(tickover(&words).exit, Exit::Done);
     assert!(merge(&[&parts[0], &other, &parts[2]]).err.contains("not parts of one sweep"));
     let cut = std::fs::read_to_string(&parts[1]).expect("a part");
@@ -103,8 +103,8 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     let folder = Folder::new();
     folder.write("van.toml", SMALL);
     folder.write("town.toml", SMALL.replace("2000", "900"));
-    let study = "format = 1\nscenario = \"van.toml\"\n[sample]\nmethod = \"sobol\"\nruns = 8\n\
-        [[vary]]\nkey = \"input_run.length_m\"\nfrom = 2\nto = 6\ndistribution = \"uniform\"\n\
+    let study = "format = 2\nscenario = \"van.toml\"\n[sample]\nmethod = \"sobol\"\nruns = 8\n\
+        [[vary]]\nkey = \"input_cable.length_m\"\nfrom = 2\nto = 6\ndistribution = \"uniform\"\n\
         [[drive]]\nname = \"road\"\n[[drive]]\nname = \"town, cold\"\nfrom = \"town.toml\"\n\
         set = { \"drive.air_c\" = -10 }\n";
     let file = folder.write("study.toml", study);
@@ -112,7 +112,7 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     assert_eq!(tickover(&["sweep", &file, "--out", &out, "--quiet"]).exit, Exit::Done);
     let table = std::fs::read_to_string(&out).expect("the table");
     assert_eq!(table.lines().count(), 17);
-    assert!(table.starts_with("run,drive,input_run.length_m,verdict,"));
+    assert!(table.starts_with("run,drive,input_cable.length_m,verdict,"));
     assert_eq!(table.matches(",\"town, cold\",").count(), 8);
     // A sample leaves a picture beside its table, a grid none.
     let png = std::fs::read(folder.path("out.png")).expect("the picture");
@@ -129,7 +129,7 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
     let printed = tickover(&["sweep", &folder.write("study.toml", wrong)]);
     assert_eq!(printed.exit, Exit::WrongInput);
     for told in
-        ["engine_rpm: -2 is out of range", "did you mean `sobol`", "did you mean `input_run.length_m`"]
+        ["engine_rpm: -2 is out of range", "did you mean `sobol`", "did you mean `input_cable.length_m`"]
     {
         assert!(printed.err.contains(told), "{told}: {}", printed.err);
     }

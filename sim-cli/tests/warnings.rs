@@ -9,13 +9,13 @@ use support::{Folder, SMALL, root, snapshot, tickover};
 const CASES: &[(&str, &str)] = &[
     ("turn-on above the set-point", "[start_stop]\nturn_on_v = 14.4\n"),
     ("turn-off below the rested starter battery", "[start_stop]\nturn_off_v = 12.5\n"),
-    ("a run that drops more than the band", "[input_run]\nlength_m = 12\n"),
-    ("the same of a whole resistance", "[input_run]\nresistance_mohm = 40\n"),
+    ("a run that drops more than the band", "[input_cable]\nlength_m = 12\n"),
+    ("the same of a whole resistance", "[input_cable]\nresistance_mohm = 40\n"),
     ("more than the capacity in an hour", "[house_battery]\ncapacity_ah = 20\n"),
     ("tail current at the limit", "[stages]\ntail_a = 40\n"),
     ("absorption above the cells", "[stages]\nabsorption_v = 14.8\n[protection]\nfitted = \"no\"\n"),
     ("absorption above the protection", "[stages]\nabsorption_v = 14.6\n"),
-    ("a fuse under the limit", "[input_run]\nfuse_a = 50\n"),
+    ("a fuse under the limit", "[input_cable]\nfuse_a = 50\n"),
     ("absorption out of reach", "[house_battery]\nchemistry = \"linear\"\n"),
 ];
 
@@ -74,7 +74,7 @@ fn what_a_log_leaves_open_is_told() {
     folder.write("later.csv", rows("09", &["08:00:00", "08:00:10", "08:00:20"], 40));
     let check = |files: &[&str]| {
         let pieces: String = files.iter().map(|f| format!("[[drive.piece]]\nfile = \"{f}\"\n")).collect();
-        tickover(&["check", &folder.write("case.toml", format!("format = 1\n{pieces}"))]).err
+        tickover(&["check", &folder.write("case.toml", format!("format = 2\n{pieces}"))]).err
     };
     let (hole, stop) = (check(&["hole.csv"]), check(&["stop.csv"]));
     assert!(
@@ -84,7 +84,7 @@ fn what_a_log_leaves_open_is_told() {
     assert!(!stop.contains("moving") && stop.contains("2.0 h in all, count as parked"), "{stop}");
     folder.write(
         "both.toml",
-        "format = 1\n[[drive.piece]]\nfile = \"stop.csv\"\n[[drive.piece]]\nfile = \"later.csv\"\n",
+        "format = 2\n[[drive.piece]]\nfile = \"stop.csv\"\n[[drive.piece]]\nfile = \"later.csv\"\n",
     );
     let (late, early) = (check(&["stop.csv", "later.csv"]), check(&["later.csv", "stop.csv"]));
     assert!(late.contains("drive.piece.1.file: its stamps begin 45.99 h after"), "{late}");

@@ -60,7 +60,7 @@ fn two_causes_are_both_named() {
     let text = why(&[
         "reference-van-full.toml",
         "--set",
-        "input_run.joints_mohm=45",
+        "input_cable.joints_mohm=45",
         "--set",
         "start_stop.turn_on_v=12.8",
         "--set",

@@ -4,8 +4,8 @@ use crate::network::Sense;
 use crate::pieces::Pieces;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
+use crate::plant::cable::Cable;
 use crate::plant::converter::Loss;
-use crate::plant::run::Run;
 use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
 
@@ -107,7 +107,7 @@ impl Protection {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Link {
     /// Starter battery to the unit's input terminals.
-    pub input_run: Run,
+    pub input_cable: Cable,
     /// The power stage.
     pub converter: Converter,
     /// When it comes on and drops out.
@@ -115,7 +115,7 @@ pub struct Link {
     /// What it charges to.
     pub stages: Stages,
     /// The unit's output terminals to the house battery.
-    pub output_run: Run,
+    pub output_cable: Cable,
 }
 
 /// The converter's power stage and case.
@@ -250,9 +250,9 @@ pub struct Piece {
     pub mains_a: f64,
     /// Stopped for a moment by stop-start, ignition on: the vehicle does not fall asleep.
     pub stop_start: bool,
-    /// Resistance that a joint of the input run has beyond its own, Ω.
+    /// Resistance that a joint of the input cable has beyond its own, Ω.
     pub input_joint_extra_ohm: f64,
-    /// Whether the input run is open, as behind a blown fuse: the unit's input stands at nothing.
+    /// Whether the input cable is open, as behind a blown fuse: the unit's input stands at nothing.
     pub input_open: bool,
     /// Number of the day, from 0; a run books its ledger by day. Where days are not told apart it stays 0.
     pub day: u32,

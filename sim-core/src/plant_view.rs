@@ -47,8 +47,8 @@ pub struct Warms<'a> {
 /// Which effects beyond the plain model act on the network's inputs.
 #[derive(Debug, Clone, Copy)]
 struct Acts {
-    input_run: bool,
-    output_run: bool,
+    input_cable: bool,
+    output_cable: bool,
     derate: bool,
     winding: bool,
     rule: bool,
@@ -85,7 +85,7 @@ impl<'a> Held<'a> {
                 r_ohm: 1.0,
                 sources: [alternator, starter_solar],
                 load_a,
-                run_ohm: link.input_run.resistance_ohm() + piece.input_joint_extra_ohm,
+                cable_ohm: link.input_cable.resistance_ohm() + piece.input_joint_extra_ohm,
             },
             house: HouseBus {
                 emf_v: 0.0,
@@ -93,7 +93,7 @@ impl<'a> Held<'a> {
                 contact: mode.contact,
                 sources: [solar, mains],
                 load_w: if mode.shed { 0.0 } else { piece.house_load_w } + heater_w,
-                run_ohm: link.output_run.resistance_ohm(),
+                cable_ohm: link.output_cable.resistance_ohm(),
             },
             unit: Unit {
                 // Behind an open run a unit that is on is fed nothing, and one that is off draws no standby; nor does it on
@@ -118,8 +118,8 @@ impl<'a> Held<'a> {
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },
             acts: Acts {
-                input_run: link.input_run.warms(),
-                output_run: link.output_run.warms(),
+                input_cable: link.input_cable.warms(),
+                output_cable: link.output_cable.warms(),
                 derate: mode.derate != Derate::Under,
                 winding: turns && a.heat.is_some(),
                 rule: turns && a.rule.is_some(),
@@ -149,10 +149,10 @@ impl<'a> Held<'a> {
         self.template.house.load_w
     }
 
-    /// The input run as warm as it is, and whatever its joints have on top, Ω.
-    pub fn input_run_ohm(&self, y: &Vector) -> f64 {
-        let run = &self.model.link().input_run;
-        run.resistance_at(&y[state::INPUT_RUN_C..]) + self.piece.input_joint_extra_ohm
+    /// The input cable as warm as it is, and whatever its joints have on top, Ω.
+    pub fn input_cable_ohm(&self, y: &Vector) -> f64 {
+        let run = &self.model.link().input_cable;
+        run.resistance_at(&y[state::INPUT_CABLE_C..]) + self.piece.input_joint_extra_ohm
     }
 
     /// Both batteries at their temperatures.
@@ -190,11 +190,11 @@ impl<'a> Held<'a> {
     /// What the effects beyond the plain model do to the network's inputs.
     fn effects(&self, bias: &mut Bias, y: &Vector) {
         let link = self.model.link();
-        if self.acts.input_run {
-            bias.starter.run_ohm = self.input_run_ohm(y);
+        if self.acts.input_cable {
+            bias.starter.cable_ohm = self.input_cable_ohm(y);
         }
-        if self.acts.output_run {
-            bias.house.run_ohm = link.output_run.resistance_at(&y[state::OUTPUT_RUN_C..]);
+        if self.acts.output_cable {
+            bias.house.cable_ohm = link.output_cable.resistance_at(&y[state::OUTPUT_CABLE_C..]);
         }
         if self.acts.derate {
             bias.unit.output_cap_a *= derate_share(self, y);
@@ -331,18 +331,18 @@ impl<'a> Held<'a> {
     fn slow_effects(&self, y: &Vector, net: &Net, dy: &mut Vector) {
         let (m, piece, link) = (self.model, self.piece, self.model.link());
         let runs = [
-            (&link.input_run, state::INPUT_RUN_C, state::INPUT_JOINTS_C, net.input_a),
-            (&link.output_run, state::OUTPUT_RUN_C, state::OUTPUT_JOINTS_C, net.output_a),
+            (&link.input_cable, state::INPUT_CABLE_C, state::INPUT_JOINTS_C, net.input_a),
+            (&link.output_cable, state::OUTPUT_CABLE_C, state::OUTPUT_JOINTS_C, net.output_a),
         ];
         for (run, first, joints, i) in runs {
             let air = |in_bay: bool| if in_bay { piece.bay_c } else { piece.air_c };
             if run.warms() {
-                let conductors = if first == state::OUTPUT_RUN_C { 2 } else { run.conductors.len() };
+                let conductors = if first == state::OUTPUT_CABLE_C { 2 } else { run.conductors.len() };
                 for (n, c) in run.conductors[..conductors].iter().enumerate() {
                     dy[first + n] = c.rate(y[first + n], air(c.in_bay), i);
                 }
             }
-            let extra_ohm = if first == state::INPUT_RUN_C { piece.input_joint_extra_ohm } else { 0.0 };
+            let extra_ohm = if first == state::INPUT_CABLE_C { piece.input_joint_extra_ohm } else { 0.0 };
             dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i, extra_ohm);
         }
         dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);

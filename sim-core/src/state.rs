@@ -29,13 +29,13 @@ pub const HOUSE_HYSTERESIS: usize = 9;
 pub const HOUSE_UNRELAXED: usize = 10;
 /// Air in the converter's locker, °C.
 pub const LOCKER_C: usize = 11;
-/// First of the input run's conductors, °C: positive and negative leg in the engine bay, the same in the cabin.
-pub const INPUT_RUN_C: usize = 12;
-/// First of the output run's conductors, °C: positive and negative leg.
-pub const OUTPUT_RUN_C: usize = 16;
-/// Joints of the input run, °C.
+/// First of the input cable's conductors, °C: positive and negative leg in the engine bay, the same in the cabin.
+pub const INPUT_CABLE_C: usize = 12;
+/// First of the output cable's conductors, °C: positive and negative leg.
+pub const OUTPUT_CABLE_C: usize = 16;
+/// Joints of the input cable, °C.
 pub const INPUT_JOINTS_C: usize = 18;
-/// Joints of the output run, °C.
+/// Joints of the output cable, °C.
 pub const OUTPUT_JOINTS_C: usize = 19;
 /// Alternator winding, °C.
 pub const WINDING_C: usize = 20;
@@ -74,14 +74,14 @@ pub const NAMES: [&str; N] = [
     "house battery hysteresis",
     "house battery top",
     "locker air temperature",
-    "input run temperature, positive leg in the engine bay",
-    "input run temperature, negative leg in the engine bay",
-    "input run temperature, positive leg in the cabin",
-    "input run temperature, negative leg in the cabin",
-    "output run temperature, positive leg",
-    "output run temperature, negative leg",
-    "input run joint temperature",
-    "output run joint temperature",
+    "input cable temperature, positive leg in the engine bay",
+    "input cable temperature, negative leg in the engine bay",
+    "input cable temperature, positive leg in the cabin",
+    "input cable temperature, negative leg in the cabin",
+    "output cable temperature, positive leg",
+    "output cable temperature, negative leg",
+    "input cable joint temperature",
+    "output cable joint temperature",
     "alternator winding temperature",
     "alternator current",
     "alternator set-point",
@@ -135,10 +135,11 @@ pub fn at_start(model: &Model, air_c: f64, bay_c: f64) -> Vector {
     let mut y = [0.0; N];
     put_starter(&mut y, &model.starter.start(air_c));
     put_house(&mut y, &model.house.start(air_c));
-    for place in [CASE_C, LOCKER_C, INPUT_RUN_C + 2, INPUT_RUN_C + 3, OUTPUT_RUN_C, OUTPUT_RUN_C + 1] {
+    for place in [CASE_C, LOCKER_C, INPUT_CABLE_C + 2, INPUT_CABLE_C + 3, OUTPUT_CABLE_C, OUTPUT_CABLE_C + 1]
+    {
         y[place] = air_c;
     }
-    for place in [INPUT_RUN_C, INPUT_RUN_C + 1, INPUT_JOINTS_C, WINDING_C] {
+    for place in [INPUT_CABLE_C, INPUT_CABLE_C + 1, INPUT_JOINTS_C, WINDING_C] {
         y[place] = bay_c;
     }
     y[OUTPUT_JOINTS_C] = air_c;
@@ -158,10 +159,10 @@ pub fn used(model: &Model) -> usize {
         (warm(&model.house), HOUSE_C),
         (lithium, HOUSE_UNRELAXED),
         (c.locker.j_per_k.is_finite(), LOCKER_C),
-        (link.input_run.warms(), INPUT_RUN_C + 3),
-        (link.output_run.warms(), OUTPUT_RUN_C + 1),
-        (link.input_run.joints_warm(), INPUT_JOINTS_C),
-        (link.output_run.joints_warm(), OUTPUT_JOINTS_C),
+        (link.input_cable.warms(), INPUT_CABLE_C + 3),
+        (link.output_cable.warms(), OUTPUT_CABLE_C + 1),
+        (link.input_cable.joints_warm(), INPUT_JOINTS_C),
+        (link.output_cable.joints_warm(), OUTPUT_JOINTS_C),
         (model.alternator.heat.is_some(), WINDING_C),
         (model.alternator.pick_up.is_some(), PICKED_UP_A),
         (model.alternator.rule.is_some(), SET_POINT_V),

@@ -36,7 +36,7 @@ fn mended(knob: Knob, value: f64, m: &Model, p: &Profile) -> (Model, Profile) {
     let link = &mut m.links[0];
     match knob {
         Knob::LessRun => {
-            let run = &mut link.input_run;
+            let run = &mut link.input_cable;
             let mut left = value;
             // A joint that opens up, then the joints, then copper.
             let opened = pieces.iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);

@@ -25,7 +25,7 @@ fn seeds() -> &'static [String] {
         let read = |file| std::fs::read_to_string(folder().join(file)).expect("a shipped scenario");
         let files = ["reference-van.toml", "reference-van-full.toml", "thin-run.toml", "delivery-round.toml"];
         let mut all: Vec<String> = files.map(|f| read(f).replace("drives/", &drives)).into();
-        all.push("format = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n".into());
+        all.push("format = 2\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n".into());
         all
     })
 }

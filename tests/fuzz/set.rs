@@ -5,13 +5,13 @@ use crate::scenario::{judged, program, runs_or_says_why, words};
 use sim_tests::dice::Dice;
 
 const GOOD: [&str; 14] = [
-    "input_run.length_m=12",
+    "input_cable.length_m=12",
     "drive.piece.0.engine_rpm=900",
     "house_battery.chemistry=lfp",
     "start_stop.turn_off_v = 12.2",
     "name=\"another\"",
     "physics.effects=none",
-    "input_run.joints_mohm={ measured = 3, plus_minus = 0.5 }",
+    "input_cable.joints_mohm={ measured = 3, plus_minus = 0.5 }",
     "house_solar.power_w=250",
     "converter.output_limit_a=30",
     "drive.air_c=-10",
@@ -21,7 +21,7 @@ const GOOD: [&str; 14] = [
     "gears.kmh_per_1000rpm=[8, 14, 22]",
 ];
 
-const VAN: &str = "format = 1\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n[[drive.piece]]\nduration_min = 9\nengine_rpm = 0\n";
+const VAN: &str = "format = 2\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n[[drive.piece]]\nduration_min = 9\nengine_rpm = 0\n";
 
 /// One to three words on a small scenario.
 pub fn one(d: &mut Dice) -> (usize, bool) {

@@ -39,8 +39,8 @@ const ONE_WAY: [Line; 34] = [
     HouseSelfC,
     StarterHeatJ,
     HouseHeatJ,
-    InputRunJ,
-    OutputRunJ,
+    InputCableJ,
+    OutputCableJ,
     InputC,
     InputJ,
     UnitLossJ,
@@ -106,7 +106,7 @@ fn more_resistance_brings_no_more_charge() {
         for (what, factor) in [("input", 1.01), ("input", 1.5), ("output", 1.01), ("output", 1.5)] {
             let mut longer = m.clone();
             let link = &mut longer.links[0];
-            let run = if what == "input" { &mut link.input_run } else { &mut link.output_run };
+            let run = if what == "input" { &mut link.input_cable } else { &mut link.output_cable };
             run.joints_ohm *= factor;
             run.conductors.iter_mut().for_each(|c| c.ohm_20 *= factor);
             let after = run_at(1e-10, &longer, &p);

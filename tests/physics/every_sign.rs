@@ -3,8 +3,8 @@
 
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid};
 use sim_core::state::{
-    CASE_C, HOUSE, HOUSE_C, INPUT_JOINTS_C, INPUT_RUN_C, LOCKER_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER,
-    STARTER_C, WINDING_C, used,
+    CASE_C, HOUSE, HOUSE_C, INPUT_CABLE_C, INPUT_JOINTS_C, LOCKER_C, OUTPUT_CABLE_C, OUTPUT_JOINTS_C,
+    STARTER, STARTER_C, WINDING_C, used,
 };
 use sim_core::{Model, Profile};
 use sim_tests::look::{run, samples};
@@ -39,8 +39,8 @@ const WARM: [usize; 9] = [
     HOUSE_C,
     CASE_C,
     LOCKER_C,
-    INPUT_RUN_C,
-    OUTPUT_RUN_C,
+    INPUT_CABLE_C,
+    OUTPUT_CABLE_C,
     INPUT_JOINTS_C,
     OUTPUT_JOINTS_C,
     WINDING_C,

@@ -52,7 +52,7 @@ fn drops_add_up() {
             let d = s.drops.expect("the run kept its trace");
             let run_v = d.positive_v + d.negative_v + d.joints_v;
             assert!((d.posts_v - run_v - d.input_v).abs() < 1e-9, "{d:?}");
-            assert!((run_v - d.input_a * d.run_ohm).abs() < 1e-9, "{d:?}");
+            assert!((run_v - d.input_a * d.cable_ohm).abs() < 1e-9, "{d:?}");
             if let (Some(set), Some(v)) = (d.set_point_v, d.alternator_v) {
                 assert!((set - v - d.posts_v).abs() < 1e-12);
             }
@@ -229,10 +229,10 @@ fn a_remedy_holds_through_stop_start() {
         let found = counterfactual::find(&r, &m, &p, story).expect("a remedy");
         assert_eq!(found.knob, Knob::LessRun);
         let mut mended = m.clone();
-        let input_run = &mut mended.links[0].input_run;
-        let left = 1.0 - found.tried.expect("a value") / input_run.resistance_ohm();
-        input_run.joints_ohm *= left;
-        input_run.conductors.iter_mut().for_each(|c| c.ohm_20 *= left);
+        let input_cable = &mut mended.links[0].input_cable;
+        let left = 1.0 - found.tried.expect("a value") / input_cable.resistance_ohm();
+        input_cable.joints_ohm *= left;
+        input_cable.conductors.iter_mut().for_each(|c| c.ohm_20 *= left);
         let (as_it_was, then) = (drop_outs(&r), drop_outs(&run(&mended, &p)));
         assert!(as_it_was > 10 && then == 0, "{seconds} s: {as_it_was} drop-outs, {then} with {found:?}");
     }

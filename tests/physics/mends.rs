@@ -70,7 +70,7 @@ fn a_difference_alone_does_what_the_set_up_with_it_does() {
     let (a, b) = (van("reference-van.toml"), van("thin-run.toml"));
     let base = Trial::run(&a).expect("it runs");
     let differences = a.differences(&b).expect("both run");
-    assert_eq!(differences.iter().map(|d| d.path.as_str()).collect::<Vec<_>>(), ["input_run.length_m"]);
+    assert_eq!(differences.iter().map(|d| d.path.as_str()).collect::<Vec<_>>(), ["input_cable.length_m"]);
     let effect = a.effect(&b, &differences[0], &base).expect("it runs");
     let whole = Trial::run(&b).expect("it runs");
     assert_eq!(effect.outcome, Outcome::of(&whole));

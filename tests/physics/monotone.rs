@@ -26,29 +26,29 @@ fn falls(what: &str, p: &Profile, models: &[Model]) {
 }
 
 #[test]
-fn longer_input_run() {
+fn longer_input_cable() {
     let (m, p) = reference_van();
     let lengths: Vec<_> = (0..12).map(|n| with_length(m.clone(), 0.5 + 0.5 * f64::from(n))).collect();
-    falls("input run", &p, &lengths);
+    falls("input cable", &p, &lengths);
 }
 
 #[test]
-fn longer_input_run_at_the_input_limit() {
+fn longer_input_cable_at_the_input_limit() {
     let (mut m, p) = reference_van();
     m.links[0].converter.input_limit_a = 30.0;
     let lengths: Vec<_> = (0..12).map(|n| with_length(m.clone(), 0.5 + 0.5 * f64::from(n))).collect();
-    falls("input run at the input limit", &p, &lengths);
+    falls("input cable at the input limit", &p, &lengths);
 }
 
 #[test]
-fn longer_output_run() {
+fn longer_output_cable() {
     let (m, p) = absorption_day();
     let runs: Vec<_> = (0..12)
         .map(|n| {
             let mut m = m.clone();
-            m.links[0].output_run.conductors[0].ohm_20 *= 1.0 + 0.25 * f64::from(n);
+            m.links[0].output_cable.conductors[0].ohm_20 *= 1.0 + 0.25 * f64::from(n);
             m
         })
         .collect();
-    falls("output run", &p, &runs);
+    falls("output cable", &p, &runs);
 }

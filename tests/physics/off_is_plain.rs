@@ -68,13 +68,13 @@ fn effects() -> Vec<(&'static str, Exactly, Change)> {
         ("air that the plain model does not feel", Bits, |m, _| m.starter.start_c = -10.0),
         // The loop is added leg by leg, not as one resistance.
         ("conductors that hold their 20 °C", Rounding, |m, _| {
-            let run = &mut m.links[0].input_run;
+            let run = &mut m.links[0].input_cable;
             let half = 0.5 * run.conductors[0].ohm_20;
             for c in &mut run.conductors[..2] {
                 (c.ohm_20, c.j_per_k, c.w_per_k) = (half, 1e30, 0.1);
             }
         }),
-        ("joints without a temperature", Bits, |m, _| m.links[0].input_run.joints_w_per_k = 0.3),
+        ("joints without a temperature", Bits, |m, _| m.links[0].input_cable.joints_w_per_k = 0.3),
         ("a joint with nothing on top", Bits, |_, p| {
             (p.input_joint_extra_ohm, p.input_open) = (0.0, false);
         }),
@@ -251,7 +251,7 @@ fn stage_rules_are_plain_where_they_have_no_business() {
 fn remote_sense_without_a_run_is_none() {
     let short = |sense| {
         let (mut m, p) = absorption_day();
-        m.links[0].output_run = sim_core::plant::run::Run::constant(0.0, 0.0);
+        m.links[0].output_cable = sim_core::plant::cable::Run::constant(0.0, 0.0);
         m.links[0].converter.sense = sense;
         run(&m, &p)
     };

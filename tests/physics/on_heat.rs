@@ -4,7 +4,7 @@ use sim_core::logic::{Derate, Stage};
 use sim_core::model::Piece;
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, ThermalNode};
 use sim_core::record::{Cause, EventKind, Line};
-use sim_core::state::{CASE_C, INPUT_JOINTS_C, INPUT_RUN_C};
+use sim_core::state::{CASE_C, INPUT_CABLE_C, INPUT_JOINTS_C};
 use sim_core::{Model, Options, Profile, Stepper, simulate};
 use sim_tests::day::{PARKED, day};
 use sim_tests::full::{full_model, full_van, hot_locker, locks_out, warm_driving};
@@ -16,16 +16,16 @@ fn each_section_warms_in_its_own_air() {
     let (m, p) = full_van();
     let r = run(&m, &p);
     let state = at(&r, &m, &p, 2700.0).state;
-    let legs = &state[INPUT_RUN_C..INPUT_RUN_C + 4];
+    let legs = &state[INPUT_CABLE_C..INPUT_CABLE_C + 4];
     println!("conductors after 44 min: {legs:.1?} °C");
     assert!(legs[0] > 61.0 && legs[0] < 80.0 && legs[0] == legs[1], "{legs:?}");
     assert!(legs[2] > 21.0 && legs[2] < 40.0 && legs[2] == legs[3], "{legs:?}");
-    let run = &m.links[0].input_run;
-    let warmer = run.resistance_at(&state[INPUT_RUN_C..]) - run.resistance_ohm();
+    let run = &m.links[0].input_cable;
+    let warmer = run.resistance_at(&state[INPUT_CABLE_C..]) - run.resistance_ohm();
     let copper: f64 = run.conductors.iter().zip(legs).map(|(c, t)| c.ohm_20 * 0.00393 * (t - 20.0)).sum();
     assert!((warmer - copper).abs() < 1e-9 && warmer > 4e-4, "{warmer} Ω");
     // Parked, it cools.
-    assert!(r.end[INPUT_RUN_C] < 30.0);
+    assert!(r.end[INPUT_CABLE_C] < 30.0);
 }
 
 /// What lies bundled is warmer than what lies free, and drops more.
@@ -33,12 +33,12 @@ fn each_section_warms_in_its_own_air() {
 fn laying_decides_how_warm() {
     let warmest = |w_per_k_m: f64| {
         let (mut m, p) = full_van();
-        for c in &mut m.links[0].input_run.conductors {
+        for c in &mut m.links[0].input_cable.conductors {
             c.w_per_k *= w_per_k_m / 0.3;
         }
         let r = run(&m, &p);
         let s = at(&r, &m, &p, 2700.0);
-        (s.state[INPUT_RUN_C + 2], s.net.in_v)
+        (s.state[INPUT_CABLE_C + 2], s.net.in_v)
     };
     let (free, bundled) = (warmest(0.3), warmest(0.1));
     assert!(bundled.0 > free.0 + 5.0 && bundled.1 < free.1, "{free:?} {bundled:?}");
@@ -55,7 +55,12 @@ fn a_bad_joint_is_hot() {
         let p = day(&[(60.0, PARKED), (1800.0, piece)]);
         let r = run(&m, &p);
         let s = at(&r, &m, &p, 1859.0);
-        (s.state[INPUT_JOINTS_C], s.state[INPUT_RUN_C + 2], r.ledger.wh(Line::InputRunJ), r.closure.energy)
+        (
+            s.state[INPUT_JOINTS_C],
+            s.state[INPUT_CABLE_C + 2],
+            r.ledger.wh(Line::InputCableJ),
+            r.closure.energy,
+        )
     };
     let (good, bad) = (heat(0.0), heat(0.020));
     println!(

@@ -21,7 +21,7 @@ fn with(make: fn() -> (Model, Profile), change: impl Fn(&mut Model)) -> (Model, 
 fn remote_sense_charges_through_a_resistive_run() {
     let resistive = |sense| {
         with(van::reference_van, move |m| {
-            m.links[0].output_run.joints_ohm = 0.026;
+            m.links[0].output_cable.joints_ohm = 0.026;
             m.links[0].converter.sense = sense;
         })
     };
@@ -163,7 +163,7 @@ fn a_filter_passes_over_short_dips() {
 fn compensation_sees_the_starter_posts() {
     let drop_outs = |r: &Run| times_s(r, EventKind::UnitOff).iter().filter(|t| **t < 2760.0).count();
     let (m, p, r) = with(thin_run, |m| {
-        m.links[0].start_stop.compensation_ohm = m.links[0].input_run.resistance_ohm();
+        m.links[0].start_stop.compensation_ohm = m.links[0].input_cable.resistance_ohm();
     });
     assert_eq!(drop_outs(&r), 0);
     let net = at(&r, &m, &p, 1800.0).net;
@@ -205,7 +205,7 @@ fn a_vehicle_of_24_v_is_the_12_v_one_scaled() {
             let (a, b) = (small.ledger.ah(line), large.ledger.ah(line));
             assert!((a - b).abs() < 1e-6, "{}: {a} Ah against {b} Ah", line.key());
         }
-        for line in [Line::UnitLossJ, Line::InputRunJ, Line::AlternatorJ] {
+        for line in [Line::UnitLossJ, Line::InputCableJ, Line::AlternatorJ] {
             let (a, b) = (small.ledger.wh(line), large.ledger.wh(line));
             assert!((2.0 * a - b).abs() < 1e-5, "{}: {a} Wh against {b} Wh", line.key());
         }
@@ -219,7 +219,7 @@ fn scaled(mut m: Model, starter: f64, house: f64) -> Model {
     scale_battery(&mut m.starter, starter);
     scale_battery(&mut m.house, house);
     let link = &mut m.links[0];
-    for (run, by) in [(&mut link.input_run, starter), (&mut link.output_run, house)] {
+    for (run, by) in [(&mut link.input_cable, starter), (&mut link.output_cable, house)] {
         run.joints_ohm *= by;
         run.conductors.iter_mut().for_each(|c| c.ohm_20 *= by);
     }

@@ -19,7 +19,7 @@ fn bias(d: &mut Dice) -> Bias {
                 Source { set_v: d.between(13.2, 14.4), droop_ohm: 0.02, ceiling: current(d, -5.0, 5.0) },
             ],
             load_a: d.between(0.0, 70.0),
-            run_ohm: d.log_between(0.002, 0.3),
+            cable_ohm: d.log_between(0.002, 0.3),
         },
         house: HouseBus {
             emf_v: d.between(12.0, 14.2),
@@ -34,7 +34,7 @@ fn bias(d: &mut Dice) -> Bias {
                 Source { set_v: d.between(13.4, 14.6), droop_ohm: 0.03, ceiling: current(d, -20.0, 20.0) },
             ],
             load_w: d.between(0.0, 300.0),
-            run_ohm: d.between(0.001, 0.03),
+            cable_ohm: d.between(0.001, 0.03),
         },
         unit: Unit {
             on: d.chance(0.95),
@@ -53,7 +53,7 @@ fn bias(d: &mut Dice) -> Bias {
 fn moved(d: &mut Dice, mut b: Bias, by: f64) -> Bias {
     b.starter.emf_v += d.between(-by, by);
     b.house.emf_v += d.between(-by, by);
-    for x in [&mut b.starter.r_ohm, &mut b.starter.run_ohm, &mut b.house.r_ohm, &mut b.house.run_ohm] {
+    for x in [&mut b.starter.r_ohm, &mut b.starter.cable_ohm, &mut b.house.r_ohm, &mut b.house.cable_ohm] {
         *x *= 1.0 + d.between(-by, by);
     }
     b.unit.output_cap_a *= 1.0 + d.between(-by, by);

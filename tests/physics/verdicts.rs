@@ -22,7 +22,7 @@ fn as_it_is_there_is_no_trouble() {
 
 #[test]
 fn a_run_too_thin_drops_out() {
-    let verdict = judged(&[("input_run.length_m", 12.0)]);
+    let verdict = judged(&[("input_cable.length_m", 12.0)]);
     assert_eq!(verdict.word(), "drops out");
     // Of 79 drop-outs those of the first five minutes of the engine do not count.
     assert!(matches!(verdict.troubles[..], [Trouble::DropsOut { times: 60..=78, .. }]), "{verdict:?}");
@@ -40,8 +40,8 @@ fn a_delay_longer_than_the_drive_is_no_fault_of_the_voltage() {
 
 #[test]
 fn a_number_out_of_range_is_told_with_its_path() {
-    let case = reference_van().with("input_run.length_m", -1.0).expect("the path is there");
+    let case = reference_van().with("input_cable.length_m", -1.0).expect("the path is there");
     let told = Trial::run(&case).expect_err("a length below nothing").to_string();
-    assert!(told.contains("input_run.length_m") && told.contains("out of range"), "{told}");
+    assert!(told.contains("input_cable.length_m") && told.contains("out of range"), "{told}");
     assert!(reference_van().with("drive.piece.99.engine_rpm", 1.0).is_err());
 }

@@ -121,7 +121,7 @@ fn a_laid_up_month_takes_no_more_steps_than_a_few_days() {
 fn a_seasons_sun_has_the_energy_of_half_a_sine() {
     for step_min in [1.0, 10.0, 60.0, 240.0] {
         let text = format!(
-            "format = 1\n[calendar]\ndays = 2\nhold_season = \"s\"\nsun_step_min = {step_min}\n\n[[calendar.season]]\nname = \
+            "format = 2\n[calendar]\ndays = 2\nhold_season = \"s\"\nsun_step_min = {step_min}\n\n[[calendar.season]]\nname = \
              \"s\"\nair_c = 12\nsunrise = \"05:17\"\nsunset = \"21:02\"\nnoon_w = 130\n"
         );
         let case = case(&text);
@@ -138,13 +138,13 @@ fn a_seasons_sun_has_the_energy_of_half_a_sine() {
 #[test]
 fn a_calendar_is_the_pieces_that_it_says() {
     let day = case(
-        "format = 1\n[house]\nload_w = 20\n[calendar]\ndays = 1\nevery_day = \"d\"\n[[calendar.day]]\nname = \"d\"\n\
+        "format = 2\n[house]\nload_w = 20\n[calendar]\ndays = 1\nevery_day = \"d\"\n[[calendar.day]]\nname = \"d\"\n\
          [[calendar.day.drive]]\nat = \"08:00\"\nduration_min = 30\nengine_rpm = 1900\ntimes = 2\nevery_min = 90\n\
          house_load_w = 15\n[[calendar.day.during]]\nfrom = \"08:15\"\nto = \"12:00\"\nhouse_load_w = 70\nparked_load_a = 2\n\
          [[calendar.day.during]]\nfrom = \"23:00\"\nto = \"01:00\"\nhouse_load_w = 5\n",
     );
     let pieces = case(
-        "format = 1\n[house]\nload_w = 20\n[drive]\nstart_clock = \"00:00\"\n[[drive.piece]]\nduration_h = 8\nengine_rpm = 0\n\
+        "format = 2\n[house]\nload_w = 20\n[drive]\nstart_clock = \"00:00\"\n[[drive.piece]]\nduration_h = 8\nengine_rpm = 0\n\
          [[drive.piece]]\nduration_min = 30\nengine_rpm = 1900\nhouse_load_w = 15\n\
          [[drive.piece]]\nduration_min = 60\nengine_rpm = 0\nhouse_load_w = 70\nvehicle_load_a = 2\n\
          [[drive.piece]]\nduration_min = 30\nengine_rpm = 1900\nhouse_load_w = 15\n\

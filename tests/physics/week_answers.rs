@@ -36,7 +36,7 @@ fn flat_on_the_same_minute_as_in_one_long_calendar() {
     }
 }
 
-const DAILY: &str = "format = 1\n[physics]\neffects = \"none\"\n[house]\nload_w = 25\n[calendar]\ndays = 2\nevery_day = \"d\"\n\
+const DAILY: &str = "format = 2\n[physics]\neffects = \"none\"\n[house]\nload_w = 25\n[calendar]\ndays = 2\nevery_day = \"d\"\n\
                      [[calendar.day]]\nname = \"d\"\n[[calendar.day.drive]]\nat = \"09:00\"\nduration_min = 20\nengine_rpm = 2000\n";
 
 /// Trips of one length deliver I_out × (T − t_on), closed form c9; it breaks even where that is what the loads take.

@@ -4,7 +4,7 @@ use sim_core::Model;
 use sim_core::logic::Stage;
 use sim_core::model::{Piece, Profile};
 use sim_core::plant::battery::Emf;
-use sim_core::plant::run::Run as Cable;
+use sim_core::plant::cable::Cable;
 use sim_core::record::{EventKind, Line};
 use sim_core::state::{HOUSE, STARTER};
 use sim_tests::day::{DRIVING, PARKED, day};
@@ -119,7 +119,7 @@ fn taper_van(branch_ohm: [f64; 2]) -> (Model, Profile) {
     plain(&mut m.house).branch_s = [30.0, 1200.0];
     plain(&mut m.house).start_soc = 0.1;
     let link = &mut m.links[0];
-    link.output_run = Cable::constant(0.006, 0.002);
+    link.output_cable = Cable::constant(0.006, 0.002);
     link.stages.absorption_v = 13.9;
     link.stages.absorption_cap_s = 1e6;
     link.stages.tail_a = 0.01;

@@ -40,7 +40,7 @@ fn period_of_hunting() {
     let i_in = (waiting.in_v + 0.005 * loop_ohm - 12.8) / loop_ohm;
     let mut i_x = 0.0;
     for _ in 0..20 {
-        // The output's own rise: house R0 and output run.
+        // The output's own rise: house R0 and output cable.
         i_x = output_a(12.8 * i_in, waiting.out_v + i_x * (0.004 + 0.00463));
     }
     let expected = 30.0 + 2.0 * i_x / 40.0 + 2.0;
@@ -55,7 +55,7 @@ const CASES: [(&str, f64, f64, f64); 4] = [
     ("input limit of 35 A", 40.0, 35.0, 12.8),
 ];
 
-/// Input run, Ω, from which on there are two offs or more between two instants of the drive; and what (c17) says of it:
+/// Input cable, Ω, from which on there are two offs or more between two instants of the drive; and what (c17) says of it:
 /// `(V_SB,on − V_off)/I_in` with `V_SB,on = (V_set/R_d − I_veh − I_in + E_s/R_dc)/(1/R_d + 1/R_dc)`.
 fn onset(mut m: Model, case: (&str, f64, f64, f64), drive_s: f64, watch_from_s: f64) -> (f64, f64) {
     let (_, out_limit_a, in_limit_a, off_v) = case;
@@ -152,8 +152,8 @@ fn start_up_cycles() {
     near("it came on at turn-on", on.before.in_v, TURN_ON_V, 1e-6);
     let i_in = input_w(on.after.out_v * 40.0) / 12.8;
     let r_src = 1.0 / (1.0 / DROOP_OHM + 1.0 / 0.005);
-    let run_ohm = (TURN_ON_V - 12.8) / i_in - r_src;
-    near("m", found, (run_ohm - 0.002) / (2.0 * LEG_OHM_PER_M), 1e-5);
+    let cable_ohm = (TURN_ON_V - 12.8) / i_in - r_src;
+    near("m", found, (cable_ohm - 0.002) / (2.0 * LEG_OHM_PER_M), 1e-5);
 }
 
 /// (c18) on the reference van: 5 m keep the promise and it never cycles, 7 m break it and it does.
@@ -162,10 +162,10 @@ fn start_up_cycles_of_the_reference_van() {
     let (m, p) = reference_van();
     for (length, cycles) in [(5.0, false), (7.0, true)] {
         let m = with_length(m.clone(), length);
-        let run_ohm = 2.0 * length * LEG_OHM_PER_M + 0.002;
+        let cable_ohm = 2.0 * length * LEG_OHM_PER_M + 0.002;
         let on = *first(&run(&m, &p), EventKind::RampEnd);
         let i_in = input_w(on.after.out_v * 40.0) / 12.8;
-        let drop_v = i_in * (run_ohm + 1.0 / (1.0 / DROOP_OHM + 1.0 / 0.005));
+        let drop_v = i_in * (cable_ohm + 1.0 / (1.0 / DROOP_OHM + 1.0 / 0.005));
         assert_eq!(drop_v > 13.6 - 12.8, cycles, "{length} m: {drop_v} V");
         assert_eq!(summary(&m, &p).dropped_out_driving > 0, cycles, "{length} m");
     }

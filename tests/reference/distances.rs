@@ -161,7 +161,7 @@ fn absorption_stops_ending_on_its_tail_where_the_closed_form_says() {
         let edge = edges.iter().find(on).expect("a load at which it changes");
         let taken_w = |r: &Reason| match r {
             Reason::BatteryStillTakes { load_w, .. } => *load_w,
-            Reason::TailHeld { load_w, .. } | Reason::OutputRunDrop { load_w, .. } => *load_w,
+            Reason::TailHeld { load_w, .. } | Reason::OutputCableDrop { load_w, .. } => *load_w,
             other => panic!("{other:?}"),
         };
         let told_w: f64 = edge.reasons.iter().map(taken_w).sum();

@@ -88,8 +88,8 @@ fn canal_boat() -> Case {
         ("alternator.pulley_ratio", 2.0),
         ("vehicle.running_load_a", 8.0),
         ("starter_battery.capacity_ah", 80.0),
-        ("input_run.length_m", 4.0),
-        ("input_run.area_mm2", 35.0),
+        ("input_cable.length_m", 4.0),
+        ("input_cable.area_mm2", 35.0),
         ("converter.output_limit_a", 60.0),
         ("converter.input_limit_a", 90.0),
         ("house_battery.capacity_ah", 300.0),
@@ -128,7 +128,7 @@ fn a_boat_charges_fastest_just_under_the_cliff_and_a_robust_setting_is_below_it(
 
     // For a boat whose run is worse than thought and that cruises slower at times: under the cliff of the worst.
     let slower = boat.with("drive.piece.0.engine_rpm", 1150.0).expect("a key");
-    let worse = boat.with("input_run.joints_mohm", 4.0).expect("a key");
+    let worse = boat.with("input_cable.joints_mohm", 4.0).expect("a key");
     let plan = TunePlan {
         cases: vec![boat, slower, worse],
         knobs: vec![Knob { path: current.into(), from: 20.0, to: 60.0, step: 1.0 }],

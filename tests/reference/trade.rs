@@ -3,8 +3,8 @@
 
 use sim_core::model::Piece;
 use sim_core::plant::battery::Emf;
+use sim_core::plant::cable::Conductor;
 use sim_core::plant::conductor::{Build, ohm_per_m};
-use sim_core::plant::run::Conductor;
 use sim_core::record::EventKind;
 use sim_core::state::STARTER;
 use sim_core::{Instant, Model};

@@ -2,10 +2,10 @@
 //! a steady current against worked examples.
 
 use sim_core::model::Piece;
+use sim_core::plant::cable::{Cable, Conductor};
 use sim_core::plant::conductor::{Build, ohm_per_m};
 use sim_core::plant::laying::j_per_k_m;
-use sim_core::plant::run::{Conductor, Run};
-use sim_core::state::INPUT_RUN_C;
+use sim_core::state::INPUT_CABLE_C;
 use sim_core::{Model, Profile};
 use sim_tests::day::day;
 use sim_tests::look::{at, near, run_at};
@@ -21,9 +21,9 @@ fn rig(leg: Conductor, amps: f64, air_c: f64, drive_s: f64) -> (Model, Profile) 
     let mut m = bare(13.0, 2e-4, 1e6);
     let link = &mut m.links[0];
     link.converter.input_limit_a = amps;
-    link.input_run = Run {
+    link.input_cable = Cable {
         conductors: [leg, Conductor::default(), Conductor::default(), Conductor::default()],
-        ..Run::default()
+        ..Cable::default()
     };
     (m, day(&[(ON_S + drive_s, Piece { air_c, bay_c: air_c, ..BARE })]))
 }
@@ -57,7 +57,7 @@ fn a_short_fault_heats_as_the_adiabatic_formula_says() {
         near("draw, A", during.net.input_a, amps, 1e-6);
         near(
             &format!("{area} mm², {amps} A for {lasts_s:.3} s"),
-            r.end[INPUT_RUN_C],
+            r.end[INPUT_CABLE_C],
             to_c,
             0.01 * (to_c - from_c),
         );
@@ -80,10 +80,10 @@ fn a_steady_current_settles_as_worked_examples_say() {
         let leg = copper(Build::Class5, area, h * std::f64::consts::PI * 1e-3 * diameter_mm);
         let (m, p) = rig(leg, amps, air_c, 20.0 * tau_s);
         let r = run_at(1e-10, &m, &p);
-        let temp_c = |after_s: f64| at(&r, &m, &p, ON_S + after_s).state[INPUT_RUN_C];
+        let temp_c = |after_s: f64| at(&r, &m, &p, ON_S + after_s).state[INPUT_CABLE_C];
         let what = format!("{area} mm², {amps} A");
-        near(&what, r.end[INPUT_RUN_C] - air_c, rise_k, 5e-4);
-        let ohm_per_m = leg.ohm_at(r.end[INPUT_RUN_C]) / LENGTH_M;
+        near(&what, r.end[INPUT_CABLE_C] - air_c, rise_k, 5e-4);
+        let ohm_per_m = leg.ohm_at(r.end[INPUT_CABLE_C]) / LENGTH_M;
         near(&what, 1e3 * ohm_per_m, milliohm, 5e-5);
         near(&what, amps * amps * ohm_per_m, heat_w, 5e-4);
         // The time constant is read off the run where it has risen by 1 − 1/e, within four digits.

@@ -5,7 +5,7 @@ use sim_core::logic::Stage;
 use sim_core::model::{Model, Piece, Profile, Regulator};
 use sim_core::network::Limit;
 use sim_core::plant::battery::{Battery, Emf, PlainBattery};
-use sim_core::plant::run::Run as Cable;
+use sim_core::plant::cable::Cable;
 use sim_core::record::{EventKind, Line, Sample};
 use sim_core::state::HOUSE;
 use sim_tests::day::{DRIVING, day};
@@ -140,7 +140,7 @@ fn constant_current_then_constant_voltage() {
         ..plain(&mut flat(0.0, 0.012)).clone()
     });
     let link = &mut m.links[0];
-    link.output_run = Cable::constant(0.006, 0.002);
+    link.output_cable = Cable::constant(0.006, 0.002);
     (link.converter.output_limit_a, link.converter.ramp_s) = (30.0, 0.0);
     (link.stages.absorption_v, link.stages.tail_a, link.stages.tail_hold_s) = (14.0, 3.0, 0.0);
     link.stages.absorption_cap_s = 1e6;

@@ -4,7 +4,7 @@
 use sim_core::model::Model;
 use sim_core::plant::alternator::Alternator;
 use sim_core::plant::battery::{Battery, Emf, PlainBattery};
-use sim_core::plant::run::Run as Cable;
+use sim_core::plant::cable::Cable;
 use sim_core::record::EventKind;
 use sim_tests::bisect::border;
 use sim_tests::day::day;
@@ -87,7 +87,7 @@ fn first_order_cycle() {
         branch_s: [20.0, 1200.0],
         ..plain(&mut flat(14.2, 0.005)).clone()
     });
-    m.links[0].input_run = Cable::constant(0.004, 0.001);
+    m.links[0].input_cable = Cable::constant(0.004, 0.001);
     m.links[0].converter.input_limit_a = DRAWN_A;
     m.links[0].start_stop.turn_on_delay_s = 0.0;
     m.links[0].start_stop.turn_off_delay_s = 0.0;
@@ -113,7 +113,7 @@ fn integrator_cycle() {
         start_soc: 0.5,
         ..plain(&mut flat(0.0, R0_OHM)).clone()
     });
-    m.links[0].input_run = Cable::constant(0.0, 0.0);
+    m.links[0].input_cable = Cable::constant(0.0, 0.0);
     m.links[0].converter.input_limit_a = 35.0;
     m.links[0].start_stop.turn_on_delay_s = 0.0;
     m.links[0].start_stop.turn_off_delay_s = 0.0;

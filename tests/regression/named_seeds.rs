@@ -47,7 +47,7 @@ fn blocked(load_w: f64, solar_w: f64, mains_a: f64) -> Bias {
             r_ohm: 0.005,
             sources: [Source::NONE; 2],
             load_a: 1.0,
-            run_ohm: 0.01,
+            cable_ohm: 0.01,
         },
         house: HouseBus {
             emf_v: 12.5,
@@ -58,7 +58,7 @@ fn blocked(load_w: f64, solar_w: f64, mains_a: f64) -> Bias {
                 Source { set_v: 14.27, droop_ohm: 0.03, ceiling: Ceiling::Current(mains_a) },
             ],
             load_w,
-            run_ohm: 0.016,
+            cable_ohm: 0.016,
         },
         unit: Unit {
             on: true,

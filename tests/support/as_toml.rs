@@ -14,7 +14,7 @@ pub fn as_toml(name: &str, m: &Model, p: &Profile) -> Option<String> {
         return None;
     }
     let (a, v, ss, st) = (&m.alternator, &m.vehicle, &link.start_stop, &link.stages);
-    let mut out = format!("# A random vehicle, invented.\nformat = 1\nname = \"{name}\"\n");
+    let mut out = format!("# A random vehicle, invented.\nformat = 2\nname = \"{name}\"\n");
     let mut section = |title: &str, keys: &[(&str, f64)]| {
         let _ = write!(out, "\n[{title}]\n");
         for (key, value) in keys {
@@ -77,7 +77,7 @@ pub fn as_toml(name: &str, m: &Model, p: &Profile) -> Option<String> {
         "house_solar",
         &[("power_w", 0.0), ("set_point_v", solar.set_v), ("resistance_mohm", 1e3 * solar.droop_ohm)],
     );
-    for (title, run) in [("input_run", &link.input_run), ("output_run", &link.output_run)] {
+    for (title, run) in [("input_cable", &link.input_cable), ("output_cable", &link.output_cable)] {
         // All resistance in the joints: tables of conductors play no part.
         section(title, &[("length_m", 0.0), ("area_mm2", 16.0), ("joints_mohm", 1e3 * run.resistance_ohm())]);
     }

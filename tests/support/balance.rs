@@ -141,7 +141,7 @@ impl<'a> Span<'a> {
         let starter_j = stored(&m.starter, state::starter, StarterStoredJ);
         let house_j = stored(&m.house, state::house, HouseStoredJ);
         let sources = [AlternatorJ, StarterSourceJ, SolarJ, MainsJ].map(g);
-        let spent = [VehicleJ, HouseLoadJ, InputRunJ, UnitLossJ, OutputRunJ, StarterHeatJ, HouseHeatJ];
+        let spent = [VehicleJ, HouseLoadJ, InputCableJ, UnitLossJ, OutputCableJ, StarterHeatJ, HouseHeatJ];
         let gone = [StarterForgoneJ, HouseForgoneJ];
         let whole: Vec<f64> =
             sources.into_iter().chain(spent.into_iter().chain(gone).map(|line| -g(line))).collect();
@@ -151,12 +151,20 @@ impl<'a> Span<'a> {
             balance(
                 "energy of the starter side",
                 starter,
-                &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputRunJ), -g(InputJ)],
+                &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputCableJ), -g(InputJ)],
             ),
             balance(
                 "energy of the unit and the house side",
                 starter + house,
-                &[g(InputJ), g(SolarJ), g(MainsJ), -g(UnitLossJ), -g(OutputRunJ), -g(HouseLoadJ), -g(HouseJ)],
+                &[
+                    g(InputJ),
+                    g(SolarJ),
+                    g(MainsJ),
+                    -g(UnitLossJ),
+                    -g(OutputCableJ),
+                    -g(HouseLoadJ),
+                    -g(HouseJ),
+                ],
             ),
             balance(
                 "energy of the starter battery",

@@ -17,7 +17,7 @@ use sim_core::{Options, Record, Run, simulate};
 /// What is wrong with a vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Fault {
-    /// A bad joint in the input run.
+    /// A bad joint in the input cable.
     Joint,
     /// A thin cable.
     Cable,
@@ -151,11 +151,11 @@ impl Healthy {
         link.converter.output_limit_a = limit_a;
         link.converter.input_limit_a = 1.6 * limit_a;
         let run_v = d.between(0.15, 0.40);
-        let run_ohm = run_v / (1.08 * limit_a);
-        let share = 1.0 - 0.002 / run_ohm;
-        let now_ohm = link.input_run.conductor_ohm();
-        for c in &mut link.input_run.conductors {
-            c.ohm_20 *= run_ohm * share / now_ohm;
+        let cable_ohm = run_v / (1.08 * limit_a);
+        let share = 1.0 - 0.002 / cable_ohm;
+        let now_ohm = link.input_cable.conductor_ohm();
+        for c in &mut link.input_cable.conductors {
+            c.ohm_20 *= cable_ohm * share / now_ohm;
         }
         let rule = &mut link.start_stop;
         rule.turn_on_v = d.between(13.4, 13.6);
@@ -191,10 +191,10 @@ impl Healthy {
         let mut profile = self.profile();
         let link = &mut m.links[0];
         match fault {
-            Fault::Joint => link.input_run.joints_ohm += x,
+            Fault::Joint => link.input_cable.joints_ohm += x,
             Fault::Cable | Fault::Band => {
-                let share = 1.0 + x / link.input_run.conductor_ohm();
-                link.input_run.conductors.iter_mut().for_each(|c| c.ohm_20 *= share);
+                let share = 1.0 + x / link.input_cable.conductor_ohm();
+                link.input_cable.conductors.iter_mut().for_each(|c| c.ohm_20 *= share);
             }
             Fault::WarmJoint => {
                 let opened = |p: Piece| Piece { input_joint_extra_ohm: x, ..p };

@@ -6,7 +6,7 @@ use sim_core::logic::Refusal;
 use sim_core::model::{Model, Piece, Profile, Protection};
 use sim_core::plant::alternator::{PickUp, Winding};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
-use sim_core::plant::run::{Conductor, Run};
+use sim_core::plant::cable::{Cable, Conductor};
 use sim_core::plant::set_point_rule::{Phase, SetPointRule};
 
 /// One leg of 16 mm² class 5 copper in still air: 0.3 W/(K·m), 60 J/(K·m).
@@ -19,13 +19,13 @@ fn leg(length_m: f64, in_bay: bool) -> Conductor {
     }
 }
 
-fn run(bay_m: f64, cabin_m: f64, joints_ohm: f64) -> Run {
+fn run(bay_m: f64, cabin_m: f64, joints_ohm: f64) -> Cable {
     let conductors = if bay_m > 0.0 {
         [leg(bay_m, true), leg(bay_m, true), leg(cabin_m, false), leg(cabin_m, false)]
     } else {
         [leg(cabin_m, false), leg(cabin_m, false), Conductor::default(), Conductor::default()]
     };
-    Run { conductors, joints_ohm, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: bay_m > 0.0 }
+    Cable { conductors, joints_ohm, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: bay_m > 0.0 }
 }
 
 /// The vehicle with every effect on.
@@ -53,8 +53,8 @@ pub fn full_model() -> Model {
         heater_w: 0.0,
     };
     let link = &mut m.links[0];
-    link.input_run = run(1.5, 3.5, 0.002);
-    link.output_run = run(0.0, 1.5, 0.001);
+    link.input_cable = run(1.5, 3.5, 0.002);
+    link.output_cable = run(0.0, 1.5, 0.001);
     link.converter.derate_from_c = 60.0;
     link.converter.derate_to_c = 80.0;
     link.converter.lock_c = 85.0;

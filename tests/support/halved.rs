@@ -3,7 +3,7 @@
 
 use sim_core::model::{Model, Piece, Profile, Protection, Regulator, Vehicle};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, PlainBattery, ThermalNode};
-use sim_core::plant::run::Run;
+use sim_core::plant::cable::Cable;
 
 const HALF: f64 = 0.5;
 const TWICE: f64 = 2.0;
@@ -32,8 +32,8 @@ fn model(mut m: Model) -> Model {
     let p = m.protection;
     m.protection = Protection { over_a: p.over_a * HALF, heater_w: p.heater_w * HALF, ..p };
     for link in &mut m.links {
-        run(&mut link.input_run);
-        run(&mut link.output_run);
+        cable(&mut link.input_cable);
+        cable(&mut link.output_cable);
         let c = &mut link.converter;
         for x in [
             &mut c.output_limit_a,
@@ -57,7 +57,7 @@ fn node(n: &mut ThermalNode) {
     *n = ThermalNode { j_per_k: n.j_per_k * HALF, w_per_k: n.w_per_k * HALF };
 }
 
-fn run(r: &mut Run) {
+fn cable(r: &mut Cable) {
     for c in &mut r.conductors {
         c.ohm_20 *= TWICE;
         c.j_per_k *= HALF;

@@ -6,8 +6,8 @@ use crate::day::{DRIVING, PARKED};
 use crate::van;
 use sim_core::model::{Model, Piece};
 use sim_core::plant::battery::{Battery, Emf, PlainBattery};
+use sim_core::plant::cable::Cable;
 use sim_core::plant::converter::Loss;
-use sim_core::plant::run::Run;
 
 /// Charge in each battery: moving a hundred amperes for an hour changes its SOC by 4e-8.
 pub const HUGE_C: f64 = 1e13;
@@ -46,8 +46,8 @@ pub fn bare(emf_v: f64, loop_ohm: f64, power_w: f64) -> Model {
     m.vehicle.crank_s = 0.0;
     m.starter = flat(emf_v, 0.5 * loop_ohm);
     let link = &mut m.links[0];
-    link.input_run = Run::constant(0.5 * loop_ohm, 0.0);
-    link.output_run = Run::constant(0.0, 0.0);
+    link.input_cable = Cable::constant(0.5 * loop_ohm, 0.0);
+    link.output_cable = Cable::constant(0.0, 0.0);
     let c = &mut link.converter;
     c.loss = Loss { fixed_w: 0.0, proportional: 0.0, square_per_w: 0.0 };
     c.standby_a = 0.0;

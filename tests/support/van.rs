@@ -6,12 +6,12 @@ use sim_core::network::Sense;
 use sim_core::pchip::Pchip;
 use sim_core::plant::alternator::Alternator;
 use sim_core::plant::battery::{Battery, Emf, PlainBattery};
+use sim_core::plant::cable::Cable;
 use sim_core::plant::converter::Loss;
-use sim_core::plant::run::Run;
 
 /// One leg of 16 mm² class 5 copper, Ω/m (IEC 60228).
 pub const LEG_OHM_PER_M: f64 = 1.21e-3;
-/// Joints of the input run, Ω.
+/// Joints of the input cable, Ω.
 pub const INPUT_JOINTS_OHM: f64 = 0.002;
 
 /// An LFP cell's rested voltage against state of charge.
@@ -56,7 +56,7 @@ pub fn model() -> Model {
         protection: Protection::NONE,
         house_solar: Regulator { set_v: 14.4, droop_ohm: 0.02 },
         links: vec![Link {
-            input_run: input_run(5.0),
+            input_cable: input_cable(5.0),
             converter: Converter {
                 output_limit_a: 40.0,
                 input_limit_a: 60.0,
@@ -86,7 +86,7 @@ pub fn model() -> Model {
                 recharge_hold_s: 60.0,
                 ..Stages::default()
             },
-            output_run: Run::constant(2.0 * 1.5 * LEG_OHM_PER_M, 0.001),
+            output_cable: Cable::constant(2.0 * 1.5 * LEG_OHM_PER_M, 0.001),
         }],
     }
 }
@@ -103,17 +103,17 @@ pub fn absorption_day() -> (Model, Profile) {
     (m, drive_then_park(7200.0, 3600.0))
 }
 
-/// The van with an input run of 12 m: it hunts all day.
+/// The van with an input cable of 12 m: it hunts all day.
 pub fn thin_run() -> (Model, Profile) {
     (with_length(model(), 12.0), drive_then_park(2700.0, 3600.0))
 }
 
 /// The van with 16 mm² to the unit over this one-way length.
 pub fn with_length(mut m: Model, length_m: f64) -> Model {
-    m.links[0].input_run = input_run(length_m);
+    m.links[0].input_cable = input_cable(length_m);
     m
 }
 
-fn input_run(length_m: f64) -> Run {
-    Run::constant(2.0 * length_m * LEG_OHM_PER_M, INPUT_JOINTS_OHM)
+fn input_cable(length_m: f64) -> Cable {
+    Cable::constant(2.0 * length_m * LEG_OHM_PER_M, INPUT_JOINTS_OHM)
 }

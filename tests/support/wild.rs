@@ -8,8 +8,8 @@ use sim_core::model::{
 use sim_core::network::Sense;
 use sim_core::plant::alternator::Alternator;
 use sim_core::plant::battery::{Battery, Emf, PlainBattery};
+use sim_core::plant::cable::Cable;
 use sim_core::plant::converter::Loss;
-use sim_core::plant::run::Run;
 
 /// A vehicle and a drive from a seed.
 pub fn wild(seed: u64) -> (Model, Profile) {
@@ -66,7 +66,7 @@ pub(crate) fn model(d: &mut Dice) -> Model {
         protection: Protection::NONE,
         house_solar: Regulator { set_v: d.between(13.4, 14.6), droop_ohm: d.log_between(0.005, 0.1) },
         links: vec![Link {
-            input_run: Run::constant(d.log_between(0.001, 0.1), d.between(0.0, 0.01)),
+            input_cable: Cable::constant(d.log_between(0.001, 0.1), d.between(0.0, 0.01)),
             converter: converter(d),
             start_stop: StartStop {
                 turn_on_v: turn_off_v + d.between(0.05, 1.2),
@@ -85,7 +85,7 @@ pub(crate) fn model(d: &mut Dice) -> Model {
                 recharge_hold_s: d.between(0.0, 120.0),
                 ..Stages::default()
             },
-            output_run: Run::constant(d.log_between(0.0005, 0.03), d.between(0.0, 0.004)),
+            output_cable: Cable::constant(d.log_between(0.0005, 0.03), d.between(0.0, 0.004)),
         }],
     }
 }

@@ -5,7 +5,7 @@ use crate::{day, van, wild};
 use sim_core::model::{Model, Piece, Profile, Protection, Regulator, SignalUse, Stages, StartStop, Vehicle};
 use sim_core::plant::alternator::{PickUp, Winding};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
-use sim_core::plant::run::{CONDUCTORS, Conductor, Run};
+use sim_core::plant::cable::{CONDUCTORS, Cable, Conductor};
 use sim_core::plant::set_point_rule::{Phase, SetPointRule};
 
 /// A vehicle and a drive from a seed.
@@ -100,7 +100,7 @@ fn engine_side(d: &mut Dice, m: &mut Model) {
     m.house_mains = Regulator { set_v: d.between(13.4, 14.6), droop_ohm: d.log_between(0.005, 0.1) };
 }
 
-fn run(d: &mut Dice, sections: usize) -> Run {
+fn run(d: &mut Dice, sections: usize) -> Cable {
     let mut conductors = [Conductor::default(); CONDUCTORS];
     let area_mm2 = d.log_between(6.0, 70.0);
     for pair in conductors.chunks_mut(2).take(sections) {
@@ -114,7 +114,7 @@ fn run(d: &mut Dice, sections: usize) -> Run {
             };
         }
     }
-    Run {
+    Cable {
         conductors,
         joints_ohm: d.log_between(0.0002, 0.01),
         joints_j_per_k: d.log_between(5.0, 100.0),
@@ -125,15 +125,15 @@ fn run(d: &mut Dice, sections: usize) -> Run {
 
 fn unit(d: &mut Dice, m: &mut Model) {
     let link = &mut m.links[0];
-    link.input_run = run(d, 2);
-    link.output_run = run(d, 1);
+    link.input_cable = run(d, 2);
+    link.output_cable = run(d, 1);
     let c = &mut link.converter;
     c.locker = ThermalNode { j_per_k: d.log_between(100.0, 5000.0), w_per_k: d.log_between(0.3, 8.0) };
     c.derate_from_c = d.between(40.0, 75.0);
     c.derate_to_c = c.derate_from_c + d.between(5.0, 40.0);
     c.lock_c = c.derate_from_c + d.between(-5.0, 30.0);
     c.reclose_c = c.lock_c - d.between(3.0, 25.0);
-    let input_ohm = link.input_run.resistance_ohm();
+    let input_ohm = link.input_cable.resistance_ohm();
     let s = &mut link.start_stop;
     let width_v = d.between(0.05, 1.2);
     let pair_off_v = d.between(11.8, 13.2);

@@ -124,9 +124,9 @@ pub struct Roles {
     pub alternator: Stroke,
     /// Starter battery and its posts.
     pub starter: Stroke,
-    /// Input terminals and input run.
+    /// Input terminals and input cable.
     pub input: Stroke,
-    /// Output terminals and output run.
+    /// Output terminals and output cable.
     pub output: Stroke,
     /// House battery and its posts.
     pub house: Stroke,

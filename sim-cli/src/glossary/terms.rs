@@ -138,7 +138,7 @@ pub const GLOSSARY: &[Term] = &[
     term("house posts", &[], "V", "The house battery's terminals."),
     term("input limit", &["input current limit"], "A", "The greatest current that the unit takes."),
     term(
-        "input run",
+        "input cable",
         &["run"],
         "m, mm², mΩ",
         "Both legs of the cable between starter battery and unit, with joints and fuses.",
@@ -189,9 +189,9 @@ pub const GLOSSARY: &[Term] = &[
         "What is left between the input and turn-off while the unit is on.",
     ),
     term("mΩ", &["milliohm"], "", "A thousandth of an ohm: at 40 A it drops 0.04 V."),
-    term("open run", &[], "", "A cause: the input run is open, as behind a blown fuse."),
+    term("open run", &[], "", "A cause: the input cable is open, as behind a blown fuse."),
     term("output limit", &["output current limit"], "A", "The greatest current that the unit gives."),
-    term("output run", &[], "m, mm², mΩ", "The same between unit and house battery."),
+    term("output cable", &[], "m, mm², mΩ", "The same between unit and house battery."),
     term(
         "overrun",
         &["idle", "cruise", "accelerating"],

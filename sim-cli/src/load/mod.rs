@@ -14,6 +14,7 @@ pub use study::{LoadedStudy, load_study};
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
 use sim_core::scenario::node::{Node, Place};
+use sim_core::scenario::old_names::present_path;
 use sim_core::scenario::{Problem, ProblemKind, Scenario, Warning, layers as core_layers};
 use sim_core::study::Case;
 use std::collections::BTreeMap;
@@ -127,7 +128,9 @@ pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Lo
     let folder = file.parent().unwrap_or(Path::new("")).to_owned();
     let first = sources.add(name, text, SourceKind::Scenario, folder.clone());
     let layers = layers::read(file, first, &mut sources, &mut problems);
-    let mut root = core_layers::merge(layers, &mut problems).expect("the file itself is a layer");
+    let mut renamed = Vec::new();
+    let mut root =
+        core_layers::merge(layers, &mut problems, &mut renamed).expect("the file itself is a layer");
     for word in set {
         apply(word, &mut root, &mut sources, &mut problems);
     }
@@ -142,6 +145,7 @@ pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Lo
     let (drives, notes) = drives(&scenario, &mut sources, &mut problems);
     match resolve::resolve_after(&scenario, &|n| drives.get(&n).cloned(), problems) {
         Ok(mut resolved) => {
+            resolved.warnings.splice(0..0, renamed);
             resolved.warnings.extend(notes);
             let stem = file.file_stem().filter(|_| !piped);
             let stem = stem.map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
@@ -164,13 +168,14 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
             path: String::new(),
             place: Some(place),
             kind: ProblemKind::Syntax(what),
-            help: Some("write --set path.to.key=value, such as --set input_run.length_m=12".into()),
+            help: Some("write --set path.to.key=value, such as --set input_cable.length_m=12".into()),
         });
     };
     let Some((path, value)) = word.split_once('=') else {
         wrong("there is no `=` in it".into());
         return;
     };
+    let path = present_path(path);
     let keys: Vec<&str> = path.split('.').map(str::trim).collect();
     if keys.iter().any(|k| k.is_empty()) {
         wrong("a part of the key's path is empty".into());
@@ -184,7 +189,7 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
         wrong("`build_on` is said in a file, not on the command line".into());
         return;
     }
-    let start = (path.len() + 1) as u32;
+    let start = (word.len() - value.len()) as u32;
     let node = toml_tree::value(value, source, start);
     match root.at_path_mut(&keys, place) {
         Some(target) => *target = node,

@@ -30,7 +30,7 @@ impl<T> Fact<T> {
 pub struct Facts {
     /// Current on the unit's label, A.
     pub unit_a: Fact<f64>,
-    /// Length of the input run one way, m.
+    /// Length of the input cable one way, m.
     pub run_m: Fact<f64>,
     /// Its conductor area, mm².
     pub run_mm2: Fact<f64>,
@@ -82,7 +82,7 @@ pub const QUESTIONS: [Question; 6] = [
         flag: "run-m",
         text: "Cable from the starter battery to the unit, one way, m",
         hint: "along its path, not as the crow flies",
-        take: |f, answer| number("input_run", "length_m", answer).map(|v| f.run_m = Fact::stated(v)),
+        take: |f, answer| number("input_cable", "length_m", answer).map(|v| f.run_m = Fact::stated(v)),
         assumed: |f| f.run_m.value.to_string(),
     },
     Question {

@@ -41,7 +41,7 @@ fn head(facts: &Facts) -> String {
          #   key = {{ measured = 14.1, plus_minus = 0.05 }}   when a meter said so\n\
          #\n\
          # Three that matter most, by a meter: volts at the starter posts with the engine at a fast idle (the set-point);\n\
-         # volts lost along the input run at full current; volts at which the unit comes on and drops out.\n\
+         # volts lost along the input cable at full current; volts at which the unit comes on and drops out.\n\
          #\n\
          # What else can be said: `tickover keys`. For an editor that completes it: `tickover schema > scenario.schema.json`,\n\
          # and as first line of this file  #:schema scenario.schema.json\n\
@@ -62,12 +62,12 @@ fn lines(facts: &Facts) -> Vec<Line> {
     };
     line(
         facts.run_m.stated,
-        "input_run",
+        "input_cable",
         "length_m",
         facts.run_m.value,
         "stated: one way; the run is both legs",
     );
-    line(facts.run_mm2.stated, "input_run", "area_mm2", facts.run_mm2.value, "stated");
+    line(facts.run_mm2.stated, "input_cable", "area_mm2", facts.run_mm2.value, "stated");
     line(facts.unit_a.stated, "converter", "output_limit_a", unit_a, "stated: the label");
     let input_limit_a = two_digits(unit_a * 1.5);
     let why = "follows: 1.5 times the output, invented; type the label";

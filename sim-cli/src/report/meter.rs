@@ -104,7 +104,7 @@ pub fn print(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     super::page::paragraph(
         out,
-        "SB low too: look at the source. SB well, IN low: the input run. IN well, OUT under its target and few amps: heat \
-         or a limit. OUT at its target, few amps: the output run, or a full battery.",
+        "SB low too: look at the source. SB well, IN low: the input cable. IN well, OUT under its target and few amps: heat \
+         or a limit. OUT at its target, few amps: the output cable, or a full battery.",
     )
 }

@@ -8,7 +8,7 @@ use sim_core::network::Limit;
 use sim_core::record::event::{Bound, Cause, Event, EventKind, Side};
 use sim_core::record::{Line, ledger};
 use sim_core::resolve::From;
-use sim_core::state::{INPUT_RUN_C, OUTPUT_RUN_C};
+use sim_core::state::{INPUT_CABLE_C, OUTPUT_CABLE_C};
 use std::io::{self, Write};
 
 /// Limits of the user's that are broken.
@@ -213,12 +213,12 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         )?;
     }
     row("starter posts", n.sb_v, None, None)?;
-    let joints_ohm = link.input_run.joints_ohm + told.profile.pieces().at(s.piece).input_joint_extra_ohm;
+    let joints_ohm = link.input_cable.joints_ohm + told.profile.pieces().at(s.piece).input_joint_extra_ohm;
     // Copper as warm as it was at that moment.
-    let copper_ohm = link.input_run.resistance_at(&s.state[INPUT_RUN_C..]) - link.input_run.joints_ohm;
+    let copper_ohm = link.input_cable.resistance_at(&s.state[INPUT_CABLE_C..]) - link.input_cable.joints_ohm;
     for (what, ohm) in [
-        ("  less: conductors of the input run, both legs", copper_ohm),
-        ("  less: joints and fuses of the input run", joints_ohm),
+        ("  less: conductors of the input cable, both legs", copper_ohm),
+        ("  less: joints and fuses of the input cable", joints_ohm),
     ] {
         row(what, -i * ohm, Some(ohm), Some(i * i * ohm))?;
     }
@@ -226,8 +226,8 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     row("  turn-off", link.start_stop.turn_off_v, None, None)?;
     row("  left above turn-off", n.in_v - link.start_stop.turn_off_v, None, None)?;
     row("unit output", n.out_v, None, Some(n.out_v * n.output_a))?;
-    let r = link.output_run.resistance_at(&s.state[OUTPUT_RUN_C..]);
-    row("  less: output run", -n.output_a * r, Some(r), Some(n.output_a * n.output_a * r))?;
+    let r = link.output_cable.resistance_at(&s.state[OUTPUT_CABLE_C..]);
+    row("  less: output cable", -n.output_a * r, Some(r), Some(n.output_a * n.output_a * r))?;
     row("house posts", n.house_v, None, None)
 }
 
@@ -285,10 +285,10 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     writeln!(
         out,
-        "  lost as heat: unit {:.1} Wh, input run {:.1} Wh, output run {:.1} Wh",
+        "  lost as heat: unit {:.1} Wh, input cable {:.1} Wh, output cable {:.1} Wh",
         l.wh(Line::UnitLossJ),
-        l.wh(Line::InputRunJ),
-        l.wh(Line::OutputRunJ),
+        l.wh(Line::InputCableJ),
+        l.wh(Line::OutputCableJ),
     )?;
     let c = told.run.closure;
     writeln!(out, "  balances close to {:.0e} in charge and {:.0e} in energy, relative", c.charge, c.energy)
@@ -297,8 +297,8 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 /// Defaults that move the answer most, most important first: what a fitter should measure or read off a label.
 const WORTH_MEASURING: [(&str, &str); 14] = [
     ("alternator.set_point_v", "volts at the starter posts, engine at a fast idle, unit off"),
-    ("input_run.length_m", "the run's length, one way"),
-    ("input_run.joints_mohm", "millivolts across each joint and fuse with the unit at full current"),
+    ("input_cable.length_m", "the run's length, one way"),
+    ("input_cable.joints_mohm", "millivolts across each joint and fuse with the unit at full current"),
     ("alternator.asymptote_a", "both currents on the alternator's label"),
     ("start_stop.turn_off_v", "turn-off on a bench supply"),
     ("start_stop.turn_on_v", "turn-on on a bench supply"),

@@ -34,14 +34,19 @@ pub fn followed(told: &Told) -> Vec<Followed> {
         }
     };
     add(c.locker.j_per_k.is_finite(), "air in the unit's locker", "locker air", state::LOCKER_C);
-    let run = &link.input_run;
+    let run = &link.input_cable;
     let bay = run.conductors[2].ohm_20 > 0.0;
-    add(run.warms() && bay, "input run in the engine bay", "bay run", state::INPUT_RUN_C);
-    let cabin = if bay { state::INPUT_RUN_C + 2 } else { state::INPUT_RUN_C };
-    add(run.warms(), "input run in the cabin", "cabin run", cabin);
-    add(run.joints_warm(), "joints of the input run", "input joints", state::INPUT_JOINTS_C);
-    add(link.output_run.warms(), "output run", "output run", state::OUTPUT_RUN_C);
-    add(link.output_run.joints_warm(), "joints of the output run", "output joints", state::OUTPUT_JOINTS_C);
+    add(run.warms() && bay, "input cable in the engine bay", "bay run", state::INPUT_CABLE_C);
+    let cabin = if bay { state::INPUT_CABLE_C + 2 } else { state::INPUT_CABLE_C };
+    add(run.warms(), "input cable in the cabin", "cabin run", cabin);
+    add(run.joints_warm(), "joints of the input cable", "input joints", state::INPUT_JOINTS_C);
+    add(link.output_cable.warms(), "output cable", "output cable", state::OUTPUT_CABLE_C);
+    add(
+        link.output_cable.joints_warm(),
+        "joints of the output cable",
+        "output joints",
+        state::OUTPUT_JOINTS_C,
+    );
     add(m.alternator.heat.is_some(), "alternator winding", "winding", state::WINDING_C);
     add(m.starter.thermal.j_per_k.is_finite(), "starter battery", "starter batt.", state::STARTER_C);
     add(m.house.thermal.j_per_k.is_finite(), "house battery", "house batt.", state::HOUSE_C);
@@ -81,7 +86,7 @@ pub fn alternator(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     }
     let a = &told.model.alternator;
     let shaft_wh = given_wh / a.efficiency;
-    let unit_wh = l.wh(Line::InputJ) + l.wh(Line::InputRunJ);
+    let unit_wh = l.wh(Line::InputJ) + l.wh(Line::InputCableJ);
     let litres = |wh: f64| wh / a.efficiency / 1000.0 * a.fuel_l_per_kwh;
     writeln!(out, "\nALTERNATOR")?;
     writeln!(
@@ -105,7 +110,7 @@ pub fn effects_off(told: &Told) -> Vec<&'static str> {
     };
     add(plain(&m.starter), "charge acceptance that falls as the starter battery fills, and its gassing");
     add(plain(&m.house), "hysteresis and cold of the house battery");
-    add(!link.input_run.warms(), "warm copper");
+    add(!link.input_cable.warms(), "warm copper");
     add(link.converter.derate_from_c.is_infinite(), "heat derating of the unit");
     add(m.alternator.heat.is_none(), "heat in the alternator");
     add(m.alternator.pick_up.is_none(), "the alternator's slow pick-up");

@@ -12,8 +12,8 @@ use std::path::PathBuf;
 
 /// Examples of `sweep`.
 pub const SWEEP_HELP: &str = "Examples:\n  \
-    tickover sweep van.toml --vary input_run.length_m=2..12:11\n  \
-    tickover sweep van.toml --vary converter.output_limit_a=20,30,40 --vary input_run.length_m=1..30:30:log\n  \
+    tickover sweep van.toml --vary input_cable.length_m=2..12:11\n  \
+    tickover sweep van.toml --vary converter.output_limit_a=20,30,40 --vary input_cable.length_m=1..30:30:log\n  \
     tickover sweep study.toml                          ranges, distributions, several drives from a file\n  \
     tickover sweep study.toml --shard 2/4              the second of four parts, for `merge`\n\n\
     A row a run: what was varied, what came of it, the verdict. A sweep that was interrupted goes on where it stopped. \
@@ -162,7 +162,7 @@ fn parse_span(text: &str) -> Result<(f64, f64), String> {
 /// Examples of `cliff`.
 pub const CLIFF_HELP: &str = "Examples:\n  \
     tickover cliff van.toml                            half, three quarters and all of the unit's current\n  \
-    tickover cliff van.toml --current 20,30,40 --set input_run.area_mm2=25\n  \
+    tickover cliff van.toml --current 20,30,40 --set input_cable.area_mm2=25\n  \
     tickover cliff van.toml --uncertain-pct 20         how well the loop's resistance is known";
 
 /// Arguments of `cliff`.

@@ -30,9 +30,9 @@ const BEYOND: f64 = 4.0;
 pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     check_tolerance(args.study.tolerance)?;
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
-    let spec = &loaded.scenario.input_run;
+    let spec = &loaded.scenario.input_cable;
     if spec.resistance_mohm.is_some() {
-        let what = "the cliff is charted over the run's length, and input_run.resistance_mohm stands in its place: \
+        let what = "the cliff is charted over the run's length, and input_cable.resistance_mohm stands in its place: \
                     give length_m, area_mm2 and joints_mohm";
         return Err(Failure::Usage(what.into()));
     }
@@ -57,7 +57,7 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let all = (plan.length_m.len() * plan.output_limit_a.len()) as u64;
     let curves = while_counting(io, "runs", &pool.done, all, || plan.run(&pool));
     let curves = curves.map_err(|e| Failure::Usage(e.to_string()))?;
-    let own = &loaded.resolved.model.link().input_run;
+    let own = &loaded.resolved.model.link().input_cable;
     let source_ohm =
         curves.iter().find_map(|c| c.source_ohm).unwrap_or(loaded.resolved.model.alternator.droop_ohm);
     let known_ohm = known(&loaded, args.uncertain_pct, own.resistance_ohm(), own.conductor_ohm());
@@ -82,8 +82,8 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
 
 /// Lengths with equal ratios of the run's resistance, from next to nothing to well beyond the vehicle.
 fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
-    let run = &loaded.resolved.model.link().input_run;
-    let spec = &loaded.scenario.input_run;
+    let run = &loaded.resolved.model.link().input_cable;
+    let spec = &loaded.scenario.input_cable;
     let per_m = run.conductor_ohm() / spec.length_m.value.max(1e-9);
     let shortest = spec.engine_bay_m.value.max(0.2);
     let longest = (BEYOND * run.resistance_ohm().max(0.02) / per_m.max(1e-6)).clamp(4.0 * shortest, 100.0);
@@ -95,37 +95,43 @@ fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
 }
 
 /// How well the run's resistance is known, ± Ω.
-fn known(loaded: &Loaded, pct: Option<f64>, run_ohm: f64, conductor_ohm: f64) -> f64 {
+fn known(loaded: &Loaded, pct: Option<f64>, cable_ohm: f64, conductor_ohm: f64) -> f64 {
     if let Some(pct) = pct {
-        return pct.abs() / 100.0 * run_ohm;
+        return pct.abs() / 100.0 * cable_ohm;
     }
-    let spec = &loaded.scenario.input_run;
+    let spec = &loaded.scenario.input_cable;
     let of = |origin: &Origin| match origin {
         Origin::Measured { plus_minus, .. } => *plus_minus,
         _ => None,
     };
     let (joints, length) = (of(&spec.joints_mohm.origin), of(&spec.length_m.origin));
     if joints.is_none() && length.is_none() {
-        return UNCERTAIN_PCT / 100.0 * run_ohm;
+        return UNCERTAIN_PCT / 100.0 * cable_ohm;
     }
     let by_length = length.unwrap_or(0.0) / spec.length_m.value.max(1e-9) * conductor_ohm;
     (joints.unwrap_or(0.0) * 1e-3).hypot(by_length)
 }
 
-fn data(loaded: &Loaded, curves: &[CliffCurve], source_ohm: f64, run_ohm: f64, known_ohm: f64) -> CliffData {
+fn data(
+    loaded: &Loaded,
+    curves: &[CliffCurve],
+    source_ohm: f64,
+    cable_ohm: f64,
+    known_ohm: f64,
+) -> CliffData {
     let mohm = |run: f64| 1e3 * (run + source_ohm);
     let title = loaded.title();
     let (area, per_m) = (
-        loaded.scenario.input_run.area_mm2.value,
-        loaded.resolved.model.link().input_run.conductor_ohm()
-            / loaded.scenario.input_run.length_m.value.max(1e-9),
+        loaded.scenario.input_cable.area_mm2.value,
+        loaded.resolved.model.link().input_cable.conductor_ohm()
+            / loaded.scenario.input_cable.length_m.value.max(1e-9),
     );
-    let joints_ohm = loaded.resolved.model.link().input_run.joints_ohm;
+    let joints_ohm = loaded.resolved.model.link().input_cable.joints_ohm;
     let rounds = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0, 70.0, 100.0];
     CliffData {
         heading: Heading {
             title: format!("{title}: the cliff"),
-            answer: answer(loaded, curves, run_ohm, known_ohm),
+            answer: answer(loaded, curves, cable_ohm, known_ohm),
             footer: format!(
                 "Turn-off {:.2} V; {:.4} mΩ per metre of each leg, joints {:.1} mΩ, source {:.1} mΩ. Cliff found to 0.2 % \
                  by simulation. Predicted for these inputs; not validated on vehicles.",
@@ -139,24 +145,24 @@ fn data(loaded: &Loaded, curves: &[CliffCurve], source_ohm: f64, run_ohm: f64, k
             .iter()
             .map(|c| Curve {
                 name: format!("{} A", c.output_limit_a),
-                loop_mohm: c.points.iter().map(|p| mohm(p.run_ohm)).collect(),
+                loop_mohm: c.points.iter().map(|p| mohm(p.cable_ohm)).collect(),
                 ah_per_hour: c.points.iter().map(|p| p.ah_per_drive_hour).collect(),
                 starts_per_hour: c.points.iter().map(|p| p.starts_per_hour).collect(),
                 closed_form_mohm: c.closed_form_ohm.map(mohm),
             })
             .collect(),
-        vehicle_mohm: (mohm((run_ohm - known_ohm).max(0.0)), mohm(run_ohm), mohm(run_ohm + known_ohm)),
+        vehicle_mohm: (mohm((cable_ohm - known_ohm).max(0.0)), mohm(cable_ohm), mohm(cable_ohm + known_ohm)),
         lengths: rounds.iter().map(|m| (mohm(joints_ohm + m * per_m), *m)).collect(),
-        length_name: format!("length of the input run, one way, m of {area} mm²"),
+        length_name: format!("length of the input cable, one way, m of {area} mm²"),
     }
 }
 
-fn answer(loaded: &Loaded, curves: &[CliffCurve], run_ohm: f64, known_ohm: f64) -> String {
+fn answer(loaded: &Loaded, curves: &[CliffCurve], cable_ohm: f64, known_ohm: f64) -> String {
     let Some(curve) = curves.last() else { return String::new() };
-    let length = loaded.scenario.input_run.length_m.value;
+    let length = loaded.scenario.input_cable.length_m.value;
     match (curve.edge_m, curve.edge_ohm) {
         (Some(m), Some(ohm)) => {
-            let left = ohm - run_ohm;
+            let left = ohm - cable_ohm;
             let side = if left < 0.0 {
                 "This vehicle is beyond it"
             } else if left < known_ohm {
@@ -169,7 +175,7 @@ fn answer(loaded: &Loaded, curves: &[CliffCurve], run_ohm: f64, known_ohm: f64) 
                  {:.1} mΩ.",
                 curve.output_limit_a,
                 1e3 * ohm,
-                1e3 * run_ohm
+                1e3 * cable_ohm
             )
         }
         _ => format!("With {} A out the unit hunts at no length charted.", curve.output_limit_a),
@@ -213,7 +219,7 @@ fn csv(curves: &[CliffCurve]) -> Result<Vec<u8>, Failure> {
         let row = [
             c.output_limit_a.to_string(),
             format!("{:.4}", p.length_m),
-            format!("{:.4}", 1e3 * p.run_ohm),
+            format!("{:.4}", 1e3 * p.cable_ohm),
             p.region.words().to_owned(),
             format!("{:.5}", p.ah_per_drive_hour),
             format!("{:.3}", p.starts_per_hour),

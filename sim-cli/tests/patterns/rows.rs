@@ -66,7 +66,7 @@ pub const ROWS: &[Row] = &[
     ),
     row("road-works", "40 A unit at 1200 rpm", &["calendar.day.0.drive.0.engine_rpm=1200"]),
     row("coffee-trailer", "", &[]),
-    row("coffee-trailer", "coupling of 10 mΩ", &["input_run.joints_mohm=12"]),
+    row("coffee-trailer", "coupling of 10 mΩ", &["input_cable.joints_mohm=12"]),
     row("coffee-trailer", "40 A unit", &["converter.output_limit_a=40", "converter.input_limit_a=60"]),
     row("donor-bus", "", &[]),
     row("donor-bus", "no heater mat", &["protection.heater_w=0"]),

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
 /// The smallest scenario that runs.
-pub const SMALL: &str = "format = 1\n\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
+pub const SMALL: &str = "format = 2\n\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
 
 /// What a run of the program printed.
 #[derive(Debug)]

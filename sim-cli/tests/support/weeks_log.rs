@@ -28,4 +28,4 @@ pub fn weeks_log(schedule: &Path) -> (String, usize) {
 }
 
 /// A scenario that drives it, the log beside it.
-pub const ITS_SCENARIO: &str = "format = 1\nname = \"A week's log\"\n[[drive.piece]]\nfile = \"log.csv\"\n";
+pub const ITS_SCENARIO: &str = "format = 2\nname = \"A week's log\"\n[[drive.piece]]\nfile = \"log.csv\"\n";

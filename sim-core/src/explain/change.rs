@@ -45,14 +45,14 @@ pub enum Change {
         /// After, W.
         to_w: f64,
     },
-    /// A joint of the input run.
+    /// A joint of the input cable.
     Joint {
         /// Before, beyond its own resistance, Ω.
         from_ohm: f64,
         /// After, Ω.
         to_ohm: f64,
     },
-    /// The input run opened, as behind a blown fuse.
+    /// The input cable opened, as behind a blown fuse.
     RunOpened,
     /// The run's conductors warmed.
     RunWarmed {
@@ -132,7 +132,7 @@ pub(super) fn between(then: &Moment, now: &Moment) -> Vec<Change> {
     if joint_a != joint_b {
         found.push(Change::Joint { from_ohm: joint_a, to_ohm: joint_b });
     }
-    let (ohm_a, ohm_b) = (then.run_ohm() - joint_a, now.run_ohm() - joint_b);
+    let (ohm_a, ohm_b) = (then.cable_ohm() - joint_a, now.cable_ohm() - joint_b);
     if ohm_b > ohm_a * (1.0 + WARM) {
         found.push(Change::RunWarmed { from_ohm: ohm_a, to_ohm: ohm_b });
     }

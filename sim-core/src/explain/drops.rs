@@ -1,7 +1,7 @@
 //! Where the volts go between the alternator's set-point and the unit's input.
 
 use super::moment::Moment;
-use crate::state::INPUT_RUN_C;
+use crate::state::INPUT_CABLE_C;
 use serde::Serialize;
 
 /// The volts at one moment, from the set-point down to the threshold; each drop is positive downwards.
@@ -28,7 +28,7 @@ pub struct Drops {
     /// Joints and fuses, V.
     pub joints_v: f64,
     /// The whole run as warm as it was, Ω.
-    pub run_ohm: f64,
+    pub cable_ohm: f64,
     /// The unit's input current, A.
     pub input_a: f64,
     /// Volts at the unit's input.
@@ -37,9 +37,9 @@ pub struct Drops {
 
 impl Drops {
     pub(super) fn of(m: &Moment) -> Drops {
-        let run = &m.model.link().input_run;
+        let run = &m.model.link().input_cable;
         let i = m.net.input_a;
-        let ohm = |n: usize| run.conductors[n].ohm_at(m.y[INPUT_RUN_C + n]);
+        let ohm = |n: usize| run.conductors[n].ohm_at(m.y[INPUT_CABLE_C + n]);
         let (mut positive, mut negative) = (ohm(0) + ohm(2), ohm(1) + ohm(3));
         if run.conductors[1].ohm_20 == 0.0 {
             // A run of constant temperature is one conductor for both legs, which are alike.
@@ -60,7 +60,7 @@ impl Drops {
             positive_v: i * positive,
             negative_v: i * negative,
             joints_v: i * (run.joints_ohm + m.piece.input_joint_extra_ohm),
-            run_ohm: m.run_ohm(),
+            cable_ohm: m.cable_ohm(),
             input_a: i,
             input_v: m.net.in_v,
         }

@@ -31,7 +31,7 @@ pub enum Kind {
     StageCycling,
     /// The run signal comes and goes.
     Signal,
-    /// The input run is open.
+    /// The input cable is open.
     OpenRun,
 }
 

@@ -13,7 +13,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Knob {
-    /// Resistance taken out of the input run, Ω: joints first, then conductors.
+    /// Resistance taken out of the input cable, Ω: joints first, then conductors.
     LessRun,
     /// Resistance taken out between alternator and starter battery, Ω.
     LessDroop,
@@ -35,7 +35,7 @@ pub enum Knob {
     KeepRunning,
     /// The run signal stays live while the engine runs.
     SignalHeld,
-    /// The input run stays closed.
+    /// The input cable stays closed.
     RunClosed,
 }
 
@@ -80,7 +80,7 @@ impl Knob {
         let rule_v =
             m.alternator.rule.map_or(f64::INFINITY, |r| r.accelerating_v.min(r.cruise_v).min(r.idle_v));
         match self {
-            Knob::LessRun => Some((0.0, link.input_run.resistance_ohm() + extra)),
+            Knob::LessRun => Some((0.0, link.input_cable.resistance_ohm() + extra)),
             Knob::LessDroop => Some((0.0, 0.95 * m.alternator.droop_ohm)),
             Knob::OutputLimit => Some((link.converter.output_limit_a, 1.0)),
             Knob::SetPointFloor => Some((lowest.min(rule_v), 15.0)),
@@ -131,7 +131,7 @@ impl Knob {
                         ..p
                     }));
                 }
-                let run = &mut link.input_run;
+                let run = &mut link.input_cable;
                 let left = (value - extra).max(0.0);
                 let of_joints = left.min(run.joints_ohm);
                 run.joints_ohm -= of_joints;

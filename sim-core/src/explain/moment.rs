@@ -87,8 +87,8 @@ impl<'a> Moment<'a> {
     }
 
     /// The run between starter battery and unit, warm and with whatever its joints have on top, Ω.
-    pub fn run_ohm(&self) -> f64 {
-        self.held().input_run_ohm(&self.y)
+    pub fn cable_ohm(&self) -> f64 {
+        self.held().input_cable_ohm(&self.y)
     }
 
     /// The most that the alternator can give, as warm as it is, A.

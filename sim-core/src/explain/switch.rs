@@ -7,7 +7,7 @@ use super::kind::Kind;
 use super::moment::Moment;
 use super::story::Family;
 use crate::record::event::{Cause, Event, EventKind};
-use crate::state::{CASE_C, INPUT_RUN_C, WINDING_C};
+use crate::state::{CASE_C, INPUT_CABLE_C, WINDING_C};
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -262,7 +262,7 @@ impl Found {
             .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v))
             .map(|t| (t.set_point_v, now.with_set_point_of(t).with_starter_of(t).seen(|_| ()).v));
         let as_it_was = now.seen(|_| ());
-        let without_run = now.seen(|b| b.starter.run_ohm = 0.0);
+        let without_run = now.seen(|b| b.starter.cable_ohm = 0.0);
         let without_ceiling = now.seen(|b| {
             b.starter.sources[0].ceiling = crate::network::source::Ceiling::Current(1e4);
         });
@@ -353,7 +353,7 @@ pub(super) fn restored<'a>(now: &Moment<'a>, then: &Moment, change: &Change) -> 
         Change::Joint { .. } => m.piece.input_joint_extra_ohm = then.piece.input_joint_extra_ohm,
         Change::RunOpened => m.piece.input_open = false,
         Change::RunWarmed { .. } => {
-            let conductors = INPUT_RUN_C..INPUT_RUN_C + crate::plant::run::CONDUCTORS;
+            let conductors = INPUT_CABLE_C..INPUT_CABLE_C + crate::plant::cable::CONDUCTORS;
             m.y[conductors.clone()].copy_from_slice(&then.y[conductors]);
         }
         Change::AlternatorWarmed { .. } => m.y[WINDING_C] = then.y[WINDING_C],

@@ -6,8 +6,8 @@ use crate::model::Model;
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::battery::{Battery, BatteryState, Chemistry, Emf, PlainBattery};
+use crate::plant::cable::Cable;
 use crate::plant::conductor::COPPER_PER_K;
-use crate::plant::run::Run;
 use crate::state::{self, Vector};
 use std::fmt::Write;
 
@@ -39,24 +39,24 @@ fn resistor(text: &mut String, name: &str, nodes: &str, ohm: f64) {
     };
 }
 
-/// A cable run from one node to another, the current through it read by an ammeter. Where its conductors warm, each is a
+/// A cable from one node to another, the current through it read by an ammeter. Where its conductors warm, each is a
 /// capacitance whose volts are °C.
 fn cable(
     text: &mut String,
     name: &str,
     nodes: &str,
     meter: &str,
-    run: &Run,
+    cable: &Cable,
     temps_c: &[f64],
 ) -> Result<(), NetlistError> {
-    let ohm = not_negative("a run", run.resistance_ohm())?;
-    if !run.warms() {
+    let ohm = not_negative("a cable", cable.resistance_ohm())?;
+    if !cable.warms() {
         resistor(text, name, nodes, ohm);
         return Ok(());
     }
     let _ = writeln!(text, "B{name} {nodes} V = i({meter})*V({name}_ohm)");
-    let mut sum = format!("{:e}", run.joints_ohm);
-    for (n, (c, &temp_c)) in run.conductors.iter().zip(temps_c).enumerate() {
+    let mut sum = format!("{:e}", cable.joints_ohm);
+    for (n, (c, &temp_c)) in cable.conductors.iter().zip(temps_c).enumerate() {
         if c.ohm_20 == 0.0 {
             continue;
         }
@@ -80,7 +80,7 @@ fn cable(
     Ok(())
 }
 
-/// Starter battery, alternator, the vehicle's loads and the input run.
+/// Starter battery, alternator, the vehicle's loads and the input cable.
 pub(super) fn starter_side(text: &mut String, model: &Model, y: &Vector) -> Result<(), NetlistError> {
     let droop_ohm = positive("the alternator's droop", model.alternator.droop_ohm)?;
     let x = state::starter(y);
@@ -101,13 +101,13 @@ pub(super) fn starter_side(text: &mut String, model: &Model, y: &Vector) -> Resu
     let _ = writeln!(text, "Balt 0 alt I = min(max((V(set_v) - V(alt))/{droop_ohm:e}, 0), V(most_a))");
     let _ = writeln!(text, "Vi_alt alt sb DC 0");
     let _ = writeln!(text, "Gvehicle sb 0 vehicle_a 0 1");
-    let _ = writeln!(text, "* Input run.");
-    cable(text, "input_run", "sb in_run", "Vi_in", &model.link().input_run, &y[state::INPUT_RUN_C..])?;
+    let _ = writeln!(text, "* Input cable.");
+    cable(text, "input_cable", "sb in_run", "Vi_in", &model.link().input_cable, &y[state::INPUT_CABLE_C..])?;
     let _ = writeln!(text, "Vi_in in_run in DC 0");
     Ok(())
 }
 
-/// House battery, house load, solar regulator and the output run.
+/// House battery, house load, solar regulator and the output cable.
 pub(super) fn house_side(text: &mut String, model: &Model, y: &Vector) -> Result<(), NetlistError> {
     let solar = &model.house_solar;
     let (set_v, droop_ohm) =
@@ -122,9 +122,16 @@ pub(super) fn house_side(text: &mut String, model: &Model, y: &Vector) -> Result
         text,
         "Bsolar 0 hb I = min(max(({set_v:e} - V(hb))/{droop_ohm:e}, 0), V(solar_w)/max(V(hb), 1))"
     );
-    let _ = writeln!(text, "* Output run.");
+    let _ = writeln!(text, "* Output cable.");
     let _ = writeln!(text, "Vi_out out out_run DC 0");
-    cable(text, "output_run", "out_run hb", "Vi_out", &model.link().output_run, &y[state::OUTPUT_RUN_C..])?;
+    cable(
+        text,
+        "output_cable",
+        "out_run hb",
+        "Vi_out",
+        &model.link().output_cable,
+        &y[state::OUTPUT_CABLE_C..],
+    )?;
     Ok(())
 }
 
@@ -263,17 +270,17 @@ pub(super) fn unit_on(
     };
     let droop_ohm = model.alternator.droop_ohm;
     // Resistances are numbers, or what the netlist makes of warmth and state of charge.
-    let run_ohm = if link.input_run.warms() {
-        "V(input_run_ohm)".to_owned()
+    let cable_ohm = if link.input_cable.warms() {
+        "V(input_cable_ohm)".to_owned()
     } else {
-        format!("{:e}", link.input_run.resistance_ohm())
+        format!("{:e}", link.input_cable.resistance_ohm())
     };
     let starter_ohm = match &model.starter.chemistry {
         Chemistry::LeadAcid(_) => lead_acid::r0_node("starter"),
         _ => format!("{:e}", positive("the starter battery's resistance", plain(&model.starter)?.r0_ohm)?),
     };
-    let inner_ohm = format!("({run_ohm} + 1/(1/{droop_ohm:e} + 1/{starter_ohm}))");
-    let outer_ohm = format!("({run_ohm} + {starter_ohm})");
+    let inner_ohm = format!("({cable_ohm} + 1/(1/{droop_ohm:e} + 1/{starter_ohm}))");
+    let outer_ohm = format!("({cable_ohm} + {starter_ohm})");
     // The square of a power below nothing would be a second root, at tens of kilowatts backwards.
     let _ = writeln!(text, "* Unit: output power from the input power that its loss leaves.");
     let _ = writeln!(text, "Gdraw in 0 draw_a 0 1");

@@ -7,8 +7,8 @@ use crate::pchip::Pchip;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::Chemistry;
 use crate::plant::battery::{Battery, Emf, LeadAcid, PlainBattery};
+use crate::plant::cable::{Cable, Conductor};
 use crate::plant::converter::Loss;
-use crate::plant::run::{Conductor, Run};
 use crate::state::{HOUSE, STARTER};
 use std::collections::BTreeSet;
 
@@ -37,7 +37,7 @@ fn model() -> Model {
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
         links: vec![Link {
-            input_run: Run::constant(0.012, 0.002),
+            input_cable: Cable::constant(0.012, 0.002),
             converter: Converter {
                 output_limit_a: 40.0,
                 input_limit_a: 60.0,
@@ -67,7 +67,7 @@ fn model() -> Model {
                 recharge_hold_s: 60.0,
                 ..Stages::default()
             },
-            output_run: Run::constant(0.0, 0.0),
+            output_cable: Cable::constant(0.0, 0.0),
         }],
     }
 }
@@ -114,11 +114,11 @@ fn text(unit: HeldUnit) -> String {
     netlist(&model(), &drive(), &cut(unit)).expect("a netlist")
 }
 
-/// The model with an input run that warms, half of it in the engine bay.
+/// The model with an input cable that warms, half of it in the engine bay.
 fn warm() -> Model {
     let mut m = model();
     let leg = |in_bay| Conductor { ohm_20: 0.003, j_per_k: 90.0, w_per_k: 0.5, in_bay };
-    m.links[0].input_run.conductors = [leg(true), leg(true), leg(false), leg(false)];
+    m.links[0].input_cable.conductors = [leg(true), leg(true), leg(false), leg(false)];
     m
 }
 
@@ -221,7 +221,7 @@ fn a_replayed_unit_starts_softly_each_time() {
 #[test]
 fn a_run_that_warms_has_a_temperature_per_leg() {
     let a = netlist(&warm(), &drive(), &cut(on(0.0))).expect("a netlist");
-    let legs = |air: &str| a.lines().filter(|l| l.starts_with("Binput_run_") && l.contains(air)).count();
+    let legs = |air: &str| a.lines().filter(|l| l.starts_with("Binput_cable_") && l.contains(air)).count();
     assert_eq!((legs("V(bay_c)"), legs("V(air_c)")), (2, 2), "{a}");
     assert!(!text(on(0.0)).contains("air_c"));
     // Effects that no netlist has are refused, those without a state too.
@@ -256,7 +256,7 @@ fn cubics_of_the_table_are_the_table() {
 #[test]
 fn a_run_without_resistance_is_a_short() {
     let a = text(on(0.0));
-    assert!(a.contains("Vshort_output_run out_run hb DC 0\n") && !a.contains("Routput_run"));
+    assert!(a.contains("Vshort_output_cable out_run hb DC 0\n") && !a.contains("Routput_cable"));
 }
 
 #[test]

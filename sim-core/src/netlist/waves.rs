@@ -46,8 +46,9 @@ impl Waves {
             Ok((name, wave))
         };
         let link = model.link();
-        let warms =
-            link.input_run.warms() || link.output_run.warms() || model.starter.thermal.j_per_k.is_finite();
+        let warms = link.input_cable.warms()
+            || link.output_cable.warms()
+            || model.starter.thermal.j_per_k.is_finite();
         for (name, value) in CONDITIONS.iter().chain(AIR.iter().filter(|_| warms)) {
             corners.push(wave(name, &|at| value(model, profile, at))?);
         }

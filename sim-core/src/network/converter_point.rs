@@ -91,7 +91,7 @@ pub fn solve(bias: &Bias) -> (Net, Regime) {
 
 fn sense_ohm(bias: &Bias) -> f64 {
     match bias.unit.sense {
-        Sense::Terminals => bias.house.run_ohm,
+        Sense::Terminals => bias.house.cable_ohm,
         Sense::HousePosts => 0.0,
     }
 }
@@ -107,9 +107,9 @@ fn find_regime(bias: &Bias) -> Regime {
         };
     }
     let (limit, states, i_out, v_house) = wanted_output(bias);
-    let wanted_w = unit.loss.input_w(i_out * (v_house + house.run_ohm * i_out));
+    let wanted_w = unit.loss.input_w(i_out * (v_house + house.cable_ohm * i_out));
     if let Some(at) = starter.smallest_root(wanted_w, unit.input_cap_a) {
-        let v_in = starter.line(at.states).v(at.i_a) - starter.run_ohm * at.i_a;
+        let v_in = starter.line(at.states).v(at.i_a) - starter.cable_ohm * at.i_a;
         if v_in >= unit.floor_v {
             return Regime { limit, starter: at.states, house: states };
         }
@@ -135,16 +135,16 @@ fn find_regime(bias: &Bias) -> Regime {
 /// target voltage stands.
 fn wanted_output(bias: &Bias) -> (Limit, HouseStates, f64, f64) {
     let (unit, house) = (&bias.unit, &bias.house);
-    let run = sense_ohm(bias);
+    let cable_ohm = sense_ohm(bias);
     let cap = unit.output_cap_a;
     let at_cap = house.states_bringing(cap);
     let v_cap = house.curve(at_cap).v(cap);
-    if v_cap + run * cap <= unit.target_v {
+    if v_cap + cable_ohm * cap <= unit.target_v {
         return (Limit::OutputCurrent, at_cap, cap, v_cap);
     }
-    let held = house.states_held(unit.target_v, run);
+    let held = house.states_held(unit.target_v, cable_ohm);
     let curve = house.curve(held);
-    let v = curve.v_held(unit.target_v, run);
+    let v = curve.v_held(unit.target_v, cable_ohm);
     let i = curve.i(v);
     // Nothing at all may take current: a bare bus stands at the target.
     if i >= 0.0 {
@@ -173,11 +173,11 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
         Limit::OutputCurrent => {
             let i = unit.output_cap_a;
             let v = curve.v(i);
-            (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
+            (drawing(bias, line, unit.loss.input_w(i * (v + house.cable_ohm * i))), i, v)
         }
         Limit::Voltage => {
             let (i, v) = holding(bias, curve);
-            (drawing(bias, line, unit.loss.input_w(i * (v + house.run_ohm * i))), i, v)
+            (drawing(bias, line, unit.loss.input_w(i * (v + house.cable_ohm * i))), i, v)
         }
         Limit::Idle => (drawing(bias, line, unit.loss.input_w(0.0)), 0.0, curve.v(0.0)),
         Limit::Starved => {
@@ -185,8 +185,8 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
         }
         Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink => {
             let i_in = input_ceiling(bias, line, regime);
-            let power_w = i_in * (line.v(i_in) - starter.run_ohm * i_in);
-            let i = curve.i_carrying(unit.loss.output_w(power_w), house.run_ohm);
+            let power_w = i_in * (line.v(i_in) - starter.cable_ohm * i_in);
+            let i = curve.i_carrying(unit.loss.output_w(power_w), house.cable_ohm);
             (i_in, i, curve.v(i))
         }
     };
@@ -196,7 +196,7 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
 /// Input current at the limit that the input side sets.
 pub(crate) fn input_ceiling(bias: &Bias, line: Line, regime: Regime) -> f64 {
     let (unit, starter) = (&bias.unit, &bias.starter);
-    let r = 1.0 / line.g + starter.run_ohm;
+    let r = 1.0 / line.g + starter.cable_ohm;
     match regime.limit {
         Limit::Floor => (line.open_v() - unit.floor_v) / r,
         Limit::SourceKink => line.a - line.g * kink_v(bias, regime.starter),
@@ -220,8 +220,8 @@ fn kink_v(bias: &Bias, states: BusStates) -> f64 {
 
 /// Input current for a power; past the source's greatest power, that of the peak, so that trial points stay finite.
 fn drawing(bias: &Bias, line: Line, power_w: f64) -> f64 {
-    smaller_root(line, bias.starter.run_ohm, power_w)
-        .unwrap_or_else(|| 0.5 * line.open_v() / (1.0 / line.g + bias.starter.run_ohm))
+    smaller_root(line, bias.starter.cable_ohm, power_w)
+        .unwrap_or_else(|| 0.5 * line.open_v() / (1.0 / line.g + bias.starter.cable_ohm))
 }
 
 fn assemble(bias: &Bias, regime: Regime, line: Line, input_a: f64, output_a: f64, house_v: f64) -> Net {
@@ -231,8 +231,8 @@ fn assemble(bias: &Bias, regime: Regime, line: Line, input_a: f64, output_a: f64
     let house_from = |n: usize| house.sources[n].current_in(regime.house.sources[n], house_v);
     Net {
         sb_v,
-        in_v: sb_v - starter.run_ohm * input_a,
-        out_v: house_v + house.run_ohm * output_a,
+        in_v: sb_v - starter.cable_ohm * input_a,
+        out_v: house_v + house.cable_ohm * output_a,
         house_v,
         alternator_a: from(0),
         starter_source_a: from(1),
@@ -272,7 +272,7 @@ pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) ->
     // Room under the greatest power the line can give, in volts squared: smooth where the two roots meet.
     let room = |i: f64| {
         let v0 = line.open_v();
-        v0 * v0 - 4.0 * (1.0 / line.g + starter.run_ohm) * wanted(i)
+        v0 * v0 - 4.0 * (1.0 / line.g + starter.cable_ohm) * wanted(i)
     };
     let unit_ends = match regime.limit {
         Limit::Off => [far; 4],
@@ -328,7 +328,7 @@ fn peak_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
     let starter = &bias.starter;
     let slope = |states: BusStates| {
         let line = starter.line(states);
-        line.open_v() - 2.0 * (1.0 / line.g + starter.run_ohm) * net.input_a
+        line.open_v() - 2.0 * (1.0 / line.g + starter.cable_ohm) * net.input_a
     };
     let before = slope(regime.starter);
     let after = slope(starter.states_at(net.sb_v - 1e-9));
@@ -371,7 +371,7 @@ pub(super) mod tests {
                     },
                 ],
                 load_a: d.between(0.0, 70.0),
-                run_ohm: d.between(0.0, 0.12),
+                cable_ohm: d.between(0.0, 0.12),
             },
             house: HouseBus {
                 emf_v: d.between(12.0, 14.2),
@@ -386,7 +386,7 @@ pub(super) mod tests {
                     Source::NONE,
                 ],
                 load_w: d.between(0.0, 300.0),
-                run_ohm: d.between(0.0, 0.03),
+                cable_ohm: d.between(0.0, 0.03),
             },
             unit: Unit {
                 on: d.between(0.0, 1.0) > 0.1,
@@ -460,13 +460,13 @@ pub(super) mod tests {
             }
             let i = net.output_a + 1e-4;
             let v_house = bias.house.curve(bias.house.states_bringing(i)).v(i);
-            let v_out = v_house + bias.house.run_ohm * i;
+            let v_out = v_house + bias.house.cable_ohm * i;
             let sensed = if bias.unit.sense == Sense::Terminals { v_out } else { v_house };
             let wanted = bias.unit.loss.input_w(i * v_out);
             let allowed = i <= bias.unit.output_cap_a
                 && sensed <= bias.unit.target_v
                 && bias.starter.smallest_root(wanted, bias.unit.input_cap_a).is_some_and(|at| {
-                    bias.starter.line(at.states).v(at.i_a) - bias.starter.run_ohm * at.i_a
+                    bias.starter.line(at.states).v(at.i_a) - bias.starter.cable_ohm * at.i_a
                         >= bias.unit.floor_v
                 });
             assert!(!allowed, "{regime:?} {bias:?} {net:?}");

@@ -1,4 +1,4 @@
-//! The bus of the house battery, seen from the converter's output run.
+//! The bus of the house battery, seen from the converter's output cable.
 //!
 //! With the states of battery contactor and sources held, `I = G·V − A + P/V`: amperes the converter must bring for the
 //! posts to stand at V, where P is constant-power load less constant-power supply. Current rises with V on the branch
@@ -36,8 +36,8 @@ pub struct HouseBus {
     pub sources: [Source; SOURCES],
     /// Constant-power load, W.
     pub load_w: f64,
-    /// Output run, both legs and joints, Ω.
-    pub run_ohm: f64,
+    /// Output cable, both legs and joints, Ω.
+    pub cable_ohm: f64,
 }
 
 /// What is held while a step is taken: whether the battery conducts, and each source's state.
@@ -87,16 +87,16 @@ impl Curve {
         1.0 / (self.g - self.p / (v * v))
     }
 
-    /// Volts at the posts when the converter holds `target_v` behind `run_ohm`.
-    pub fn v_held(&self, target_v: f64, run_ohm: f64) -> f64 {
-        let c = 1.0 + self.g * run_ohm;
-        let b = target_v + self.a * run_ohm;
-        let inside = (b * b - 4.0 * c * run_ohm * self.p).max(0.0);
+    /// Volts at the posts when the converter holds `target_v` behind `cable_ohm`.
+    pub fn v_held(&self, target_v: f64, cable_ohm: f64) -> f64 {
+        let c = 1.0 + self.g * cable_ohm;
+        let b = target_v + self.a * cable_ohm;
+        let inside = (b * b - 4.0 * c * cable_ohm * self.p).max(0.0);
         (b + inside.sqrt()) / (2.0 * c)
     }
 
-    /// Current that carries `power_w` into the output run; the power at the unit's terminals, run loss included.
-    pub fn i_carrying(&self, power_w: f64, run_ohm: f64) -> f64 {
+    /// Current that carries `power_w` into the output cable; the power at the unit's terminals, cable loss included.
+    pub fn i_carrying(&self, power_w: f64, cable_ohm: f64) -> f64 {
         if power_w <= 0.0 {
             return 0.0;
         }
@@ -104,8 +104,8 @@ impl Curve {
         let mut i = power_w / self.v(0.0);
         for _ in 0..30 {
             let v = self.v(i);
-            let excess = i * (v + run_ohm * i) - power_w;
-            let slope = v + i * self.dv_di(v) + 2.0 * run_ohm * i;
+            let excess = i * (v + cable_ohm * i) - power_w;
+            let slope = v + i * self.dv_di(v) + 2.0 * cable_ohm * i;
             let step = excess / slope;
             i -= step;
             if step.abs() <= 1e-15 * i.abs() {
@@ -188,16 +188,16 @@ impl HouseBus {
         self.states_where(low, |c, v| c.over(0.0, v))
     }
 
-    /// The states when the converter holds `target_v` behind `run_ohm`.
-    pub fn states_held(&self, target_v: f64, run_ohm: f64) -> HouseStates {
-        self.states_where(f64::NEG_INFINITY, |c, v| v + run_ohm * c.i(v) - target_v)
+    /// The states when the converter holds `target_v` behind `cable_ohm`.
+    pub fn states_held(&self, target_v: f64, cable_ohm: f64) -> HouseStates {
+        self.states_where(f64::NEG_INFINITY, |c, v| v + cable_ohm * c.i(v) - target_v)
     }
 
     /// The states when the converter's output terminals carry `power_w`.
     pub fn states_carrying(&self, power_w: f64) -> HouseStates {
         self.states_where(f64::NEG_INFINITY, |c, v| {
             let i = c.i(v);
-            i * (v + self.run_ohm * i.max(0.0)) - power_w
+            i * (v + self.cable_ohm * i.max(0.0)) - power_w
         })
     }
 
@@ -229,7 +229,7 @@ mod tests {
             contact: Contact::Closed,
             sources: [Source { set_v: 14.4, droop_ohm: 0.02, ceiling: Ceiling::Power(150.0) }, Source::NONE],
             load_w: 60.0,
-            run_ohm: 0.0046,
+            cable_ohm: 0.0046,
         }
     }
 
@@ -241,7 +241,7 @@ mod tests {
             let v = c.v(i);
             assert!((c.i(v) - i).abs() < 1e-9);
             assert_eq!(b.states_at(v), b.states_bringing(i));
-            let held = c.v_held(v + b.run_ohm * i, b.run_ohm);
+            let held = c.v_held(v + b.cable_ohm * i, b.cable_ohm);
             assert!((held - v).abs() < 1e-12);
         }
     }
@@ -251,18 +251,18 @@ mod tests {
         let b = bus();
         for p in [1.0, 50.0, 540.0, 2000.0] {
             let c = b.curve(b.states_carrying(p));
-            let i = c.i_carrying(p, b.run_ohm);
-            assert!((i * (c.v(i) + b.run_ohm * i) - p).abs() < 1e-9 * p);
+            let i = c.i_carrying(p, b.cable_ohm);
+            assert!((i * (c.v(i) + b.cable_ohm * i) - p).abs() < 1e-9 * p);
         }
     }
 
     #[test]
     fn a_blocked_battery_leaves_the_load_to_the_converter() {
         let b = HouseBus { contact: Contact::ChargeBlocked, sources: [Source::NONE; 2], ..bus() };
-        let states = b.states_held(14.3, b.run_ohm);
+        let states = b.states_held(14.3, b.cable_ohm);
         assert!(!states.conducting);
         let c = b.curve(states);
-        let v = c.v_held(14.3, b.run_ohm);
+        let v = c.v_held(14.3, b.cable_ohm);
         assert!((c.i(v) * v - 60.0).abs() < 1e-9);
         // Less than the load needs: the posts fall until the battery helps.
         assert!(b.states_bringing(2.0).conducting);

@@ -18,9 +18,9 @@ use starter_bus::{BusStates, StarterBus};
 /// What every part shows at its terminals at one instant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bias {
-    /// The starter battery's bus and the input run.
+    /// The starter battery's bus and the input cable.
     pub starter: StarterBus,
-    /// The house battery's bus and the output run.
+    /// The house battery's bus and the output cable.
     pub house: HouseBus,
     /// The converter between them.
     pub unit: Unit,

@@ -6,8 +6,8 @@ use super::converter_point::{Limit, Sense};
 use super::source::SourceState;
 use super::{Bias, Net, Regime};
 
-/// What can move, as few numbers as do: shift of the starter bus's current at its volts (A), input run (Ω), shift of the
-/// house bus's current at its volts (A), output run (Ω), output current cap (A), target (V), kink of a source (V).
+/// What can move, as few numbers as do: shift of the starter bus's current at its volts (A), input cable (Ω), shift of the
+/// house bus's current at its volts (A), output cable (Ω), output current cap (A), target (V), kink of a source (V).
 pub const INPUTS: usize = 7;
 /// What moves with it: input current, volts at the starter posts, output current, volts at the house posts.
 pub const OUTPUTS: usize = 4;
@@ -16,11 +16,11 @@ pub type Sensitivity = [[f64; INPUTS]; OUTPUTS];
 
 /// Shift of the starter bus's current.
 pub const STARTER_SHIFT: usize = 0;
-/// Input run.
+/// Input cable.
 pub const INPUT_OHM: usize = 1;
 /// Shift of the house bus's current.
 pub const HOUSE_SHIFT: usize = 2;
-/// Output run.
+/// Output cable.
 pub const OUTPUT_OHM: usize = 3;
 /// Output current cap.
 pub const CAP: usize = 4;
@@ -51,8 +51,8 @@ pub fn sensitivity(bias: &Bias, regime: Regime, net: &Net) -> Sensitivity {
     let curve = house.curve(regime.house);
     let d = off_zero(curve.g - curve.p / (net.house_v * net.house_v));
     // dP_in = a·di + i·r·e_s − i²·dR_in and dP_out = b·do + o/D·e_h + o²·dR_out.
-    let a = off_zero(net.in_v - i * (starter.run_ohm + r));
-    let b = off_zero(net.out_v + o * (house.run_ohm + 1.0 / d));
+    let a = off_zero(net.in_v - i * (starter.cable_ohm + r));
+    let b = off_zero(net.out_v + o * (house.cable_ohm + 1.0 / d));
     let lossy = 1.0 + unit.loss.proportional + 2.0 * unit.loss.square_per_w * net.out_v * o;
     let given = [i * r, -i * i, 0.0, 0.0, 0.0, 0.0, 0.0];
     let taken = [0.0, 0.0, o / d, o * o, 0.0, 0.0, 0.0];
@@ -69,7 +69,7 @@ pub fn sensitivity(bias: &Bias, regime: Regime, net: &Net) -> Sensitivity {
         }
         Limit::Voltage => {
             let (sense_ohm, feels) = match unit.sense {
-                Sense::Terminals => (house.run_ohm, 1.0),
+                Sense::Terminals => (house.cable_ohm, 1.0),
                 Sense::HousePosts => (0.0, 0.0),
             };
             let c = off_zero(1.0 + d * sense_ohm);
@@ -85,7 +85,7 @@ pub fn sensitivity(bias: &Bias, regime: Regime, net: &Net) -> Sensitivity {
             }
         }
         Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink | Limit::Starved => {
-            let whole = r + starter.run_ohm;
+            let whole = r + starter.cable_ohm;
             match regime.limit {
                 Limit::InputCurrent => {}
                 Limit::Floor => (di[STARTER_SHIFT], di[INPUT_OHM]) = (r / whole, -i / whole),
@@ -116,9 +116,9 @@ mod tests {
         let mut b = *bias;
         match input {
             STARTER_SHIFT => b.starter.emf_v += d * b.starter.r_ohm,
-            INPUT_OHM => b.starter.run_ohm += d,
+            INPUT_OHM => b.starter.cable_ohm += d,
             HOUSE_SHIFT => b.house.emf_v += d * b.house.r_ohm,
-            OUTPUT_OHM => b.house.run_ohm += d,
+            OUTPUT_OHM => b.house.cable_ohm += d,
             CAP => b.unit.output_cap_a += d,
             TARGET => b.unit.target_v += d,
             _ => {}

@@ -1,8 +1,8 @@
-//! The bus of the starter battery, seen from the converter's input run.
+//! The bus of the starter battery, seen from the converter's input cable.
 //!
 //! With each source in a known state the bus is a straight line, `I = A − G·V`: amperes left for the converter against
 //! the volts at the starter posts. Over all states it is a kinked line that falls, so the power it can deliver through
-//! the run may have several peaks; operating points are therefore found piece by piece from the smallest current up.
+//! the cable may have several peaks; operating points are therefore found piece by piece from the smallest current up.
 
 use super::source::{Source, SourceState};
 
@@ -20,8 +20,8 @@ pub struct StarterBus {
     pub sources: [Source; SOURCES],
     /// Current of the vehicle's own loads, A.
     pub load_a: f64,
-    /// Input run, both legs and joints, Ω.
-    pub run_ohm: f64,
+    /// Input cable, both legs and joints, Ω.
+    pub cable_ohm: f64,
 }
 
 /// The states of the bus's sources, held while a step is taken.
@@ -109,7 +109,7 @@ impl StarterBus {
         found.unwrap_or([SourceState::Absent; SOURCES])
     }
 
-    /// The point of smallest current that delivers `power_w` through the run, if there is one with current up to `cap_a`.
+    /// The point of smallest current that delivers `power_w` through the cable, if there is one with current up to `cap_a`.
     pub fn smallest_root(&self, power_w: f64, cap_a: f64) -> Option<InputPoint> {
         let mut found = None;
         self.each_piece(|line, states, v_high, v_low| {
@@ -117,7 +117,7 @@ impl StarterBus {
             if i_high < 0.0 {
                 return false;
             }
-            if let Some(i) = smaller_root(line, self.run_ohm, power_w)
+            if let Some(i) = smaller_root(line, self.cable_ohm, power_w)
                 && i <= i_high
                 && line.v(i) <= v_high + 1e-9
             {
@@ -129,7 +129,7 @@ impl StarterBus {
         found
     }
 
-    /// The point that delivers most through the run with current up to `cap_a` and the unit's terminals not below `floor_v`.
+    /// The point that delivers most through the cable with current up to `cap_a` and the unit's terminals not below `floor_v`.
     pub fn greatest_power(&self, cap_a: f64, floor_v: f64) -> Ceilinged {
         let mut best = Ceilinged {
             at: InputPoint { i_a: 0.0, states: self.states_drawing(0.0) },
@@ -143,7 +143,7 @@ impl StarterBus {
             if i_end < 0.0 {
                 return false;
             }
-            let r = 1.0 / line.g + self.run_ohm;
+            let r = 1.0 / line.g + self.cable_ohm;
             let i_floor = (line.open_v() - floor_v) / r;
             let i_high = i_end.min(cap_a).min(i_floor);
             if i_high >= i_low {
@@ -196,10 +196,10 @@ impl StarterBus {
     }
 }
 
-/// Input current that draws `power_w` from `line` through `run_ohm`: the smaller root, or `None` past the greatest power.
-pub fn smaller_root(line: Line, run_ohm: f64, power_w: f64) -> Option<f64> {
+/// Input current that draws `power_w` from `line` through `cable_ohm`: the smaller root, or `None` past the greatest power.
+pub fn smaller_root(line: Line, cable_ohm: f64, power_w: f64) -> Option<f64> {
     let v0 = line.open_v();
-    let r = 1.0 / line.g + run_ohm;
+    let r = 1.0 / line.g + cable_ohm;
     let inside = v0 * v0 - 4.0 * r * power_w;
     (inside >= 0.0 && v0 > 0.0).then(|| 2.0 * power_w / (v0 + inside.sqrt()))
 }
@@ -209,7 +209,7 @@ mod tests {
     use super::*;
     use crate::network::source::Ceiling;
 
-    fn bus(run_ohm: f64) -> StarterBus {
+    fn bus(cable_ohm: f64) -> StarterBus {
         StarterBus {
             emf_v: 12.6,
             r_ohm: 0.02,
@@ -218,7 +218,7 @@ mod tests {
                 Source::NONE,
             ],
             load_a: 25.0,
-            run_ohm,
+            cable_ohm,
         }
     }
 
@@ -252,7 +252,7 @@ mod tests {
             let at = b.smallest_root(p, 1e9).expect("a point");
             let v = b.line(at.states).v(at.i_a);
             assert_eq!(b.states_at(v), at.states);
-            assert!(((v - b.run_ohm * at.i_a) * at.i_a - p).abs() < 1e-9);
+            assert!(((v - b.cable_ohm * at.i_a) * at.i_a - p).abs() < 1e-9);
         }
     }
 

@@ -2,8 +2,8 @@
 
 pub mod alternator;
 pub mod battery;
+pub mod cable;
 pub mod conductor;
 pub mod converter;
 pub mod laying;
-pub mod run;
 pub mod set_point_rule;

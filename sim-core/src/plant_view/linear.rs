@@ -23,7 +23,7 @@ const STARTER_AT: [usize; STATES] = [0, 1, 2, state::STARTER_C, 0, 0];
 const HOUSE_AT: [usize; STATES] = [3, 4, 5, state::HOUSE_C, state::HOUSE_HYSTERESIS, state::HOUSE_UNRELAXED];
 /// Conductors of both runs, then joints of both.
 const WIRES: usize = 8;
-/// Conductors of the input run.
+/// Conductors of the input cable.
 const INPUT_WIRES: usize = 4;
 /// Both runs' conductors.
 const COPPERS: usize = 6;
@@ -107,7 +107,7 @@ impl Linear {
         let house = Cell::new(&slopes, net.house_a, bias.house.r_ohm, conducting);
         let c = &link.converter;
         let (i, o) = (net.input_a, net.output_a);
-        let heat = [net.in_v - bias.starter.run_ohm * i, i, -(net.out_v + bias.house.run_ohm * o), -o];
+        let heat = [net.in_v - bias.starter.cable_ohm * i, i, -(net.out_v + bias.house.cable_ohm * o), -o];
         let mut out = Linear {
             beyond: held.used > state::PLAIN,
             s,
@@ -143,7 +143,7 @@ impl Linear {
             out.wires(held, y, net);
             out.air(held);
             out.generator(held, y, net, regime);
-            out.filter(held, net, bias.starter.run_ohm);
+            out.filter(held, net, bias.starter.cable_ohm);
         }
         out
     }
@@ -162,22 +162,22 @@ impl Linear {
         let case_j_per_k = link.converter.case_j_per_k;
         for n in 0..COPPERS {
             let (run, n_in, i) = if n < INPUT_WIRES {
-                (&link.input_run, n, net.input_a)
+                (&link.input_cable, n, net.input_a)
             } else {
-                (&link.output_run, n - INPUT_WIRES, net.output_a)
+                (&link.output_cable, n - INPUT_WIRES, net.output_a)
             };
             let c = &run.conductors[n_in];
             if c.j_per_k > 0.0 {
                 let slope = c.ohm_20 * COPPER_PER_K;
                 self.wire_ohm[n] = slope;
                 self.wire[n] = (i * i * slope - c.w_per_k) / c.j_per_k;
-                self.wire_feels[n] = 2.0 * i * c.ohm_at(y[state::INPUT_RUN_C + n]) / c.j_per_k;
+                self.wire_feels[n] = 2.0 * i * c.ohm_at(y[state::INPUT_CABLE_C + n]) / c.j_per_k;
                 self.case_of_wire[n] = -i * i * slope / case_j_per_k;
             }
         }
         let extra_ohm = held.piece.input_joint_extra_ohm;
         for (n, run, i, extra_ohm) in
-            [(6, &link.input_run, net.input_a, extra_ohm), (7, &link.output_run, net.output_a, 0.0)]
+            [(6, &link.input_cable, net.input_a, extra_ohm), (7, &link.output_cable, net.output_a, 0.0)]
         {
             if run.joints_warm() {
                 self.wire[n] = -run.joints_w_per_k / run.joints_j_per_k;
@@ -236,11 +236,11 @@ impl Linear {
         }
     }
 
-    fn filter(&mut self, held: &Held, net: &Net, run_ohm: f64) {
+    fn filter(&mut self, held: &Held, net: &Net, cable_ohm: f64) {
         let rule = &held.model.link().start_stop;
         if rule.filter_s > 0.0 {
             self.seen = -1.0 / rule.filter_s;
-            self.seen_feels = [(rule.compensation_ohm - run_ohm) / rule.filter_s, 1.0 / rule.filter_s];
+            self.seen_feels = [(rule.compensation_ohm - cable_ohm) / rule.filter_s, 1.0 / rule.filter_s];
             for n in 0..INPUT_WIRES {
                 self.seen_of_wire[n] = -net.input_a * self.wire_ohm[n] / rule.filter_s;
             }

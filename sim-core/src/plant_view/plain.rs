@@ -158,7 +158,7 @@ impl PlainHeld {
         let (line, curve) = (bias.starter.line(regime.starter), bias.house.curve(regime.house));
         let starter = Cell::new(starter, held.mode.starter_hold.plain);
         let house = Cell::new(house, held.mode.house_hold.plain);
-        let sense_ohm = if bias.unit.sense == Sense::Terminals { bias.house.run_ohm } else { 0.0 };
+        let sense_ohm = if bias.unit.sense == Sense::Terminals { bias.house.cable_ohm } else { 0.0 };
         Some(PlainHeld {
             starter,
             house,
@@ -201,8 +201,8 @@ impl PlainHeld {
         let line = Line { a: self.line.a + starter_emf_v * self.starter.g, g: self.line.g };
         let curve = Curve { a: self.curve.a + house_emf_v * self.house_g, ..self.curve };
         let unit = &self.bias.unit;
-        let run_ohm = self.bias.house.run_ohm;
-        let asks = |i: f64, v: f64| self.drawing(line, unit.loss.input_w(i * (v + run_ohm * i)));
+        let cable_ohm = self.bias.house.cable_ohm;
+        let asks = |i: f64, v: f64| self.drawing(line, unit.loss.input_w(i * (v + cable_ohm * i)));
         let (input_a, output_a, house_v) = match self.regime.limit {
             Limit::Off => (unit.standby_a, 0.0, self.house_v(&curve, 0.0)),
             Limit::OutputCurrent => {
@@ -225,8 +225,8 @@ impl PlainHeld {
             }
             Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink => {
                 let i_in = input_ceiling(&self.bias, line, self.regime);
-                let in_v = (line.a - i_in) * self.line_ohm - self.bias.starter.run_ohm * i_in;
-                let i = curve.i_carrying(unit.loss.output_w(i_in * in_v), run_ohm);
+                let in_v = (line.a - i_in) * self.line_ohm - self.bias.starter.cable_ohm * i_in;
+                let i = curve.i_carrying(unit.loss.output_w(i_in * in_v), cable_ohm);
                 (i_in, i, self.house_v(&curve, i))
             }
         };
@@ -245,19 +245,19 @@ impl PlainHeld {
     /// Input current for a power; past the source's greatest power, that of the peak.
     fn drawing(&self, line: Line, power_w: f64) -> f64 {
         let v0 = line.a * self.line_ohm;
-        let r = self.line_ohm + self.bias.starter.run_ohm;
+        let r = self.line_ohm + self.bias.starter.cable_ohm;
         let inside = v0 * v0 - 4.0 * r * power_w;
         if inside >= 0.0 && v0 > 0.0 { 2.0 * power_w / (v0 + inside.sqrt()) } else { 0.5 * v0 / r }
     }
 
     /// Volts at the unit's input.
     pub fn in_v(&self, p: &Point) -> f64 {
-        if self.input_open { 0.0 } else { p.sb_v - self.bias.starter.run_ohm * p.input_a }
+        if self.input_open { 0.0 } else { p.sb_v - self.bias.starter.cable_ohm * p.input_a }
     }
 
     /// Volts at the unit's output.
     pub fn out_v(&self, p: &Point) -> f64 {
-        p.house_v + self.bias.house.run_ohm * p.output_a
+        p.house_v + self.bias.house.cable_ohm * p.output_a
     }
 
     /// Current into the starter battery, A.

@@ -86,16 +86,16 @@ lines! {
     StarterHeatJ = "starter_heat_j",
     /// Energy of charge that the starter battery lost or refused, less that of charge unserved.
     StarterForgoneJ = "starter_forgone_j",
-    /// Heat in the input run.
-    InputRunJ = "input_run_j",
+    /// Heat in the input cable.
+    InputCableJ = "input_cable_j",
     /// Energy into the unit's input.
     InputJ = "unit_input_j",
     /// Loss in the unit, standby included.
     UnitLossJ = "unit_loss_j",
     /// Energy out of the unit's output.
     OutputJ = "unit_output_j",
-    /// Heat in the output run.
-    OutputRunJ = "output_run_j",
+    /// Heat in the output cable.
+    OutputCableJ = "output_cable_j",
     /// Energy from the sun into the house bus.
     SolarJ = "solar_j",
     /// Energy into the house loads.
@@ -197,7 +197,7 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterHeatJ, starter.internal_w);
     put(Line::StarterForgoneJ, starter.forgone_w);
     let input_w = net.in_v * net.input_a;
-    put(Line::InputRunJ, net.input_a * net.input_a * held.input_run_ohm(y));
+    put(Line::InputCableJ, net.input_a * net.input_a * held.input_cable_ohm(y));
     put(Line::InputJ, input_w);
     let lost_w = link.converter.loss.lost_w(net.out_v * net.output_a);
     // A unit that gives nothing loses what it is given, even where that does not cover its fixed loss.
@@ -209,8 +209,8 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     put(Line::UnitLossJ, loss_w);
     put(Line::OutputJ, net.out_v * net.output_a);
     put(
-        Line::OutputRunJ,
-        net.output_a * net.output_a * link.output_run.resistance_at(&y[state::OUTPUT_RUN_C..]),
+        Line::OutputCableJ,
+        net.output_a * net.output_a * link.output_cable.resistance_at(&y[state::OUTPUT_CABLE_C..]),
     );
     put(Line::SolarJ, net.house_v * net.solar_a);
     put(Line::HouseLoadJ, held.house_load_w());
@@ -266,9 +266,9 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
     let starter_j = stored(&model.starter, state::starter, StarterStoredJ);
     let house_j = stored(&model.house, state::house, HouseStoredJ);
     let energy: [&[f64]; 6] = [
-        &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputRunJ), -g(InputJ)],
+        &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputCableJ), -g(InputJ)],
         &[g(InputJ), -g(UnitLossJ), -g(OutputJ)],
-        &[g(OutputJ), g(SolarJ), g(MainsJ), -g(OutputRunJ), -g(HouseLoadJ), -g(HouseJ)],
+        &[g(OutputJ), g(SolarJ), g(MainsJ), -g(OutputCableJ), -g(HouseLoadJ), -g(HouseJ)],
         &[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)],
         &[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)],
         // All of it at once: what came in is stored, used or lost.
@@ -279,9 +279,9 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             g(MainsJ),
             -g(VehicleJ),
             -g(HouseLoadJ),
-            -g(InputRunJ),
+            -g(InputCableJ),
             -g(UnitLossJ),
-            -g(OutputRunJ),
+            -g(OutputCableJ),
             -g(StarterHeatJ),
             -g(HouseHeatJ),
             -g(StarterForgoneJ),

@@ -129,7 +129,7 @@ pub fn book(held: &Held, plain: &PlainHeld, step: &Step, nets: &[Net; NODES], dt
     let volts_s = starter.volts.integral(&weights[0]);
     let vehicle_a = held.vehicle_a();
     let standby_a = nets[0].input_a;
-    let run_ohm = plain.bias.starter.run_ohm;
+    let cable_ohm = plain.bias.starter.cable_ohm;
     let mut put = |line: Line, amount: f64| ledger.0[line as usize] += amount;
     put(Line::VehicleC, vehicle_a * dt);
     put(Line::VehicleJ, vehicle_a * volts_s);
@@ -139,10 +139,10 @@ pub fn book(held: &Held, plain: &PlainHeld, step: &Step, nets: &[Net; NODES], dt
     if !mode.engine_runs {
         put(Line::InputParkedC, standby_a * dt);
     }
-    let run_j = run_ohm * standby_a * standby_a * dt;
+    let run_j = cable_ohm * standby_a * standby_a * dt;
     let input_j = if held.piece.input_open { 0.0 } else { standby_a * volts_s - run_j };
     put(Line::InputJ, input_j);
-    put(Line::InputRunJ, run_j);
+    put(Line::InputCableJ, run_j);
     put(Line::UnitLossJ, input_j);
     let load =
         Signal::new(nets.map(|n| n.house_load_a), step.emf(1).map(|v| step.modes(1).load * v), &step.left[1]);

@@ -101,7 +101,7 @@ pub fn book<const K: usize>(
     put(Line::StarterOutC, starter_out_c);
     let input_j = sum(&|n| n.net.in_v * n.net.input_a);
     put(Line::InputJ, input_j);
-    put(Line::InputRunJ, plain.bias.starter.run_ohm * sum(&|n| n.net.input_a * n.net.input_a));
+    put(Line::InputCableJ, plain.bias.starter.cable_ohm * sum(&|n| n.net.input_a * n.net.input_a));
     if mode.on {
         let loss = &m.link().converter.loss;
         let loss_j = sum(&|n| {
@@ -110,7 +110,7 @@ pub fn book<const K: usize>(
         });
         put(Line::UnitLossJ, loss_j);
         put(Line::OutputJ, sum(&|n| n.net.out_v * n.net.output_a));
-        put(Line::OutputRunJ, plain.bias.house.run_ohm * sum(&|n| n.net.output_a * n.net.output_a));
+        put(Line::OutputCableJ, plain.bias.house.cable_ohm * sum(&|n| n.net.output_a * n.net.output_a));
     } else {
         put(Line::UnitLossJ, input_j);
     }

@@ -95,10 +95,10 @@ pub struct Summary {
     pub unit_input_parked_ah: f64,
     /// Energy lost in the unit, Wh.
     pub unit_loss_wh: f64,
-    /// Energy lost in the input run, Wh.
-    pub input_run_loss_wh: f64,
-    /// Energy lost in the output run, Wh.
-    pub output_run_loss_wh: f64,
+    /// Energy lost in the input cable, Wh.
+    pub input_cable_loss_wh: f64,
+    /// Energy lost in the output cable, Wh.
+    pub output_cable_loss_wh: f64,
     /// Times the unit came on.
     pub came_on: u32,
     /// Times the unit dropped out.
@@ -155,8 +155,8 @@ impl Summary {
             unit_input_ah: l.ah(Line::InputC),
             unit_input_parked_ah: l.ah(Line::InputParkedC),
             unit_loss_wh: l.wh(Line::UnitLossJ),
-            input_run_loss_wh: l.wh(Line::InputRunJ),
-            output_run_loss_wh: l.wh(Line::OutputRunJ),
+            input_cable_loss_wh: l.wh(Line::InputCableJ),
+            output_cable_loss_wh: l.wh(Line::OutputCableJ),
             came_on: switches.came_on,
             dropped_out: switches.dropped_out,
             dropped_out_driving: switches.dropped_out_driving,

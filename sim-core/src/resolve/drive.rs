@@ -479,7 +479,7 @@ impl Ground<'_> {
                 / s.starter_solar.set_point_v.value,
             stop_start: sample.stop_start,
             input_joint_extra_ohm: pick(None, &spec.input_joint_extra_mohm, 0.0) * 1e-3,
-            input_open: spec.input_run.as_ref().is_some_and(|t| t.value == "open"),
+            input_open: spec.input_cable.as_ref().is_some_and(|t| t.value == "open"),
             ..Piece::default()
         }
     }

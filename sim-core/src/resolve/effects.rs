@@ -10,20 +10,20 @@ use crate::plant::battery::{
     Battery, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium, STARTER_AGM,
     STARTER_FLOODED, ThermalNode, activation_k,
 };
+use crate::plant::cable::{Cable, Conductor};
 use crate::plant::laying::{Laying, j_per_k_m};
-use crate::plant::run::{Conductor, Run};
 use crate::plant::set_point_rule::SetPointRule;
 use crate::record::fuse::Fuse;
 use crate::scenario::Scenario;
 use crate::scenario::field::{Num, Origin};
 use crate::scenario::house_side::HouseBatterySpec;
 use crate::scenario::problem::Problem;
-use crate::scenario::unit_side::{ConverterSpec, InputRunSpec, StartStopSpec};
+use crate::scenario::unit_side::{ConverterSpec, InputCableSpec, StartStopSpec};
 use crate::time::DAY_S;
 
 /// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
 const VENT_W_PER_K_CM2: f64 = 0.03;
-/// Heat capacity of a run's joints together, J/K; from memory, low confidence.
+/// Heat capacity of a cable's joints together, J/K; from memory, low confidence.
 const JOINTS_J_PER_K: f64 = 20.0;
 /// Volts per cell of an LFP battery's protection where the file says nothing: high, its release, low, its release; from
 /// memory.
@@ -223,7 +223,7 @@ impl Maker<'_> {
 
     fn runs(&mut self, model: &mut Model, s: &Scenario) {
         let link = &mut model.links[0];
-        let input = &s.input_run;
+        let input = &s.input_cable;
         let bay_m = input.engine_bay_m.value.min(input.length_m.value);
         if input.resistance_mohm.is_none() {
             let fields = Warmed {
@@ -233,9 +233,9 @@ impl Maker<'_> {
                 area_mm2: area_mm2(input.awg.as_ref(), input.sae.as_ref(), input.area_mm2.value),
                 joints_w_per_k: input.joints_w_per_k.value,
             };
-            warm(&mut link.input_run, &fields);
+            warm(&mut link.input_cable, &fields);
         }
-        let output = &s.output_run;
+        let output = &s.output_cable;
         if output.resistance_mohm.is_none() {
             let fields = Warmed {
                 laying: &output.laying.value,
@@ -244,21 +244,21 @@ impl Maker<'_> {
                 area_mm2: area_mm2(output.awg.as_ref(), output.sae.as_ref(), output.area_mm2.value),
                 joints_w_per_k: output.joints_w_per_k.value,
             };
-            warm(&mut link.output_run, &fields);
+            warm(&mut link.output_cable, &fields);
         }
         if typed(&input.engine_bay_m) && input.engine_bay_m.value > input.length_m.value {
             let what = format!(
-                "{} m in the engine bay is more than the run's {} m",
+                "{} m in the engine bay is more than the cable's {} m",
                 input.engine_bay_m.value, input.length_m.value
             );
-            self.conflict("input_run.engine_bay_m", Some(&input.engine_bay_m), what);
+            self.conflict("input_cable.engine_bay_m", Some(&input.engine_bay_m), what);
         }
     }
 
     /// The input fuse with the curve that the user typed in.
-    pub(super) fn fuse(&mut self, run: &InputRunSpec) -> Option<Fuse> {
-        let rating_a = run.fuse_a.as_ref()?.value;
-        let curve = match (&run.fuse_times_rating, &run.fuse_opens_s) {
+    pub(super) fn fuse(&mut self, cable: &InputCableSpec) -> Option<Fuse> {
+        let rating_a = cable.fuse_a.as_ref()?.value;
+        let curve = match (&cable.fuse_times_rating, &cable.fuse_opens_s) {
             (None, None) => Vec::new(),
             (Some(ratio), Some(time)) => {
                 let rises = ratio.value.windows(2).all(|w| w[1] > w[0]);
@@ -267,13 +267,13 @@ impl Maker<'_> {
                     let what = "a fuse's curve has two lists of the same length, at least two points: currents rise, times \
                                 fall"
                         .to_owned();
-                    self.problems.push(Problem::conflict("input_run.fuse_opens_s", time.place(), what));
+                    self.problems.push(Problem::conflict("input_cable.fuse_opens_s", time.place(), what));
                 }
                 ratio.value.iter().copied().zip(time.value.iter().copied()).collect()
             }
             (Some(one), None) | (None, Some(one)) => {
                 let what = "a fuse's curve needs both fuse_times_rating and fuse_opens_s".to_owned();
-                self.problems.push(Problem::conflict("input_run.fuse_times_rating", one.place(), what));
+                self.problems.push(Problem::conflict("input_cable.fuse_times_rating", one.place(), what));
                 Vec::new()
             }
         };
@@ -323,7 +323,7 @@ fn lfp(spec: &HouseBatterySpec) -> Option<Battery> {
     Some(Battery { chemistry: Chemistry::Lithium(b), thermal, start_c })
 }
 
-/// What decides how warm a run gets.
+/// What decides how warm a cable gets.
 struct Warmed<'a> {
     laying: &'a str,
     length_m: f64,
@@ -332,8 +332,8 @@ struct Warmed<'a> {
     joints_w_per_k: f64,
 }
 
-/// Splits a run of constant temperature into legs and sections with their heat.
-fn warm(run: &mut Run, w: &Warmed) {
+/// Splits a cable of constant temperature into legs and sections with their heat.
+fn warm(cable: &mut Cable, w: &Warmed) {
     let laying = match w.laying {
         "free-air" => Laying::FreeAir,
         "clipped" => Laying::Clipped,
@@ -342,7 +342,7 @@ fn warm(run: &mut Run, w: &Warmed) {
         _ => return,
     };
     if w.length_m > 0.0 {
-        let ohm_per_m = 0.5 * run.conductor_ohm() / w.length_m;
+        let ohm_per_m = 0.5 * cable.conductor_ohm() / w.length_m;
         let leg = |length_m: f64, in_bay: bool| {
             if length_m <= 0.0 {
                 return Conductor::default();
@@ -355,15 +355,15 @@ fn warm(run: &mut Run, w: &Warmed) {
             }
         };
         let cabin_m = w.length_m - w.bay_m;
-        run.conductors = if w.bay_m > 0.0 {
+        cable.conductors = if w.bay_m > 0.0 {
             [leg(w.bay_m, true), leg(w.bay_m, true), leg(cabin_m, false), leg(cabin_m, false)]
         } else {
             [leg(cabin_m, false), leg(cabin_m, false), Conductor::default(), Conductor::default()]
         };
     }
-    run.joints_j_per_k = JOINTS_J_PER_K;
-    run.joints_w_per_k = w.joints_w_per_k;
-    run.joints_in_bay = w.bay_m > 0.0;
+    cable.joints_j_per_k = JOINTS_J_PER_K;
+    cable.joints_w_per_k = w.joints_w_per_k;
+    cable.joints_in_bay = w.bay_m > 0.0;
 }
 
 fn area_mm2(awg: Option<&crate::scenario::Text>, sae: Option<&crate::scenario::Text>, metric: f64) -> f64 {

@@ -24,7 +24,7 @@ use crate::plant::converter::Loss;
 use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
-use parts::{Maker, run_fields, sense};
+use parts::{Maker, cable_fields, sense};
 use std::sync::Arc;
 
 /// A scenario made ready to run.
@@ -36,7 +36,7 @@ pub struct Resolved {
     pub profile: Profile,
     /// Every number, with where it came from.
     pub entries: Vec<Entry>,
-    /// The input run's fuse, if there is one.
+    /// The input cable's fuse, if there is one.
     pub input_fuse: Option<Fuse>,
     /// What became of the engine stops of stop-start, where the drive offers any.
     pub stops: Option<Stops>,
@@ -82,7 +82,7 @@ pub fn resolve_after(
     maker.effects(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
-    let input_fuse = maker.fuse(&scenario.input_run);
+    let input_fuse = maker.fuse(&scenario.input_cable);
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
@@ -118,7 +118,7 @@ impl Maker<'_> {
                 droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,
             },
             links: vec![Link {
-                input_run: self.run("input_run", &run_fields!(s.input_run)),
+                input_cable: self.cable("input_cable", &cable_fields!(s.input_cable)),
                 converter: Converter {
                     output_limit_a: c.output_limit_a.value,
                     input_limit_a: c.input_limit_a.value,
@@ -152,7 +152,7 @@ impl Maker<'_> {
                     recharge_hold_s: st.recharge_hold_s.value,
                     ..Stages::default()
                 },
-                output_run: self.run("output_run", &run_fields!(s.output_run)),
+                output_cable: self.cable("output_cable", &cable_fields!(s.output_cable)),
             }],
         }
     }

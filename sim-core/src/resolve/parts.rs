@@ -5,8 +5,8 @@ use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::{Alternator, LABEL_IDLE_RPM, LABEL_RATED_RPM, curve_from_label};
 use crate::plant::battery::{Battery, Emf, PlainBattery};
+use crate::plant::cable::Cable;
 use crate::plant::conductor::{self, Build};
-use crate::plant::run::Run;
 use crate::scenario::Warning;
 use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
 use crate::scenario::field::{Num, Nums, Text};
@@ -170,23 +170,23 @@ impl Maker<'_> {
         }
     }
 
-    pub(super) fn run(&mut self, path: &str, spec: &RunFields) -> Run {
+    pub(super) fn cable(&mut self, path: &str, spec: &CableFields) -> Cable {
         if let Some(whole) = spec.resistance_mohm {
             let how = "given as a whole".to_owned();
             self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), whole.value * 1e-3, "Ω", how));
-            return Run::constant(whole.value * 1e-3, 0.0);
+            return Cable::constant(whole.value * 1e-3, 0.0);
         }
         let (per_m, what) = self.per_metre(path, spec);
         let length = spec.length_m.value;
-        let run = Run::constant(2.0 * length * per_m, spec.joints_mohm.value * 1e-3);
+        let cable = Cable::constant(2.0 * length * per_m, spec.joints_mohm.value * 1e-3);
         self.entries.push(Entry::derived(&format!("{path}.leg_ohm_per_m"), per_m, "Ω/m", what));
         let how =
             format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm.value);
-        self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), run.resistance_ohm(), "Ω", how));
-        run
+        self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), cable.resistance_ohm(), "Ω", how));
+        cable
     }
 
-    fn per_metre(&mut self, path: &str, spec: &RunFields) -> (f64, String) {
+    fn per_metre(&mut self, path: &str, spec: &CableFields) -> (f64, String) {
         let sized = [
             (spec.awg, "AWG (ASTM B258, 2 % stranding lay)", "awg", conductor::awg_area_mm2 as fn(&str) -> _),
             (spec.sae, "SAE (J1128, smallest area, 2 % stranding lay)", "sae", conductor::sae_area_mm2),
@@ -221,7 +221,7 @@ impl Maker<'_> {
 }
 
 /// The keys that both runs share.
-pub(super) struct RunFields<'a> {
+pub(super) struct CableFields<'a> {
     pub length_m: &'a Num,
     pub area_mm2: &'a Num,
     pub conductor: &'a Text,
@@ -231,9 +231,9 @@ pub(super) struct RunFields<'a> {
     pub resistance_mohm: Option<&'a Num>,
 }
 
-macro_rules! run_fields {
+macro_rules! cable_fields {
     ($spec:expr) => {
-        $crate::resolve::parts::RunFields {
+        $crate::resolve::parts::CableFields {
             length_m: &$spec.length_m,
             area_mm2: &$spec.area_mm2,
             conductor: &$spec.conductor,
@@ -244,7 +244,7 @@ macro_rules! run_fields {
         }
     };
 }
-pub(super) use run_fields;
+pub(super) use cable_fields;
 
 pub(super) fn sense(word: &str) -> Sense {
     if word == "house-posts" { Sense::HousePosts } else { Sense::Terminals }

@@ -74,7 +74,7 @@ fn alternator(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     if a.pick_up_a_per_s.value == 0.0 {
         drop("alternator", &["pick_up_lag_s"]);
     }
-    let cold = s.input_run.laying.value == "constant" && a.derate_pct_per_k.value == 0.0;
+    let cold = s.input_cable.laying.value == "constant" && a.derate_pct_per_k.value == 0.0;
     if cold {
         drop("drive", &["bay_c"]);
     }
@@ -110,7 +110,9 @@ fn batteries(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
 
 fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     let c = &s.converter;
-    for (section, laying) in [("input_run", &s.input_run.laying), ("output_run", &s.output_run.laying)] {
+    for (section, laying) in
+        [("input_cable", &s.input_cable.laying), ("output_cable", &s.output_cable.laying)]
+    {
         if laying.value == "constant" {
             drop(section, &["insulation_c"]);
         }
@@ -128,8 +130,8 @@ fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
         drop("start_stop", &["signal_turn_on_v", "signal_turn_off_v"]);
     }
     for (run, whole, laying) in [
-        ("input_run", s.input_run.resistance_mohm.is_some(), &s.input_run.laying.value),
-        ("output_run", s.output_run.resistance_mohm.is_some(), &s.output_run.laying.value),
+        ("input_cable", s.input_cable.resistance_mohm.is_some(), &s.input_cable.laying.value),
+        ("output_cable", s.output_cable.resistance_mohm.is_some(), &s.output_cable.laying.value),
     ] {
         if whole {
             drop(run, &["length_m", "area_mm2", "joints_mohm"]);

@@ -60,21 +60,21 @@ impl Found {
             let kind = WarningKind::TurnOffBelowRest { turn_off_v, rested_v };
             self.add("start_stop.turn_off_v", &[&ss.turn_off_v, &s.starter_battery.start_pct], kind);
         }
-        if let Some(fuse) = &s.input_run.fuse_a {
+        if let Some(fuse) = &s.input_cable.fuse_a {
             let input_a = model.link().converter.input_limit_a;
             if fuse.value < input_a {
                 let kind = WarningKind::FuseUnderLimit { fuse_a: fuse.value, input_a };
-                self.add("input_run.fuse_a", &[fuse, &s.converter.input_limit_a], kind);
+                self.add("input_cable.fuse_a", &[fuse, &s.converter.input_limit_a], kind);
             }
         }
         let link = model.link();
         let full_w = link.converter.output_limit_a * link.stages.absorption_v;
         let full_a = (link.converter.loss.input_w(full_w) / turn_off_v).min(link.converter.input_limit_a);
-        let (drop_v, band_v) = (full_a * link.input_run.resistance_ohm(), turn_on_v - turn_off_v);
+        let (drop_v, band_v) = (full_a * link.input_cable.resistance_ohm(), turn_on_v - turn_off_v);
         if drop_v > band_v {
-            let at = [&s.input_run.length_m, &ss.turn_on_v, &ss.turn_off_v];
-            let whole = s.input_run.resistance_mohm.as_ref().map_or_else(|| at.to_vec(), |r| vec![r]);
-            self.add("input_run", &whole, WarningKind::BandNarrowerThanDrop { band_v, drop_v });
+            let at = [&s.input_cable.length_m, &ss.turn_on_v, &ss.turn_off_v];
+            let whole = s.input_cable.resistance_mohm.as_ref().map_or_else(|| at.to_vec(), |r| vec![r]);
+            self.add("input_cable", &whole, WarningKind::BandNarrowerThanDrop { band_v, drop_v });
         }
     }
 
@@ -105,7 +105,7 @@ impl Found {
         let house = &model.house;
         let Some(mut ohm) = settled_ohm(house) else { return };
         if link.converter.sense == Sense::Terminals {
-            ohm += link.output_run.resistance_ohm();
+            ohm += link.output_cable.resistance_ohm();
         }
         let reached_v = rested_v(house, 1.0) + unit_a * ohm;
         if reached_v < absorption_v {

@@ -49,12 +49,12 @@ section! {
         starter_solar_w: Option<Num> = number(Unit::W, 0.0, 2000.0),
         /// What the engine does in this piece, for a variable set-point.
         phase: Option<Text> = choice(&["idle", "cruise", "accelerating", "overrun"]),
-        /// Resistance that a joint of the input run has beyond its own during this piece, mΩ: one that opens up warm.
+        /// Resistance that a joint of the input cable has beyond its own during this piece, mΩ: one that opens up warm.
         input_joint_extra_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 1000.0),
         /// Zone of wall-clock stamps in the file that carry none: a place name of the time-zone database, or "+01:00".
         zone: Option<Text> = text(),
-        /// Whether the input run is whole during this piece, or open as behind a blown fuse.
-        input_run: Option<Text> = choice(&["whole", "open"]),
+        /// Whether the input cable is whole during this piece, or open as behind a blown fuse.
+        input_cable: Option<Text> = choice(&["whole", "open"]),
         /// What this piece is, in words.
         label: Option<Text> = text(),
     }

@@ -6,14 +6,16 @@ use super::node::{Entry, Node, Place};
 use super::problem::{Problem, ProblemKind};
 use super::section::{Section, section};
 
-/// The format number that this reader knows.
-pub const FORMAT: f64 = 1.0;
+/// The newest format number that this reader knows, and that of new files.
+pub const FORMAT: f64 = 2.0;
+/// The oldest; [`super::old_names`] says what was called otherwise then.
+const OLDEST_FORMAT: f64 = 1.0;
 
 section! {
     /// The top of the file, before the first section.
     HeadSpec {
         /// Number of the file format; every file states it.
-        format: Option<Num> = number(Unit::One, FORMAT, FORMAT),
+        format: Option<Num> = number(Unit::One, OLDEST_FORMAT, FORMAT),
         /// Title of every page and picture.
         name: Option<Text> = text(),
         /// What the scenario is about, in a sentence or two.
@@ -32,7 +34,7 @@ impl HeadSpec {
                 path: "format".into(),
                 place: Some(Place { end: root.start, ..root }),
                 kind: ProblemKind::Missing { what: "format".into() },
-                help: Some("the first line of a scenario file is `format = 1`".into()),
+                help: Some("the first line of a scenario file is `format = 2`".into()),
             });
         }
         head

@@ -5,14 +5,17 @@
 
 use super::head::HeadSpec;
 use super::node::{Node, Value};
+use super::old_names;
 use super::problem::Problem;
+use super::warning::Warning;
 use std::collections::HashMap;
 
 /// Makes one tree of several: the first is the file asked for, each next one is what the one before it builds on.
 ///
-/// Every value keeps its place. Heads are checked file by file, since each file states its own format.
-pub fn merge(layers: Vec<Node>, problems: &mut Vec<Problem>) -> Option<Node> {
-    for layer in &layers {
+/// Sections of files of format 1 get their present names, with a note a file. Every value keeps its place. Heads are checked file by file, since each file states its own format.
+pub fn merge(mut layers: Vec<Node>, problems: &mut Vec<Problem>, notes: &mut Vec<Warning>) -> Option<Node> {
+    for layer in &mut layers {
+        old_names::rename(layer, notes);
         HeadSpec::of(layer.entries().unwrap_or_default(), layer.place, problems);
     }
     layers.into_iter().reduce(|over, base| {
@@ -107,7 +110,7 @@ mod tests {
         );
         let mut problems = Vec::new();
         let layers = vec![Node { place: place(0), value: over }, Node { place: place(1), value: base }];
-        let merged = merge(layers, &mut problems).expect("a tree");
+        let merged = merge(layers, &mut problems, &mut Vec::new()).expect("a tree");
         assert_eq!(problems, []);
         assert_eq!(at(&merged, "list").value, List(Vec::new()), "lists replace whole");
         let run = at(&merged, "run");
@@ -120,7 +123,7 @@ mod tests {
     fn every_file_states_its_format() {
         let layers = (0..3).map(|n| Node { place: place(n), value: table(n, &[]) }).collect();
         let mut problems = Vec::new();
-        merge(layers, &mut problems);
+        merge(layers, &mut problems, &mut Vec::new());
         let sources: Vec<_> = problems.iter().filter_map(|p| p.place).map(|p| p.source).collect();
         assert_eq!(sources, [0, 1, 2]);
     }

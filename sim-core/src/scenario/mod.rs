@@ -12,6 +12,7 @@ pub mod key;
 pub mod layers;
 pub mod limits;
 pub mod node;
+pub mod old_names;
 pub mod physics;
 pub mod problem;
 pub(crate) mod section;
@@ -34,7 +35,7 @@ use house_side::{
 use limits::LimitsSpec;
 use node::{Entry, Node, Value};
 use physics::PhysicsSpec;
-use unit_side::{ConverterSpec, InputRunSpec, OutputRunSpec, StagesSpec, StartStopSpec};
+use unit_side::{ConverterSpec, InputCableSpec, OutputCableSpec, StagesSpec, StartStopSpec};
 
 /// A whole scenario.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -49,16 +50,16 @@ pub struct Scenario {
     pub vehicle: VehicleSpec,
     /// `[starter_battery]`
     pub starter_battery: StarterBatterySpec,
-    /// `[input_run]`
-    pub input_run: InputRunSpec,
+    /// `[input_cable]`
+    pub input_cable: InputCableSpec,
     /// `[converter]`
     pub converter: ConverterSpec,
     /// `[start_stop]`
     pub start_stop: StartStopSpec,
     /// `[stages]`
     pub stages: StagesSpec,
-    /// `[output_run]`
-    pub output_run: OutputRunSpec,
+    /// `[output_cable]`
+    pub output_cable: OutputCableSpec,
     /// `[house_battery]`
     pub house_battery: HouseBatterySpec,
     /// `[house]`
@@ -119,8 +120,8 @@ macro_rules! for_each_section {
     ($call:ident) => {
         $call! {
             alternator: AlternatorSpec, vehicle: VehicleSpec, starter_battery: StarterBatterySpec,
-            input_run: InputRunSpec, converter: ConverterSpec, start_stop: StartStopSpec, stages: StagesSpec,
-            output_run: OutputRunSpec, house_battery: HouseBatterySpec, house: HouseSpec,
+            input_cable: InputCableSpec, converter: ConverterSpec, start_stop: StartStopSpec, stages: StagesSpec,
+            output_cable: OutputCableSpec, house_battery: HouseBatterySpec, house: HouseSpec,
             house_solar: HouseSolarSpec, house_mains: HouseMainsSpec, starter_solar: StarterSolarSpec,
             protection: ProtectionSpec, physics: PhysicsSpec, gears: GearsSpec, limits: LimitsSpec
         }
@@ -242,7 +243,7 @@ fn read_head(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems: 
                     "more than one link between the two buses is not simulated".into(),
                 ),
                 help: Some(
-                    "describe the one unit in [input_run], [converter], [start_stop], [stages], [output_run]"
+                    "describe the one unit in [input_cable], [converter], [start_stop], [stages], [output_cable]"
                         .into(),
                 ),
             }),

@@ -37,8 +37,8 @@ pub(super) fn make_plain(s: &mut Scenario) {
     number(&mut s.gears.restart_under_v, 0.0);
     word(&mut s.starter_battery.chemistry, "linear");
     word(&mut s.starter_battery.temperature, "stays");
-    word(&mut s.input_run.laying, "constant");
-    word(&mut s.output_run.laying, "constant");
+    word(&mut s.input_cable.laying, "constant");
+    word(&mut s.output_cable.laying, "constant");
     let c = &mut s.converter;
     number(&mut c.derate_from_c, 0.0);
     number(&mut c.lock_c, 0.0);

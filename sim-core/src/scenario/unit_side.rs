@@ -6,13 +6,13 @@ use super::section::section;
 
 /// How conductors can lie.
 const LAYINGS: &[&str] = &["free-air", "clipped", "sleeved", "bundled", "constant"];
-/// Conductor builds that a run can name.
+/// Conductor builds that a cable can name.
 const CONDUCTORS: &[&str] = &["class-2", "class-5", "class-5-tinned", "pure-copper"];
 
 section! {
-    /// `[input_run]`: both legs between starter battery and unit.
-    InputRunSpec {
-        /// Length one way, m; the run is both legs.
+    /// `[input_cable]`: both legs between starter battery and unit.
+    InputCableSpec {
+        /// Length one way, m; the cable is both legs.
         length_m: Num = number(Unit::M, 0.0, 100.0).or(5.0, "invented; measure it"),
         /// Conductor area, mm².
         area_mm2: Num = number(Unit::Mm2, 0.5, 400.0).or(16.0, "common practice for up to 50 A"),
@@ -24,7 +24,7 @@ section! {
         sae: Option<Text> = super::key::text(),
         /// Joints and fuses of both legs together, mΩ.
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(2.0, "common practice, 0.1 to 0.3 mΩ a joint, 1 to 1.5 mΩ a fuse"),
-        /// Resistance of the whole run, joints included, mΩ, in place of length and area.
+        /// Resistance of the whole cable, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
@@ -44,9 +44,9 @@ section! {
 }
 
 section! {
-    /// `[output_run]`: both legs between unit and house battery.
-    OutputRunSpec {
-        /// Length one way, m; the run is both legs.
+    /// `[output_cable]`: both legs between unit and house battery.
+    OutputCableSpec {
+        /// Length one way, m; the cable is both legs.
         length_m: Num = number(Unit::M, 0.0, 100.0).or(1.5, "invented; measure it"),
         /// Conductor area, mm².
         area_mm2: Num = number(Unit::Mm2, 0.5, 400.0).or(16.0, "common practice for up to 50 A"),
@@ -58,7 +58,7 @@ section! {
         sae: Option<Text> = super::key::text(),
         /// Joints and fuses of both legs together, mΩ.
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(1.0, "common practice, 0.1 to 0.3 mΩ a joint"),
-        /// Resistance of the whole run, joints included, mΩ, in place of length and area.
+        /// Resistance of the whole cable, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),

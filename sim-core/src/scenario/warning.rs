@@ -43,13 +43,13 @@ pub enum WarningKind {
     },
     /// The run's own drop is wider than the band between the thresholds.
     #[error(
-        "the input run drops {drop_v:.2} V at full current, and turn-on stands only {band_v:.2} V above turn-off: the unit \
+        "the input cable drops {drop_v:.2} V at full current, and turn-on stands only {band_v:.2} V above turn-off: the unit \
          can cycle"
     )]
     BandNarrowerThanDrop {
         /// Turn-on minus turn-off voltage, V.
         band_v: f64,
-        /// Drop of the input run at the greatest input current, V.
+        /// Drop of the input cable at the greatest input current, V.
         drop_v: f64,
     },
     /// The unit gives more than the house battery's capacity in an hour.
@@ -192,6 +192,12 @@ pub enum WarningKind {
         /// The rows, in words.
         rows: String,
     },
+    /// A file of format 1 uses names that have changed.
+    #[error("{what}, since format 2")]
+    OldNames {
+        /// The names, in words.
+        what: String,
+    },
     /// Absorption ends the moment it begins.
     #[error(
         "a tail current of {tail_a} A is not below the output limit of {unit_a} A: absorption ends as it begins"
@@ -270,6 +276,7 @@ impl WarningKind {
             WarningKind::DriveSpeedJumps { .. } => {
                 "a lost fix or a wrong unit: check these rows, and the unit in the column's name"
             }
+            WarningKind::OldNames { .. } => "read all the same; rename it in the file and write format = 2",
             WarningKind::TailAboveLimit { .. } => "a usual tail current is 0.02 to 0.05 of the capacity",
         }
     }

@@ -49,7 +49,7 @@ impl Case {
         Case { root, drives: Arc::new(drives) }
     }
 
-    /// The same with one number changed: `path` as in `input_run.length_m`, `value` in the unit of the key.
+    /// The same with one number changed: `path` as in `input_cable.length_m`, `value` in the unit of the key.
     ///
     /// # Errors
     /// [`CaseError::NoSuchPlace`] when the path leads into a list that has no such entry, or through a value.

@@ -12,14 +12,14 @@ use crate::scenario::node::Value;
 /// Key of the current setting.
 pub const OUTPUT_LIMIT: &str = "converter.output_limit_a";
 /// Key of the length that is varied.
-pub const LENGTH: &str = "input_run.length_m";
+pub const LENGTH: &str = "input_cable.length_m";
 
 /// What is charted.
 #[derive(Debug, Clone)]
 pub struct CliffPlan {
     /// The vehicle.
     pub case: Case,
-    /// Lengths of the input run, one way, rising, m.
+    /// Lengths of the input cable, one way, rising, m.
     pub length_m: Vec<f64>,
     /// Current settings, A.
     pub output_limit_a: Vec<f64>,
@@ -32,10 +32,10 @@ pub struct CliffPlan {
 /// One run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CliffPoint {
-    /// Length of the input run, one way, m.
+    /// Length of the input cable, one way, m.
     pub length_m: f64,
     /// Resistance of the run at 20 °C, Ω.
-    pub run_ohm: f64,
+    pub cable_ohm: f64,
     /// Charge gained by the house battery per hour of driving, Ah/h.
     pub ah_per_drive_hour: f64,
     /// Times the unit came on per hour of driving.
@@ -77,7 +77,7 @@ impl CliffPlan {
         let region = Region::of(&trial);
         Some(CliffPoint {
             length_m,
-            run_ohm: trial.resolved.model.link().input_run.resistance_ohm(),
+            cable_ohm: trial.resolved.model.link().input_cable.resistance_ohm(),
             ah_per_drive_hour: ah_per_drive_hour(&trial).unwrap_or(0.0),
             starts_per_hour: starts_per_drive_hour(&trial).unwrap_or(0.0),
             region,
@@ -114,8 +114,10 @@ impl CliffPlan {
                 };
                 if mid.over { bad = mid } else { good = mid }
             }
-            edge =
-                Some((f64::midpoint(good.length_m, bad.length_m), f64::midpoint(good.run_ohm, bad.run_ohm)));
+            edge = Some((
+                f64::midpoint(good.length_m, bad.length_m),
+                f64::midpoint(good.cable_ohm, bad.cable_ohm),
+            ));
             points.splice(at + 1..at + 1, [good, bad]);
             points.dedup_by(|a, b| a.length_m == b.length_m);
         }
@@ -127,7 +129,7 @@ impl CliffPlan {
             points,
             edge_m: edge.map(|e| e.0),
             edge_ohm: edge.map(|e| e.1),
-            closed_form_ohm: lines.zip(off_v).map(|(l, off)| l.critical_run_ohm(off)),
+            closed_form_ohm: lines.zip(off_v).map(|(l, off)| l.critical_cable_ohm(off)),
             source_ohm: lines.map(|l| l.source_ohm),
         }
     }

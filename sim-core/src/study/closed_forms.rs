@@ -140,22 +140,22 @@ impl Form {
         let rule = &link.start_stop;
         let source = SettledSource::of(model, piece);
         let input_a = input_at_turn_off_a(model, out_v);
-        let run_ohm = link.input_run.resistance_ohm() + piece.input_joint_extra_ohm;
+        let cable_ohm = link.input_cable.resistance_ohm() + piece.input_joint_extra_ohm;
         let droop_ohm = source.droop_ohm;
         match self {
-            Form::DropsOut => source.posts_v(input_a) - input_a * run_ohm - rule.turn_off_v,
+            Form::DropsOut => source.posts_v(input_a) - input_a * cable_ohm - rule.turn_off_v,
             Form::NeverStarts => {
                 let standby_a = link.converter.standby_a;
-                source.posts_v(standby_a) - standby_a * run_ohm - rule.turn_on_v
+                source.posts_v(standby_a) - standby_a * cable_ohm - rule.turn_on_v
             }
             Form::StartUp => {
                 let r0 = model.starter.plain().map(|b| b.r0_ohm);
                 let at_once_ohm = r0.map_or(droop_ohm, |r0| parallel_ohm(droop_ohm, r0));
-                rule.turn_on_v - rule.turn_off_v - input_a * (run_ohm + at_once_ohm)
+                rule.turn_on_v - rule.turn_off_v - input_a * (cable_ohm + at_once_ohm)
             }
             Form::AlternatorCarries => source.alternator_left_a(input_a),
             Form::BandWideEnough => {
-                band_left_v(rule.turn_on_v, rule.turn_off_v, input_a, run_ohm + source.source_ohm())
+                band_left_v(rule.turn_on_v, rule.turn_off_v, input_a, cable_ohm + source.source_ohm())
             }
             Form::RunsOn => f64::NAN,
             Form::TailReached => tail_load_w(out_v, link.stages.tail_a, 0.0) - piece.house_load_w,
@@ -214,13 +214,14 @@ mod tests {
         };
         let (off_v, input_w) = (12.8, 600.0);
         let input_a = input_w / off_v;
-        let run_ohm = (source.posts_v(input_a) - off_v) / input_a;
+        let cable_ohm = (source.posts_v(input_a) - off_v) / input_a;
         let loop_ohm = critical_loop_ohm(off_v, source.posts_v(0.0), input_w);
-        assert!((loop_ohm - source.source_ohm() - run_ohm).abs() < 1e-12);
+        assert!((loop_ohm - source.source_ohm() - cable_ohm).abs() < 1e-12);
         let at_limit = critical_loop_at_input_limit_ohm(off_v, source.posts_v(0.0), input_a);
         assert!((at_limit - loop_ohm).abs() < 1e-12);
         assert!(
-            (critical_length_m(loop_ohm, source.source_ohm(), 0.002, 1e-3) - 500.0 * (run_ohm - 0.002)).abs()
+            (critical_length_m(loop_ohm, source.source_ohm(), 0.002, 1e-3) - 500.0 * (cable_ohm - 0.002))
+                .abs()
                 < 1e-9
         );
         // (c1) at that loop stands exactly at turn-off.

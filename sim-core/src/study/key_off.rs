@@ -57,13 +57,13 @@ impl Parked {
 
     /// (c6) Volts at the input some time after key-off: `V_in(t) = E − I (R0 + Σ R_k) − I_unit R_run + Σ (a_k + I R_k) e^(−t/τ_k)`,
     /// the rested volts `E` falling with the charge drawn. The draw is that of the steady power with the input at `at_v`.
-    pub fn input_v(&self, seconds: f64, at_v: f64, run_ohm: f64) -> f64 {
+    pub fn input_v(&self, seconds: f64, at_v: f64, cable_ohm: f64) -> f64 {
         let all_a = self.draw_a(at_v);
         let branch =
             |(v, ohm, tau): &(f64, f64, f64)| (v + all_a * ohm) * (-seconds / tau).exp() - all_a * ohm;
         let branches: f64 = self.branches.iter().map(branch).sum();
         let rested_v = self.rested_v - self.fall_v_per_c * all_a * seconds;
-        rested_v - all_a * self.r0_ohm - self.draw_w / at_v * run_ohm + branches
+        rested_v - all_a * self.r0_ohm - self.draw_w / at_v * cable_ohm + branches
     }
 }
 
@@ -90,11 +90,11 @@ impl RunOn {
         let rule = &link.start_stop;
         // It goes off when the input has stood under turn-off for the delay.
         let seconds = (run_on_limit_s(trial) - rule.turn_off_delay_s).max(0.0);
-        let run_ohm = link.input_run.resistance_ohm() - rule.compensation_ohm;
+        let cable_ohm = link.input_cable.resistance_ohm() - rule.compensation_ohm;
         let from_a = parked.draw_a(rule.turn_off_v);
         let last = events.iter().rev().find(|e| e.t <= longest.to && e.before.output_a > 0.0);
         Some(RunOn {
-            margin_v: rule.turn_off_v - parked.input_v(seconds, rule.turn_off_v, run_ohm),
+            margin_v: rule.turn_off_v - parked.input_v(seconds, rule.turn_off_v, cable_ohm),
             from_a,
             to_a: last.map_or(from_a, |e| -e.before.starter_a),
         })

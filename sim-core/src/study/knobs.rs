@@ -39,19 +39,19 @@ pub struct KnobKey {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
-    /// Length of the input run.
+    /// Length of the input cable.
     InputLength,
-    /// Conductor size of the input run.
+    /// Conductor size of the input cable.
     InputSize,
-    /// Joints of the input run.
+    /// Joints of the input cable.
     InputJoints,
-    /// Resistance of the input run, given as a whole.
+    /// Resistance of the input cable, given as a whole.
     InputOhm,
-    /// Length of the output run.
+    /// Length of the output cable.
     OutputLength,
-    /// Conductor size of the output run.
+    /// Conductor size of the output cable.
     OutputSize,
-    /// Joints of the output run.
+    /// Joints of the output cable.
     OutputJoints,
     /// Output current limit.
     OutputLimit,
@@ -161,34 +161,41 @@ impl Bench<'_> {
 
     fn runs(&mut self) {
         let s = self.scenario;
-        let (i, o) = (&s.input_run, &s.output_run);
+        let (i, o) = (&s.input_cable, &s.output_cable);
         let length = |now: f64| ratios((now / 10.0).max(0.1), (now * 8.0).clamp(20.0, 100.0), 14, false, now);
         let joints = |now: f64| ratios(0.25, 128.0f64.max(now * 8.0), 18, true, now);
         if let Some(ohm) = &i.resistance_mohm {
-            let (path, now) = ("input_run.resistance_mohm", ohm.value);
-            self.push(Part::InputOhm, "input run, both legs and joints", "mΩ", path, now, joints(now));
+            let (path, now) = ("input_cable.resistance_mohm", ohm.value);
+            self.push(Part::InputOhm, "input cable, both legs and joints", "mΩ", path, now, joints(now));
         } else {
             let now = i.length_m.value;
-            self.push(Part::InputLength, "input run, one way", "m", "input_run.length_m", now, length(now));
+            self.push(
+                Part::InputLength,
+                "input cable, one way",
+                "m",
+                "input_cable.length_m",
+                now,
+                length(now),
+            );
             let words = (i.awg.as_ref().map(|t| &t.value), i.sae.as_ref().map(|t| &t.value));
-            self.size(Part::InputSize, "input_run", words, (&i.conductor.value, i.area_mm2.value));
-            let (path, now) = ("input_run.joints_mohm", i.joints_mohm.value);
-            self.push(Part::InputJoints, "joints and fuses of the input run", "mΩ", path, now, joints(now));
+            self.size(Part::InputSize, "input_cable", words, (&i.conductor.value, i.area_mm2.value));
+            let (path, now) = ("input_cable.joints_mohm", i.joints_mohm.value);
+            self.push(Part::InputJoints, "joints and fuses of the input cable", "mΩ", path, now, joints(now));
         }
         if o.resistance_mohm.is_none() {
             let now = o.length_m.value;
             self.push(
                 Part::OutputLength,
-                "output run, one way",
+                "output cable, one way",
                 "m",
-                "output_run.length_m",
+                "output_cable.length_m",
                 now,
                 length(now),
             );
             let words = (o.awg.as_ref().map(|t| &t.value), o.sae.as_ref().map(|t| &t.value));
-            self.size(Part::OutputSize, "output_run", words, (&o.conductor.value, o.area_mm2.value));
-            let (path, now) = ("output_run.joints_mohm", o.joints_mohm.value);
-            self.push(Part::OutputJoints, "joints of the output run", "mΩ", path, now, joints(now));
+            self.size(Part::OutputSize, "output_cable", words, (&o.conductor.value, o.area_mm2.value));
+            let (path, now) = ("output_cable.joints_mohm", o.joints_mohm.value);
+            self.push(Part::OutputJoints, "joints of the output cable", "mΩ", path, now, joints(now));
         }
     }
 

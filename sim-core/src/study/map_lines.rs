@@ -18,8 +18,8 @@ pub struct MapLines {
     pub source_ohm: f64,
     /// How far they fall at once, Ω.
     pub source_at_once_ohm: f64,
-    /// The input run, Ω.
-    pub run_ohm: f64,
+    /// The input cable, Ω.
+    pub cable_ohm: f64,
     /// Input power of the unit at its full output, W.
     pub input_w: f64,
     /// Its input current limit, A.
@@ -55,7 +55,7 @@ impl MapLines {
             open_v: (set_v / droop_ohm - piece.vehicle_load_a + pushed_a) * source_ohm,
             source_ohm,
             source_at_once_ohm: parallel(plain.map(|b| b.r0_ohm)),
-            run_ohm: link.input_run.resistance_ohm(),
+            cable_ohm: link.input_cable.resistance_ohm(),
             input_w: link.converter.loss.input_w(last.before.out_v * link.converter.output_limit_a),
             input_limit_a: link.converter.input_limit_a,
             standby_a: link.converter.standby_a,
@@ -71,30 +71,30 @@ impl MapLines {
     /// (c17 at no current) Turn-on at and above which the unit never comes on, V. Holds once the starter battery is full;
     /// a drive too short for that never sees so much.
     pub fn never_starts_v(&self) -> f64 {
-        self.open_v - self.standby_a * (self.source_ohm + self.run_ohm)
+        self.open_v - self.standby_a * (self.source_ohm + self.cable_ohm)
     }
 
     /// (c3, c17) Turn-off at and above which the unit keeps dropping out under its own load, V.
     pub fn hunts_v(&self) -> f64 {
         crossing(5.0, self.open_v, |off| {
-            off - (self.open_v - self.input_a(off) * (self.source_ohm + self.run_ohm))
+            off - (self.open_v - self.input_a(off) * (self.source_ohm + self.cable_ohm))
         })
     }
 
     /// (c17) The run, Ω, with which the input stands at `off_v` under load: `(V_SB,on − V_off)/I_in`.
-    pub fn critical_run_ohm(&self, off_v: f64) -> f64 {
+    pub fn critical_cable_ohm(&self, off_v: f64) -> f64 {
         (self.open_v - off_v) / self.input_a(off_v) - self.source_ohm
     }
 
     /// (c18) Turn-on at and below which the unit cycles at the start, V. Sharp where it comes on exactly at turn-on;
     /// a delay in which the starter battery rises allows less.
     pub fn start_up_v(&self, off_v: f64) -> f64 {
-        off_v + self.input_a(off_v) * (self.run_ohm + self.source_at_once_ohm)
+        off_v + self.input_a(off_v) * (self.cable_ohm + self.source_at_once_ohm)
     }
 
     /// (c5) Turn-on at and above which the band is wide enough whatever the set-point, V: a guide, no border.
     pub fn wide_enough_v(&self, off_v: f64) -> f64 {
-        off_v + self.input_a(off_v) * (self.run_ohm + self.source_ohm)
+        off_v + self.input_a(off_v) * (self.cable_ohm + self.source_ohm)
     }
 
     /// (c6) Turn-off at and below which the unit runs on for longer than `seconds` after key-off, V, at a steady power
@@ -102,7 +102,7 @@ impl MapLines {
     /// battery has no such form.
     pub fn runs_on_v(&self, seconds: f64) -> Option<f64> {
         let p = self.parked?;
-        let left = |off: f64| off - p.input_v(seconds, off, self.run_ohm);
+        let left = |off: f64| off - p.input_v(seconds, off, self.cable_ohm);
         Some(crossing(5.0, p.rested_v + 3.0, left))
     }
 }

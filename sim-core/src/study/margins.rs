@@ -8,7 +8,7 @@ use crate::record::trace::{Knot, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::limits::CRANK_RESERVE_PCT;
 use crate::state::{
-    CASE_C, HOUSE, INPUT_JOINTS_C, INPUT_RUN_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER, WINDING_C,
+    CASE_C, HOUSE, INPUT_CABLE_C, INPUT_JOINTS_C, OUTPUT_CABLE_C, OUTPUT_JOINTS_C, STARTER, WINDING_C,
 };
 use serde::Serialize;
 
@@ -17,9 +17,9 @@ use serde::Serialize;
 pub struct Against {
     /// Input fuse, if there is one.
     pub fuse: Option<Fuse>,
-    /// What the insulation of the input run stands, conductors and joints, °C.
+    /// What the insulation of the input cable stands, conductors and joints, °C.
     pub input_insulation_c: f64,
-    /// What that of the output run stands, °C.
+    /// What that of the output cable stands, °C.
     pub output_insulation_c: f64,
     /// State of charge that the starter battery must keep to crank, share of full.
     pub crank_reserve_soc: f64,
@@ -113,8 +113,8 @@ impl Against {
         let typed = scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value);
         Against {
             fuse,
-            input_insulation_c: insulation_c.unwrap_or(scenario.input_run.insulation_c.value),
-            output_insulation_c: insulation_c.unwrap_or(scenario.output_run.insulation_c.value),
+            input_insulation_c: insulation_c.unwrap_or(scenario.input_cable.insulation_c.value),
+            output_insulation_c: insulation_c.unwrap_or(scenario.output_cable.insulation_c.value),
             crank_reserve_soc: reserve_pct.or(typed).unwrap_or(CRANK_RESERVE_PCT) / 100.0,
         }
     }
@@ -333,12 +333,12 @@ impl Scan<'_> {
         left.min_by(|a, b| a.0.total_cmp(&b.0))
     }
 
-    /// Hottest conductor or joint of the input run and of the output run.
+    /// Hottest conductor or joint of the input cable and of the output cable.
     fn hottest_of_runs_c(&self, s: &Sample) -> [Option<f64>; 2] {
         let link = self.model.link();
         [
-            (&link.input_run, INPUT_RUN_C, INPUT_JOINTS_C, 4),
-            (&link.output_run, OUTPUT_RUN_C, OUTPUT_JOINTS_C, 2),
+            (&link.input_cable, INPUT_CABLE_C, INPUT_JOINTS_C, 4),
+            (&link.output_cable, OUTPUT_CABLE_C, OUTPUT_JOINTS_C, 2),
         ]
         .map(|(run, first, joints, conductors)| {
             let there = (0..conductors).filter(|n| run.warms() && run.conductors[*n].ohm_20 > 0.0);

@@ -21,7 +21,7 @@ const COPPER_KG_PER_M3: f64 = 8890.0;
 pub struct Ask {
     /// Least margin to turn-off, V.
     pub margin_v: f64,
-    /// Share of the drop from set-point to input that the input run may take for a lower turn-off to be offered.
+    /// Share of the drop from set-point to input that the input cable may take for a lower turn-off to be offered.
     pub most_run_share: f64,
     /// Parked time over which the drain of a lower turn-off is told, s.
     pub parked_s: f64,
@@ -73,7 +73,7 @@ pub struct Mend {
     ask: Ask,
     /// The run as it is.
     pub base: Trial,
-    /// Share of the drop from set-point to input that the input run takes at the smallest margin.
+    /// Share of the drop from set-point to input that the input cable takes at the smallest margin.
     pub run_share: Option<f64>,
     /// The smallest margin now, V.
     pub margin_v: Option<f64>,
@@ -146,12 +146,12 @@ impl Mend {
             }
         }
         let first_on = |t: &Trial| t.summary.first_on_s.unwrap_or(0.0);
-        let length_m = self.base.scenario.input_run.length_m.value;
+        let length_m = self.base.scenario.input_cable.length_m.value;
         let area_mm2 = |knob_area: f64| 2.0 * length_m * knob_area * 1e-6 * COPPER_KG_PER_M3;
         let copper_kg = match knob.part {
             Part::InputSize => area_mm2(to) - area_mm2(knob.now),
             Part::InputLength => {
-                area_mm2(self.base.scenario.input_run.area_mm2.value) * (to / length_m - 1.0)
+                area_mm2(self.base.scenario.input_cable.area_mm2.value) * (to / length_m - 1.0)
             }
             _ => 0.0,
         };

@@ -17,7 +17,7 @@
 //!     .with("drive.piece.0.engine_rpm", 2000.0)?;
 //! let sweep = Sweep {
 //!     variants: vec![Variant { name: String::new(), case: van }],
-//!     vary: vec![Vary { path: "input_run.length_m".into(), over: Over::span(4.0, 20.0, 3, false) }],
+//!     vary: vec![Vary { path: "input_cable.length_m".into(), over: Over::span(4.0, 20.0, 3, false) }],
 //!     points: Points::Grid,
 //!     tolerance: 1e-8,
 //! };

@@ -64,7 +64,7 @@ pub enum Reason {
         load_w: f64,
     },
     /// (c8) The house posts stand lower than the unit's output.
-    OutputRunDrop {
+    OutputCableDrop {
         /// By so much, V.
         volts_v: f64,
         /// House load that this costs, W.
@@ -107,7 +107,7 @@ pub(super) fn at_drop_out(model: &Model, piece: &Piece, witness: &Witness) -> Ve
         }
     }
     if net.input_a > 0.0 {
-        let cold_ohm = link.input_run.resistance_ohm() + piece.input_joint_extra_ohm;
+        let cold_ohm = link.input_cable.resistance_ohm() + piece.input_joint_extra_ohm;
         let more_ohm = (net.sb_v - net.in_v) / net.input_a - cold_ohm;
         let volts_v = more_ohm * net.input_a;
         if volts_v.abs() > NOTHING_V {
@@ -139,7 +139,7 @@ pub(super) fn at_absorption_end(model: &Model, witness: &Witness) -> Vec<Reason>
     let all = [
         (battery_w, Reason::BatteryStillTakes { battery_a: net.house_a, load_w: battery_w }),
         (held_w, Reason::TailHeld { held_s: stages.tail_hold_s, fell_a, load_w: held_w }),
-        (drop_w, Reason::OutputRunDrop { volts_v, load_w: drop_w }),
+        (drop_w, Reason::OutputCableDrop { volts_v, load_w: drop_w }),
         (others_w, Reason::OthersFeed { others_a, load_w: others_w }),
     ];
     all.into_iter().filter(|(watts, _)| watts.abs() > NOTHING_W).map(|(_, reason)| reason).collect()

@@ -6,14 +6,15 @@ use super::sweep::{Over, Vary};
 use crate::scenario::field::{Num, Text};
 use crate::scenario::key::{Key, Kind, Unit, choice, number, text};
 use crate::scenario::node::{Entry, Node, Place, Value};
+use crate::scenario::old_names::present_path;
 use crate::scenario::section::{Section, section};
-use crate::scenario::{Problem, ProblemKind, SECTIONS, keys_of, problem::guess};
+use crate::scenario::{FORMAT, Problem, ProblemKind, SECTIONS, keys_of, problem::guess};
 
 section! {
     /// The top of a study file, before the first table.
     StudyHead {
         /// Number of the file format; every file states it.
-        format: Option<Num> = number(Unit::One, 1.0, 1.0),
+        format: Option<Num> = number(Unit::One, 1.0, FORMAT),
         /// The scenario file that is studied, its path counted from this file.
         scenario: Option<Text> = text(),
         /// Title of every page and picture.
@@ -36,7 +37,7 @@ section! {
 section! {
     /// `[[vary]]`: one key and what it takes, in the unit of the key: `values`, a span, or a distribution.
     VarySpec {
-        /// The key, such as "input_run.length_m".
+        /// The key, such as "input_cable.length_m".
         key: Option<Text> = text(),
         /// Lower end of a span or a distribution.
         from: Option<Num> = number(Unit::One, -1e12, 1e12),
@@ -118,7 +119,7 @@ impl StudyFile {
         }
         if study.head.format.is_none() && !entries.iter().any(|e| e.key == "format") {
             let place = Place { end: root.place.start, ..root.place };
-            let help = "the first line of a study file is `format = 1`";
+            let help = "the first line of a study file is `format = 2`";
             problems.push(missing("format", place, "format", help));
         }
         let find = |name: &str| entries.iter().find(|e| e.key == name).map(|e| &e.node);
@@ -183,7 +184,8 @@ fn read_vary(node: &Node, path: &str, problems: &mut Vec<Problem>) -> Option<Var
         return None;
     };
     let key_place = key.place().unwrap_or(node.place);
-    let known = known_key(&key.value, path, key_place, problems)?;
+    let key = present_path(&key.value);
+    let known = known_key(&key, path, key_place, problems)?;
     let list = values.map(|e| list(&e.node, path, problems));
     if problems.len() > before {
         return None;
@@ -191,7 +193,7 @@ fn read_vary(node: &Node, path: &str, problems: &mut Vec<Problem>) -> Option<Var
     match over(&spec, list, &known) {
         Ok(over) => {
             check(&over, &known, path, node.place, problems);
-            (problems.len() == before).then_some(Vary { path: key.value.clone(), over })
+            (problems.len() == before).then_some(Vary { path: key, over })
         }
         Err(what) => {
             problems.push(Problem::conflict(path, Some(node.place), what));
@@ -278,7 +280,7 @@ fn known_key(path: &str, at: &str, place: Place, problems: &mut Vec<Problem>) ->
         let kind =
             ProblemKind::UnknownKey { key: path.to_owned(), guess: guess(path, &all), allowed: Vec::new() };
         let help =
-            Some("a key with its section, such as input_run.length_m or drive.piece.0.engine_rpm".into());
+            Some("a key with its section, such as input_cable.length_m or drive.piece.0.engine_rpm".into());
         problems.push(Problem { path: format!("{at}.key"), place: Some(place), kind, help });
     }
     found
@@ -360,7 +362,7 @@ fn flatten(entries: &[Entry], above: &str, into: &mut Vec<(String, Node)>) {
         let path = if above.is_empty() { entry.key.clone() } else { format!("{above}.{}", entry.key) };
         match entry.node.entries() {
             Some(below) if !below.iter().any(|e| e.key == "measured") => flatten(below, &path, into),
-            _ => into.push((path, entry.node.clone())),
+            _ => into.push((present_path(&path), entry.node.clone())),
         }
     }
 }
@@ -377,15 +379,15 @@ pub fn vary_word(word: &str, place: Place) -> Result<Vary, Box<Problem>> {
             kind: ProblemKind::Syntax(what.into()),
             help: Some(
                 "write --vary key=from..to:n, key=from..to:n:log, or key=a,b,c, such as \
-             --vary input_run.length_m=2..12:11"
+             --vary input_cable.length_m=2..12:11"
                     .into(),
             ),
         })
     };
     let (path, values) = word.split_once('=').ok_or_else(|| wrong("there is no `=` in it"))?;
-    let path = path.trim();
+    let path = present_path(path.trim());
     let mut problems = Vec::new();
-    let Some(key) = known_key(path, "", place, &mut problems) else {
+    let Some(key) = known_key(&path, "", place, &mut problems) else {
         let mut problem = problems.remove(0);
         problem.path = String::new();
         return Err(Box::new(problem));
@@ -420,10 +422,10 @@ pub fn vary_word(word: &str, place: Place) -> Result<Vary, Box<Problem>> {
         };
         Over::Values(values.split(',').map(one).collect::<Result<_, _>>()?)
     };
-    check(&over, &key, path, place, &mut problems);
+    check(&over, &key, &path, place, &mut problems);
     match problems.pop() {
         Some(problem) => Err(Box::new(problem)),
-        None => Ok(Vary { path: path.to_owned(), over }),
+        None => Ok(Vary { path, over }),
     }
 }
 
@@ -435,9 +437,9 @@ mod tests {
 
     #[test]
     fn words_say_spans_and_lists() {
-        let vary = vary_word("input_run.length_m=2..12:3", HERE).expect("a span");
+        let vary = vary_word("input_cable.length_m=2..12:3", HERE).expect("a span");
         assert_eq!(vary.over, Over::Values([2.0, 7.0, 12.0].map(Value::Number).to_vec()));
-        let vary = vary_word("input_run.length_m = 1..100:3:log", HERE).expect("ratios");
+        let vary = vary_word("input_cable.length_m = 1..100:3:log", HERE).expect("ratios");
         assert_eq!(vary.over, Over::Values([1.0, 10.0, 100.0].map(Value::Number).to_vec()));
         let vary = vary_word("start_stop.signal=none,required", HERE).expect("words");
         assert_eq!(vary.over, Over::Values(["none", "required"].map(|w| Value::Text(w.into())).to_vec()));
@@ -447,14 +449,15 @@ mod tests {
     #[test]
     fn a_wrong_word_says_what_was_meant() {
         let told = |word: &str| vary_word(word, HERE).expect_err(word).kind.to_string();
-        assert!(told("input_run.lenght_m=1..2:3").contains("input_run.length_m"));
-        assert!(told("input_run.length_m=1..2000:3").contains("from 0 to 100 m"));
+        assert!(told("input_cable.lenght_m=1..2:3").contains("input_cable.length_m"));
+        assert!(told("input_cable.length_m=1..2000:3").contains("from 0 to 100 m"));
         assert!(told("start_stop.signal=none,requird").contains("required"));
-        for word in ["a", "input_run.length_m=1..2", "input_run.length_m=1..x:3", "input_run.length_m=1..2:1"]
+        for word in
+            ["a", "input_cable.length_m=1..2", "input_cable.length_m=1..x:3", "input_cable.length_m=1..2:1"]
         {
             assert!(vary_word(word, HERE).is_err(), "{word}");
         }
-        assert!(vary_word("input_run.length_m=0..2:3:log", HERE).is_err());
-        assert!(vary_word("input_run.length_m=1,,2", HERE).is_err());
+        assert!(vary_word("input_cable.length_m=0..2:3:log", HERE).is_err());
+        assert!(vary_word("input_cable.length_m=1,,2", HERE).is_err());
     }
 }

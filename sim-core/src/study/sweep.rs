@@ -14,7 +14,7 @@ use crate::scenario::node::Value;
 /// A key that varies and how.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Vary {
-    /// Path of the key, such as `input_run.length_m`.
+    /// Path of the key, such as `input_cable.length_m`.
     pub path: String,
     /// What it takes.
     pub over: Over,

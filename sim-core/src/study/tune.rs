@@ -9,7 +9,7 @@ use super::threads::Threads;
 use super::trial::Trial;
 use crate::engine::{Options, Record};
 use crate::scenario::node::Value;
-use crate::state::{INPUT_RUN_C, OUTPUT_RUN_C, STARTER};
+use crate::state::{INPUT_CABLE_C, OUTPUT_CABLE_C, STARTER};
 
 /// A setting that is tuned.
 #[derive(Debug, Clone, PartialEq)]
@@ -322,9 +322,9 @@ fn hottest_c(trial: &Trial) -> f64 {
     let knots = trial.run.trace.steps(&trial.resolved.model, &trial.resolved.profile);
     knots.fold(f64::NEG_INFINITY, |most, knot| {
         let y = knot.dense.at(knot.ns as f64 * 1e-9);
-        let inputs = link.input_run.conductors.iter().enumerate().map(|(n, c)| (c, y[INPUT_RUN_C + n]));
+        let inputs = link.input_cable.conductors.iter().enumerate().map(|(n, c)| (c, y[INPUT_CABLE_C + n]));
         let outputs =
-            link.output_run.conductors.iter().take(2).enumerate().map(|(n, c)| (c, y[OUTPUT_RUN_C + n]));
+            link.output_cable.conductors.iter().take(2).enumerate().map(|(n, c)| (c, y[OUTPUT_CABLE_C + n]));
         inputs.chain(outputs).filter(|(c, _)| c.ohm_20 > 0.0).map(|(_, t)| t).fold(most, f64::max)
     })
 }

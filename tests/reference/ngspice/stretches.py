@@ -18,9 +18,9 @@ import tempfile
 HERE = pathlib.Path(__file__).resolve().parent
 SCENARIO = HERE.parents[2] / "scenarios" / "reference-van.toml"
 NEARLY_FULL = ["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]
-TOO_THIN = ["input_run.length_m=12"]
+TOO_THIN = ["input_cable.length_m=12"]
 # Copper's coefficient and the heat of a cable act; a draw of 46 A warms 10 mm2 well.
-WARM = ["input_run.laying=sleeved", "input_run.engine_bay_m=2", "input_run.area_mm2=10", "output_run.laying=free-air"]
+WARM = ["input_cable.laying=sleeved", "input_cable.engine_bay_m=2", "input_cable.area_mm2=10", "output_cable.laying=free-air"]
 HELD = ["start_stop.turn_off_v=12"]
 # The full lead-acid battery, its own warmth included; it starts at the temperature of the air.
 LEAD_ACID = ["starter_battery.chemistry=flooded", "starter_battery.temperature=follows"]
@@ -70,8 +70,8 @@ BITES = [
     (9, "alternator.asymptote_a=60.6"),
     (10, "house_battery.charge_efficiency_pct=90.9"),
     (11, "converter.fixed_loss_w=4.04"),
-    (12, "input_run.length_m=5.05"),
-    (13, "input_run.engine_bay_m=2.02"),
+    (12, "input_cable.length_m=5.05"),
+    (13, "input_cable.engine_bay_m=2.02"),
     (14, "drive.bay_c=60.6"),
 ]
 

@@ -1,4 +1,4 @@
-"""Shortest input run at which the unit keeps hunting, by bisecting whole runs.
+"""Shortest input cable at which the unit keeps hunting, by bisecting whole runs.
 
 `python3 critical_length.py SCENARIO [--set key.path=value ...] [--low-m 4] [--high-m 20] [--within-m 0.001]`
 Hunting: two or more turn-offs later than 25 min (`--after-s`) and not after the last key-off.
@@ -12,7 +12,7 @@ from simulate import Simulation
 
 def late_offs(path, settings, length_m, after_s, rtol):
     """Turn-offs while driving: all of them, and those later than `after_s`."""
-    sim = Simulation(load(path, [*settings, f"input_run.length_m={length_m!r}"]), rtol).run()
+    sim = Simulation(load(path, [*settings, f"input_cable.length_m={length_m!r}"]), rtol).run()
     stops = [t for t, what in sim.logic.events if what == "key_off"]
     last_s = stops[-1] if stops else sim.end_s
     offs = [t for t, what in sim.logic.events if what == "unit_off" and t <= last_s]
@@ -20,7 +20,7 @@ def late_offs(path, settings, length_m, after_s, rtol):
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Input run length at which sustained hunting begins.")
+    parser = argparse.ArgumentParser(description="Input cable length at which sustained hunting begins.")
     parser.add_argument("scenario")
     parser.add_argument("--set", action="append", default=[], metavar="KEY.PATH=VALUE", dest="settings")
     parser.add_argument("--low-m", type=float, default=4.0)

@@ -4,8 +4,8 @@ BATTERY_CHARGE = ["charged", "discharged", "lost", "refused", "unserved"]
 BATTERY_ENERGY = ["terminals", "stored", "on_branches", "efficiency_loss", "resistance_loss", "refused", "unserved"]
 CHARGE = ["alternator", "vehicle_load", "input", "output", "solar", "house_load"] + \
          [f"{b}_{k}" for b in ("starter", "house") for k in BATTERY_CHARGE]
-ENERGY = ["alternator", "vehicle_load", "input_run_loss", "unit_input", "unit_loss", "standby", "unit_output",
-          "output_run_loss", "solar", "house_load"] + \
+ENERGY = ["alternator", "vehicle_load", "input_cable_loss", "unit_input", "unit_loss", "standby", "unit_output",
+          "output_cable_loss", "solar", "house_load"] + \
          [f"{b}_{k}" for b in ("starter", "house") for k in BATTERY_ENERGY]
 SIZE = len(STATES) + len(CHARGE) + len(ENERGY)
 
@@ -50,8 +50,8 @@ def rates(scenario, starter, house, state, point, regime, held_starter, held_hou
     unit_loss_w = in_w - p.out_w if regime.feed != "root" else 0.0 if off else unit_loss(scenario, p.out_w)
     return (*ds, *dh,
             p.alternator_a, p.vehicle_a, p.input_a, p.output_a, p.solar_a, p.load_a, *qs, *qh,
-            p.sb_v * p.alternator_a, p.sb_v * p.vehicle_a, scenario.input_run_ohm * p.input_a ** 2, in_w, unit_loss_w,
-            p.in_w if off else 0.0, p.out_w, scenario.output_run_ohm * p.output_a ** 2,
+            p.sb_v * p.alternator_a, p.sb_v * p.vehicle_a, scenario.input_cable_ohm * p.input_a ** 2, in_w, unit_loss_w,
+            p.in_w if off else 0.0, p.out_w, scenario.output_cable_ohm * p.output_a ** 2,
             p.hb_v * p.solar_a, p.hb_v * p.load_a, *es, *eh)
 
 

@@ -85,7 +85,7 @@ class Network:
 
     def draw(self, demand, e_v, power_w):
         """Smallest input current that carries this power within the input limit, else the greatest power there is."""
-        run, limit = self.scenario.input_run_ohm, self.scenario.input_limit_a
+        run, limit = self.scenario.input_cable_ohm, self.scenario.input_limit_a
         best = (-inf, 0.0, "", "")
         for regime, a, b, low, high in self.lines(demand, e_v):
             low, high = max(low, 0.0), min(high, limit)
@@ -115,7 +115,7 @@ class Network:
     def house_state(self, output, given, demand, e_v, solar):
         """V_HB and I_out, when `given` is the output current, the voltage at OUT, or the output power."""
         a, b, power = self.house_line(solar, demand, e_v)
-        run = self.scenario.output_run_ohm
+        run = self.scenario.output_cable_ohm
         if output == "current":
             return upper_root(a + b * given, b * power), given
         if output == "voltage":
@@ -156,7 +156,7 @@ class Network:
 
     def feed_current(self, alternator, feed, demand, e_v, power_w):
         a, b = self.line(alternator, demand, e_v)
-        r = b + self.scenario.input_run_ohm
+        r = b + self.scenario.input_cable_ohm
         if feed == "root":
             return 2 * power_w / (a + sqrt(max(0.0, a * a - 4 * r * power_w)))
         if feed == "input":
@@ -178,12 +178,12 @@ class Network:
             solar = self.solar_regime("current", 0.0, demand, e_h)
         else:
             output, solar, i, v = self.wish(demand, e_h, allowed_a)
-            out_w = i * (v + self.scenario.output_run_ohm * i)
+            out_w = i * (v + self.scenario.output_cable_ohm * i)
             alternator, feed = self.draw(demand, e_s, out_w + self.loss(out_w))
             if feed != "root":
                 i_in = self.feed_current(alternator, feed, demand, e_s, 0.0)
                 a, b = self.line(alternator, demand, e_s)
-                out_w = self.output_power((a - (b + self.scenario.input_run_ohm) * i_in) * i_in)
+                out_w = self.output_power((a - (b + self.scenario.input_cable_ohm) * i_in) * i_in)
                 output = "power" if out_w > 0 else "starved"
                 solar = (self.solar_regime("power", out_w, demand, e_h) if out_w > 0
                          else self.solar_regime("current", 0.0, demand, e_h))
@@ -193,7 +193,7 @@ class Network:
 
     def wish(self, demand, e_h, allowed_a):
         """What the unit would deliver if its source were strong enough."""
-        run = self.scenario.output_run_ohm
+        run = self.scenario.output_cable_ohm
         solar = self.solar_regime("current", allowed_a, demand, e_h)
         v, i = self.house_state("current", allowed_a, demand, e_h, solar)
         if v + run * i <= demand.target_v:
@@ -216,7 +216,7 @@ class Network:
         a, b = self.line(alternator, demand, e_s)
         if feed != "root":
             i_in = self.feed_current(alternator, feed, demand, e_s, 0.0)
-            in_w = (a - (b + s.input_run_ohm) * i_in) * i_in
+            in_w = (a - (b + s.input_cable_ohm) * i_in) * i_in
         if output == "power":
             out_w = self.output_power(in_w)
             hb_v, i_out = self.house_state("power", out_w, demand, e_h, solar)
@@ -225,7 +225,7 @@ class Network:
         else:
             i_out = allowed_a if output == "current" else 0.0
             hb_v, _ = self.house_state("current", i_out, demand, e_h, solar)
-        out_v = hb_v + s.output_run_ohm * i_out
+        out_v = hb_v + s.output_cable_ohm * i_out
         out_w = out_v * i_out
         if output == "off":
             i_in = s.standby_a
@@ -241,7 +241,7 @@ class Network:
             alternator_a = 0.0
         if alternator != "regulating":
             starter_a = alternator_a - demand.vehicle_a - i_in
-        in_v = sb_v - s.input_run_ohm * i_in
+        in_v = sb_v - s.input_cable_ohm * i_in
         load_a = demand.house_load_w / hb_v
         if solar == "power":
             solar_a = demand.solar_w / hb_v

@@ -44,13 +44,13 @@ def energy_closure(sim, e):
     parts = lambda b: [-e[f"{b}_{k}"] for k in ("stored", "on_branches", "efficiency_loss", "resistance_loss",
                                                 "refused")] + [e[f"{b}_unserved"]]
     closed = {
-        "starter_bus": residual([e["alternator"], -e["vehicle_load"], -e["starter_terminals"], -e["input_run_loss"],
+        "starter_bus": residual([e["alternator"], -e["vehicle_load"], -e["starter_terminals"], -e["input_cable_loss"],
                                  -e["unit_input"], -e["standby"]]),
         "unit": residual([e["unit_input"], -e["unit_loss"], -e["unit_output"]]),
-        "house_bus": residual([e["unit_output"], e["solar"], -e["output_run_loss"], -e["house_load"],
+        "house_bus": residual([e["unit_output"], e["solar"], -e["output_cable_loss"], -e["house_load"],
                                -e["house_terminals"]]),
-        "whole": residual([e["alternator"], e["solar"], -e["vehicle_load"], -e["house_load"], -e["input_run_loss"],
-                           -e["unit_loss"], -e["standby"], -e["output_run_loss"], *parts("starter"),
+        "whole": residual([e["alternator"], e["solar"], -e["vehicle_load"], -e["house_load"], -e["input_cable_loss"],
+                           -e["unit_loss"], -e["standby"], -e["output_cable_loss"], *parts("starter"),
                            *parts("house")])}
     for name, battery, at in (("starter", sim.starter, 0), ("house", sim.house, 3)):
         soc, v1, v2 = (float(x) for x in sim.state[at:at + 3])

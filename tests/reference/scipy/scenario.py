@@ -112,8 +112,8 @@ def convert(root):
         crank_s=vehicle.number("crank_s", low=0),
         starter=battery(root.table("starter_battery")),
         house=battery(root.table("house_battery")),
-        input_run_ohm=run_ohm(root.table("input_run")),
-        output_run_ohm=run_ohm(root.table("output_run")),
+        input_cable_ohm=cable_ohm(root.table("input_cable")),
+        output_cable_ohm=cable_ohm(root.table("output_cable")),
         output_limit_a=unit.number("output_limit_a", low=0),
         input_limit_a=unit.number("input_limit_a", above=0),
         fixed_loss_w=unit.number("fixed_loss_w", low=0),
@@ -163,7 +163,7 @@ def battery(table):
     return values
 
 
-def run_ohm(table):
+def cable_ohm(table):
     """Both legs at 20 degC, and the joints."""
     conductor, area_mm2 = table.text("conductor"), table.number("area_mm2", above=0)
     if conductor not in CONDUCTOR_OHM_PER_KM:

@@ -38,7 +38,7 @@ def tree(house, unit, stages, drive):
                             "charge_efficiency_pct": 100},
         "house_battery": {"chemistry": "linear", "r1_mohm": 0, "tau1_s": 30, "r2_mohm": 0, "tau2_s": 1200,
                           "charge_efficiency_pct": 100, **house},
-        "input_run": run, "output_run": run,
+        "input_cable": run, "output_cable": run,
         "converter": {"input_limit_a": 1e4, "fixed_loss_w": 0, "proportional_loss_pct": 0, "square_loss_per_w": 0,
                       "ramp_s": 0, "standby_ma": 0, **unit},
         "start_stop": {"turn_on_v": 13, "turn_on_delay_s": 0, "turn_off_v": 12.5, "turn_off_delay_s": 0},
@@ -56,7 +56,7 @@ def constant_power():
                                  (14.4, .050, 720, 11.179950, 64.40101), (14.0, .098, 500, 7.0, 71.42857)]:
         scenario = convert(Table(tree({"capacity_ah": 1, "start_pct": 50, "empty_v": 12, "full_v": 13, "r0_mohm": 1},
                                       {"output_limit_a": 1}, {"absorption_v": 14, "tail_a": 1}, [(1, True)]), ""))
-        scenario.input_run_ohm = r - scenario.starter.r0_ohm
+        scenario.input_cable_ohm = r - scenario.starter.r0_ohm
         network = Network(scenario, Battery(scenario.starter), Battery(scenario.house))
         demand = Demand(False, 0, 0, 0, True, 14, 0, 0)
         regime, feed = network.draw(demand, e, p * (1 - 1e-12))
@@ -97,8 +97,8 @@ def brute_force(cases=150):
                                       {"output_limit_a": 40, "input_limit_a": rng.uniform(15, 80), "fixed_loss_w": 4,
                                        "proportional_loss_pct": 4, "square_loss_per_w": 2e-5},
                                       {"absorption_v": 14, "tail_a": 1}, [(1, True)]), ""))
-        scenario.input_run_ohm = 10 ** rng.uniform(-3, -0.7)
-        scenario.output_run_ohm = rng.choice([0.0, rng.uniform(1e-3, 2e-2)])
+        scenario.input_cable_ohm = 10 ** rng.uniform(-3, -0.7)
+        scenario.output_cable_ohm = rng.choice([0.0, rng.uniform(1e-3, 2e-2)])
         scenario.alternator.droop_ohm = rng.uniform(1e-3, 8e-3)
         scenario.solar_set_point_v, scenario.solar_ohm = rng.uniform(12.5, 14.6), rng.uniform(5e-3, 5e-2)
         demand = Demand(rng.random() < 0.8, 14.2, rng.uniform(20, 130), rng.uniform(0, 40), True,
@@ -121,7 +121,7 @@ def brute_force(cases=150):
 
         sb_v = p.starter_e_v + starter.r0_ohm * p.starter_a
         worst_balance = max(
-            worst_balance, abs(sb_v - p.sb_v), abs(sb_v - scenario.input_run_ohm * p.input_a - p.in_v),
+            worst_balance, abs(sb_v - p.sb_v), abs(sb_v - scenario.input_cable_ohm * p.input_a - p.in_v),
             scenario.alternator.droop_ohm * abs(alternator_a(sb_v) - p.alternator_a),
             abs(p.alternator_a - demand.vehicle_a - p.input_a - p.starter_a),
             abs(house_v(p.output_a) - p.hb_v))
@@ -133,10 +133,10 @@ def brute_force(cases=150):
             over = v - p.starter_e_v - starter.r0_ohm * (
                 np.clip((demand.set_point_v - v) / scenario.alternator.droop_ohm, 0, most) - demand.vehicle_a - grid) > 0
             low, high = np.where(over, low, v), np.where(over, v, high)
-        most_w = float(np.max((low - scenario.input_run_ohm * grid) * grid))
+        most_w = float(np.max((low - scenario.input_cable_ohm * grid) * grid))
 
         def too_much(i):
-            v = house_v(i) + scenario.output_run_ohm * i
+            v = house_v(i) + scenario.output_cable_ohm * i
             w = v * i
             return v > demand.target_v or w + 4 + w * (0.04 + 2e-5 * w) > most_w
 

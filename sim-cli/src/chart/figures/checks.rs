@@ -72,8 +72,8 @@ impl Invented {
             house_soc_pct: wave(45.0, 45.2),
             starter_soc_pct: wave(46.0, 46.0),
             unit_loss_w: wave(32.0, 0.0),
-            input_run_loss_w: wave(30.0, 0.0),
-            output_run_loss_w: wave(7.0, 0.0),
+            input_cable_loss_w: wave(30.0, 0.0),
+            output_cable_loss_w: wave(7.0, 0.0),
             case_temp_c: self.cycles.is_multiple_of(2).then(|| wave(40.0, 20.0)),
         };
         let l = LadderData {

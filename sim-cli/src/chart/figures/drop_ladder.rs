@@ -51,7 +51,7 @@ pub struct DropLadder {
     pub drops: Vec<Drop>,
     /// What the input is held against.
     pub goal: Option<Goal>,
-    /// Current that flows through the input run, A.
+    /// Current that flows through the input cable, A.
     pub input_a: f64,
 }
 

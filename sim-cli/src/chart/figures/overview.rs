@@ -25,10 +25,10 @@ pub struct OverviewData {
     pub starter_soc_pct: Vec<f64>,
     /// Heat in the unit, W.
     pub unit_loss_w: Vec<f64>,
-    /// Heat in the input run, W.
-    pub input_run_loss_w: Vec<f64>,
-    /// Heat in the output run, W.
-    pub output_run_loss_w: Vec<f64>,
+    /// Heat in the input cable, W.
+    pub input_cable_loss_w: Vec<f64>,
+    /// Heat in the output cable, W.
+    pub output_cable_loss_w: Vec<f64>,
     /// Case temperature of the unit, if followed; adds a panel of its own.
     pub case_temp_c: Option<Vec<f64>>,
 }
@@ -83,8 +83,8 @@ fn heat_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
     let roles = &theme.roles;
     for (who, w, stroke) in [
         ("unit", &data.unit_loss_w, roles.unit),
-        ("input run", &data.input_run_loss_w, Stroke { dash: Dash::Short, ..roles.input }),
-        ("output run", &data.output_run_loss_w, roles.output),
+        ("input cable", &data.input_cable_loss_w, Stroke { dash: Dash::Short, ..roles.input }),
+        ("output cable", &data.output_cable_loss_w, roles.output),
     ] {
         let name = format!("{who}, max {} W", peak(w, 1));
         panel.series.push(line(data, name, w, stroke));

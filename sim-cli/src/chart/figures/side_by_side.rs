@@ -179,7 +179,7 @@ fn lost(scene: &mut Scene, theme: &Theme, area: Rect, names_px: f64, data: &Side
         text(scene, at, Align::Left, &words, label, Face::Bold, theme.ink);
     }
     let y = area.y0 + 22.0 + data.drops.len() as f64 * row_px + 10.0;
-    let key = "Violet: alternator and its cable. Green: conductors of the input run. Orange: its joints and fuses. \
+    let key = "Violet: alternator and its cable. Green: conductors of the input cable. Orange: its joints and fuses. \
                Line: turn-off.";
     let words = fit(key, small, Face::Regular, area.width());
     text(scene, (area.x0, y), Align::Left, &words, small, Face::Regular, theme.ink_soft);

@@ -37,7 +37,7 @@ pub struct TemperatureData {
     pub parts: Vec<Temperature>,
     /// Temperature of the air, °C.
     pub air_c: Vec<f64>,
-    /// Heat given off, W, each with its name: unit, input run, output run.
+    /// Heat given off, W, each with its name: unit, input cable, output cable.
     pub heat_w: Vec<(String, Vec<f64>)>,
 }
 

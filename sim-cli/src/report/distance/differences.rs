@@ -108,7 +108,7 @@ fn reason(reason: &Reason) -> String {
             "the current has to stay under the tail for {held_s:.0} s, in which it falls by {fell_a:.1} A: {load_w:.1} W of \
              load less"
         ),
-        Reason::OutputRunDrop { volts_v, load_w } => {
+        Reason::OutputCableDrop { volts_v, load_w } => {
             format!(
                 "the house posts stand {volts_v:.3} V under the unit's output, {load_w:.1} W of load less"
             )

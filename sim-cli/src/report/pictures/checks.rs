@@ -38,7 +38,7 @@ const AWKWARD: [(&str, &str, &[&str]); 16] = [
     (
         "no crossing",
         THIN,
-        &["input_run.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"],
+        &["input_cable.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"],
     ),
     ("weak alternator", REFERENCE, &["alternator.asymptote_a=50", "drive.piece.1.engine_rpm=800"]),
     ("runs on all night", REFERENCE, &["start_stop.turn_off_v=11", "drive.piece.2.duration_min=900"]),
@@ -167,8 +167,10 @@ fn pictures_say_what_must_not_be_missed() {
         let scenes = draw(&case.told(), &[picture], &Theme::light(), FigureSize::default());
         scenes[0].1.texts().map(|t| format!("{}\n", t.text)).collect()
     };
-    let starved =
-        Case::new(THIN, &["input_run.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"]);
+    let starved = Case::new(
+        THIN,
+        &["input_cable.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"],
+    );
     assert!(words(&starved, Picture::LoadLine).contains("no crossing"));
     let full = Case::new(REFERENCE, &["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]);
     let stages = words(&full, Picture::Stages);

@@ -59,7 +59,7 @@ pub fn fill(told: &Told) -> LoadLineData {
 
 /// Volts at the unit's input with `i_a` drawn.
 pub fn volts(bus: &StarterBus, i_a: f64) -> f64 {
-    bus.line(bus.states_drawing(i_a)).v(i_a) - bus.run_ohm * i_a
+    bus.line(bus.states_drawing(i_a)).v(i_a) - bus.cable_ohm * i_a
 }
 
 /// Input current at which the unit's input has fallen to `level_v`, A.
@@ -75,7 +75,7 @@ fn current_at(bus: &StarterBus, level_v: f64) -> f64 {
 /// Input power that an output current needs, W.
 fn input_w(bias: &Bias, output_a: f64) -> f64 {
     let house = &bias.house;
-    let v = house.curve(house.states_bringing(output_a)).v(output_a) + house.run_ohm * output_a;
+    let v = house.curve(house.states_bringing(output_a)).v(output_a) + house.cable_ohm * output_a;
     bias.unit.loss.input_w(output_a * v)
 }
 
@@ -105,7 +105,7 @@ fn kink(bus: &StarterBus) -> Option<(f64, f64)> {
     let posts_v = source.full_below_v();
     let line = bus.line(bus.states_at(posts_v + 1e-9));
     let i_a = line.a - line.g * posts_v;
-    (i_a > 0.0).then_some((i_a, posts_v - bus.run_ohm * i_a))
+    (i_a > 0.0).then_some((i_a, posts_v - bus.cable_ohm * i_a))
 }
 
 fn answer(told: &Told, moment: &Moment, curves: &[PowerCurve]) -> String {

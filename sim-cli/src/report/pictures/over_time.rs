@@ -11,7 +11,7 @@ use crate::chart::figures::timeline::Timeline;
 use sim_core::record::trace::Sample;
 use sim_core::state::{CASE_C, HOUSE, STARTER};
 
-/// Heat in the unit, the input run and the output run, W.
+/// Heat in the unit, the input cable and the output cable, W.
 pub fn heat_w(s: &Sample) -> [f64; 3] {
     let n = &s.net;
     [
@@ -28,7 +28,7 @@ fn heats_w(view: &View) -> [Vec<f64>; 3] {
 
 /// State of charge, heat, events.
 pub fn overview(view: &View) -> OverviewData {
-    let [unit_loss_w, input_run_loss_w, output_run_loss_w] = heats_w(view);
+    let [unit_loss_w, input_cable_loss_w, output_cable_loss_w] = heats_w(view);
     OverviewData {
         heading: heading(view.told, "", top_up(view.told)),
         timeline: view.timeline.clone(),
@@ -36,8 +36,8 @@ pub fn overview(view: &View) -> OverviewData {
         house_soc_pct: view.column(|s| soc_pct(s.state[HOUSE])),
         starter_soc_pct: view.column(|s| soc_pct(s.state[STARTER])),
         unit_loss_w,
-        input_run_loss_w,
-        output_run_loss_w,
+        input_cable_loss_w,
+        output_cable_loss_w,
         case_temp_c: Some(view.column(|s| s.state[CASE_C])),
     }
 }
@@ -112,7 +112,7 @@ pub fn temperatures(view: &View) -> TemperatureData {
         None => "with no temperature limit in this model".to_owned(),
     };
     let answer = format!("The unit's case reaches {case_c:.0} °C, {limit}.{other}");
-    let [unit, input_run, output_run] = heats_w(view);
+    let [unit, input_cable, output_cable] = heats_w(view);
     TemperatureData {
         heading: heading(told, "Temperatures", answer),
         timeline: view.timeline.clone(),
@@ -121,8 +121,8 @@ pub fn temperatures(view: &View) -> TemperatureData {
         air_c,
         heat_w: vec![
             ("unit".to_owned(), unit),
-            ("input run".to_owned(), input_run),
-            ("output run".to_owned(), output_run),
+            ("input cable".to_owned(), input_cable),
+            ("output cable".to_owned(), output_cable),
         ],
     }
 }

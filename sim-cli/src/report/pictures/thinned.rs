@@ -4,8 +4,8 @@
 use super::over_time::heat_w;
 use sim_core::record::Sample;
 use sim_core::state::{
-    CASE_C, HOUSE, HOUSE_C, INPUT_JOINTS_C, INPUT_RUN_C, LOCKER_C, OUTPUT_JOINTS_C, OUTPUT_RUN_C, STARTER,
-    STARTER_C, WINDING_C,
+    CASE_C, HOUSE, HOUSE_C, INPUT_CABLE_C, INPUT_JOINTS_C, LOCKER_C, OUTPUT_CABLE_C, OUTPUT_JOINTS_C,
+    STARTER, STARTER_C, WINDING_C,
 };
 
 /// What is drawn over time.
@@ -27,10 +27,10 @@ const DRAWN: [fn(&Sample) -> f64; 25] = [
     |s| s.state[HOUSE],
     |s| s.state[CASE_C],
     |s| s.state[LOCKER_C],
-    |s| s.state[INPUT_RUN_C],
-    |s| s.state[INPUT_RUN_C + 2],
+    |s| s.state[INPUT_CABLE_C],
+    |s| s.state[INPUT_CABLE_C + 2],
     |s| s.state[INPUT_JOINTS_C],
-    |s| s.state[OUTPUT_RUN_C],
+    |s| s.state[OUTPUT_CABLE_C],
     |s| s.state[OUTPUT_JOINTS_C],
     |s| s.state[WINDING_C],
     |s| s.state[STARTER_C],
@@ -119,7 +119,7 @@ mod tests {
 
     #[test]
     fn no_extreme_and_no_switching_is_lost() {
-        let case = Case::new("delivery-round.toml", &["input_run.length_m=25"]);
+        let case = Case::new("delivery-round.toml", &["input_cable.length_m=25"]);
         let told = &case.told();
         let stretch_s = told.summary.span_s / STRETCHES;
         let all: Vec<Sample> = told.run.trace.samples(told.model, told.profile, stretch_s).collect();

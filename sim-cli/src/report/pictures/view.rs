@@ -192,10 +192,10 @@ fn footer(told: &Told) -> String {
     let typed = if compensated && pieces().any(|p| !p.set_point_as_read) { " at 25 °C" } else { "" };
     let load = range(pieces().map(|p| p.house_load_w), 0);
     format!(
-        "Predicted for these inputs: set-point {set_point} V{typed}; input run {:.1} mΩ; unit {:.0} A out, {:.0} A in at most; turn-on \
+        "Predicted for these inputs: set-point {set_point} V{typed}; input cable {:.1} mΩ; unit {:.0} A out, {:.0} A in at most; turn-on \
          {:.2} V for {}, turn-off {:.2} V for {}; absorption {:.2} V, float {:.2} V; house {:.0} Ah, load {load} W. Not \
          validated on vehicles: check with a meter.",
-        link.input_run.resistance_ohm() * 1e3,
+        link.input_cable.resistance_ohm() * 1e3,
         c.output_limit_a,
         c.input_limit_a,
         rule.turn_on_v,

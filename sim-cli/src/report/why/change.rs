@@ -27,7 +27,7 @@ pub fn words(change: &Change) -> String {
             1e3 * from_ohm,
             1e3 * to_ohm
         ),
-        Change::RunOpened => "the input run had opened".to_owned(),
+        Change::RunOpened => "the input cable had opened".to_owned(),
         Change::RunWarmed { from_ohm, to_ohm } => {
             format!("the run had warmed from {:.1} to {:.1} mΩ", 1e3 * from_ohm, 1e3 * to_ohm)
         }

@@ -84,7 +84,7 @@ fn drops(words: &Words, d: &Drops) -> Option<String> {
         "{head} it lost {}: {left} ({turn_off_v:.2} V), with {:.1} A through the {:.1} mΩ of the run.",
         parts.join(", "),
         d.input_a,
-        1e3 * d.run_ohm
+        1e3 * d.cable_ohm
     ))
 }
 

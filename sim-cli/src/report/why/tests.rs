@@ -203,7 +203,7 @@ fn drops(set_point: bool, full: bool, input_v: f64) -> Drops {
         positive_v: 0.5,
         negative_v: 0.5,
         joints_v: 0.1,
-        run_ohm: 0.03,
+        cable_ohm: 0.03,
         input_a: 45.0,
         input_v,
     }

@@ -42,7 +42,7 @@ impl Linear {
             z[TARGET] = self.house_target * x[state::HOUSE_C];
             for n in 0..COPPERS {
                 let run = if n < INPUT_WIRES { INPUT_OHM } else { OUTPUT_OHM };
-                z[run] += self.wire_ohm[n] * x[state::INPUT_RUN_C + n];
+                z[run] += self.wire_ohm[n] * x[state::INPUT_CABLE_C + n];
             }
             for n in 0..3 {
                 z[STARTER_SHIFT] += self.alternator_shift[n] * x[ALTERNATOR_AT[n]];
@@ -67,7 +67,8 @@ impl Linear {
             }
             for n in 0..WIRES {
                 let input = n < INPUT_WIRES || n == 6;
-                out[state::INPUT_RUN_C + n] = self.wire_feels[n] * q[if input { INPUT_A } else { OUTPUT_A }];
+                out[state::INPUT_CABLE_C + n] =
+                    self.wire_feels[n] * q[if input { INPUT_A } else { OUTPUT_A }];
             }
             for n in 0..3 {
                 out[ALTERNATOR_AT[n]] = self.alternator_feels[n] * q[STARTER_V];
@@ -130,13 +131,13 @@ impl Linear {
             x[ALTERNATOR_AT[n]] = a[n];
         }
         for n in 0..WIRES {
-            x[state::INPUT_RUN_C + n] *= f.wire[n];
+            x[state::INPUT_CABLE_C + n] *= f.wire[n];
         }
         for n in 0..COPPERS {
-            x[state::CASE_C] += self.case_of_wire[n] * x[state::INPUT_RUN_C + n];
+            x[state::CASE_C] += self.case_of_wire[n] * x[state::INPUT_CABLE_C + n];
         }
         for n in 0..INPUT_WIRES {
-            x[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_RUN_C + n];
+            x[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_CABLE_C + n];
         }
         x[state::SEEN_V] *= f.seen;
         let [case, locker] = CASE_AT.map(|at| x[at]);
@@ -173,13 +174,13 @@ impl Linear {
             out[CASE_AT[0]] += self.case[0][1] * x[CASE_AT[1]];
             out[CASE_AT[1]] += self.case[1][0] * x[CASE_AT[0]] + self.case[1][1] * x[CASE_AT[1]];
             for n in 0..WIRES {
-                out[state::INPUT_RUN_C + n] += self.wire[n] * x[state::INPUT_RUN_C + n];
+                out[state::INPUT_CABLE_C + n] += self.wire[n] * x[state::INPUT_CABLE_C + n];
             }
             for n in 0..COPPERS {
-                out[CASE_AT[0]] += self.case_of_wire[n] * x[state::INPUT_RUN_C + n];
+                out[CASE_AT[0]] += self.case_of_wire[n] * x[state::INPUT_CABLE_C + n];
             }
             for n in 0..INPUT_WIRES {
-                out[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_RUN_C + n];
+                out[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_CABLE_C + n];
             }
             for m in 0..3 {
                 for n in 0..3 {

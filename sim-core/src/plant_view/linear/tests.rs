@@ -6,16 +6,16 @@ use crate::model::{Converter, Link, Model, Piece, Protection, Regulator, Stages,
 use crate::network::solve;
 use crate::plant::alternator::{Alternator, PickUp, Winding};
 use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
+use crate::plant::cable::{Cable, Conductor};
 use crate::plant::converter::Loss;
-use crate::plant::run::{Conductor, Run};
 use crate::plant::set_point_rule::{self, Phase, SetPointRule};
 use crate::state::N;
 use crate::time::Instant;
 
-fn run(ohm: f64) -> Run {
+fn run(ohm: f64) -> Cable {
     let leg = |in_bay| Conductor { ohm_20: ohm, j_per_k: 200.0, w_per_k: 1.0, in_bay };
     let conductors = [leg(true), leg(true), leg(false), leg(false)];
-    Run { conductors, joints_ohm: 0.002, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: true }
+    Cable { conductors, joints_ohm: 0.002, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: true }
 }
 
 fn model(pick_up: bool) -> Model {
@@ -26,8 +26,8 @@ fn model(pick_up: bool) -> Model {
     alternator.heat = Some(Winding { full_rise_k: 110.0, time_s: 600.0, derate_per_k: 0.0025 });
     alternator.pick_up = pick_up.then_some(PickUp { rate_a_per_s: 80.0, lag_s: 0.2 });
     alternator.rule = Some(SetPointRule { cruise_v: 13.2, ..set_point_rule::EXAMPLE });
-    let mut output_run = run(0.001);
-    (output_run.conductors[2], output_run.conductors[3]) = (Conductor::default(), Conductor::default());
+    let mut output_cable = run(0.001);
+    (output_cable.conductors[2], output_cable.conductors[3]) = (Conductor::default(), Conductor::default());
     Model {
         alternator,
         vehicle: Vehicle::default(),
@@ -38,7 +38,7 @@ fn model(pick_up: bool) -> Model {
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
         links: vec![Link {
-            input_run: run(0.003),
+            input_cable: run(0.003),
             converter: Converter {
                 output_limit_a: 40.0,
                 input_limit_a: 60.0,
@@ -52,7 +52,7 @@ fn model(pick_up: bool) -> Model {
             },
             start_stop: StartStop { filter_s: 0.2, compensation_ohm: 0.004, ..StartStop::default() },
             stages: Stages { absorption_v: 14.2, v_per_k: -0.02, ..Stages::default() },
-            output_run,
+            output_cable,
         }],
     }
 }

@@ -42,7 +42,8 @@ impl PlainLinear {
         let s = sensitivity(bias, held.regime, net);
         let (g, h) = (held.starter.g, held.house_g());
         let (i, o) = (net.input_a, net.output_a);
-        let heat = [net.in_v - bias.starter.run_ohm * i, i, -(held.out_v(p) + bias.house.run_ohm * o), -o];
+        let heat =
+            [net.in_v - bias.starter.cable_ohm * i, i, -(held.out_v(p) + bias.house.cable_ohm * o), -o];
         let [case_rate, per_case_j] = held.case();
         let warms = |input: usize| (0..OUTPUTS).map(|n| heat[n] * s[n][input]).sum::<f64>() * per_case_j;
         let (starter, house) = (&held.starter, &held.house);

@@ -1,11 +1,11 @@
-//! A cable run: both legs, its joints and fuses, and how warm they get.
+//! A cable: both legs, its joints and fuses, and how warm they get.
 //!
 //! Copper follows `R(T) = R20 (1 + 0.00393 (T − 20))` (IEC 60028, IEC 60228); joints and fuses are constant. Every
 //! conductor is one thermal node, `C dT/dt = I²R(T) − G (T − T_air)`, the joints together another.
 
 use super::conductor::at_temp;
 
-/// Most conductors of a run: two legs in two sections.
+/// Most conductors of a cable: two legs in two sections.
 pub const CONDUCTORS: usize = 4;
 
 /// One leg in one section.
@@ -21,9 +21,9 @@ pub struct Conductor {
     pub in_bay: bool,
 }
 
-/// A run between a battery and the unit.
+/// A cable between a battery and the unit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Run {
+pub struct Cable {
     /// Conductors; unused ones have no resistance.
     pub conductors: [Conductor; CONDUCTORS],
     /// Joints and fuses, Ω.
@@ -36,12 +36,12 @@ pub struct Run {
     pub joints_in_bay: bool,
 }
 
-impl Run {
-    /// A run of constant temperature.
-    pub fn constant(conductor_ohm: f64, joints_ohm: f64) -> Run {
-        let mut run = Run { joints_ohm, ..Run::default() };
-        run.conductors[0].ohm_20 = conductor_ohm;
-        run
+impl Cable {
+    /// A cable of constant temperature.
+    pub fn constant(conductor_ohm: f64, joints_ohm: f64) -> Cable {
+        let mut cable = Cable { joints_ohm, ..Cable::default() };
+        cable.conductors[0].ohm_20 = conductor_ohm;
+        cable
     }
 
     /// Both legs' conductors at 20 °C, Ω.
@@ -115,8 +115,11 @@ mod tests {
 
     #[test]
     fn a_run_without_heat_is_the_plain_one_to_the_bit() {
-        let run = Run::constant(0.0121, 0.002);
-        assert_eq!(run.resistance_at(&[90.0, -20.0, 500.0, 20.0]).to_bits(), run.resistance_ohm().to_bits());
-        assert_eq!(run.conductors[0].rate(50.0, 20.0, 100.0), 0.0);
+        let cable = Cable::constant(0.0121, 0.002);
+        assert_eq!(
+            cable.resistance_at(&[90.0, -20.0, 500.0, 20.0]).to_bits(),
+            cable.resistance_ohm().to_bits()
+        );
+        assert_eq!(cable.conductors[0].rate(50.0, 20.0, 100.0), 0.0);
     }
 }
