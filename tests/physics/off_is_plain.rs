@@ -251,7 +251,7 @@ fn stage_rules_are_plain_where_they_have_no_business() {
 fn remote_sense_without_a_run_is_none() {
     let short = |sense| {
         let (mut m, p) = absorption_day();
-        m.links[0].output_cable = sim_core::plant::cable::Run::constant(0.0, 0.0);
+        m.links[0].output_cable = sim_core::plant::cable::Cable::constant(0.0, 0.0);
         m.links[0].converter.sense = sense;
         run(&m, &p)
     };
