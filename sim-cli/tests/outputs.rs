@@ -102,7 +102,7 @@ fn the_summary_goes_to_a_script_and_the_scenario_comes_from_a_pipe() {
     let told: serde_json::Value = serde_json::from_str(&printed.out).expect("JSON and nothing else");
     assert!(told.is_object());
     assert_eq!(printed.out.as_bytes(), std::fs::read(folder.path("out/summary.json")).expect("the summary"));
-    let printed = with_input(&["check", "-"], "format = 2\n", false);
+    let printed = with_input(&["check", "-"], "format = 3\n", false);
     assert_eq!(printed.exit, Exit::WrongInput);
     assert!(printed.err.contains(" --> (standard input):1:10\n"), "{}", printed.err);
 }

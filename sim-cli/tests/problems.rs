@@ -43,7 +43,7 @@ const CASES: &[(&str, &str)] = &[
     ("measured with something else", "+[house]\nload_w = { measured = 5, plusminus = 1 }\n"),
     ("a word that is not known", "+[house_battery]\nchemistry = \"lipo\"\n"),
     ("no format", "[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
-    ("another format", "format = 2\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
+    ("another format", "format = 3\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
     ("format as text", "format = \"1\"\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 0\n"),
     ("empty file", ""),
     ("no drive", "format = 2\n"),
@@ -106,7 +106,7 @@ fn each_problem_has_its_message() {
         let body = match body.strip_prefix('+') {
             // Keys of the head stand before the first section.
             Some(rest) => {
-                SMALL.replacen("format = 2\n", &format!("format = 1\n{}", head(rest)), 1) + section(rest)
+                SMALL.replacen("format = 2\n", &format!("format = 2\n{}", head(rest)), 1) + section(rest)
             }
             None => (*body).to_owned(),
         };

@@ -98,3 +98,36 @@ fn what_a_log_leaves_open_is_told() {
     assert!(early.contains("its stamps begin 48.01 h before"), "{early}");
     assert!(!check(&["stop.csv"]).contains("stamps"));
 }
+
+/// What a file of format 1 called a run is a cable now; the file still says the same.
+#[test]
+fn files_of_format_1_load_with_one_note() {
+    let folder = Folder::new();
+    let now = "format = 2\n[input_cable]\nlength_m = 4\n[output_cable]\nlength_m = 3\n\n[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n";
+    let old = now.replace("format = 2", "format = 1").replace("_cable", "_run");
+    let (now, old) = (folder.write("now.toml", now), folder.write("old.toml", old));
+    let told = tickover(&["check", &old]);
+    assert_eq!(told.exit, Exit::Done);
+    assert!(told.out.contains("no problems, 1 warning"), "{told:?}");
+    assert!(told.err.contains("input_run is now input_cable, output_run is now output_cable"), "{told:?}");
+    let summary = |file: &str, set: &str| {
+        let out = tickover(&["run", file, "--set", set, "--json", "--out", &folder.path("out")]).out;
+        let mut told: serde_json::Value = serde_json::from_str(&out).expect("JSON");
+        told.as_object_mut().expect("an object").retain(|k, _| k != "changed");
+        told
+    };
+    let set = summary(&now, "input_cable.joints_mohm=4");
+    assert_eq!(set, summary(&old, "input_run.joints_mohm=4"));
+    assert_ne!(set, summary(&now, "input_cable.joints_mohm=2"));
+    // Format 2 knows the new name alone, and no file has both.
+    for text in [
+        "format = 2\n[input_run]\nlength_m = 7\n",
+        "format = 1\n[input_run]\nlength_m = 7\n[input_cable]\nlength_m = 7\n",
+    ] {
+        let file = folder
+            .write("wrong.toml", format!("{text}[[drive.piece]]\nduration_min = 5\nengine_rpm = 2000\n"));
+        let told = tickover(&["check", &file]);
+        assert_eq!(told.exit, Exit::WrongInput);
+        assert!(told.err.contains("unknown key `input_run` (did you mean `input_cable`?)"), "{told:?}");
+    }
+}

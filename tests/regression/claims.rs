@@ -111,7 +111,7 @@ const OUTSIDE: &[Claim] = &[
         "closed form, worked example",
         "recomputed",
         "1 mK",
-        "sim-core/src/plant/run.rs",
+        "sim-core/src/plant/cable.rs",
         "settles_where_the_closed_form_says",
     ),
     (

@@ -83,8 +83,8 @@ fn heat_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
     let roles = &theme.roles;
     for (who, w, stroke) in [
         ("unit", &data.unit_loss_w, roles.unit),
-        ("input cable", &data.input_cable_loss_w, Stroke { dash: Dash::Short, ..roles.input }),
-        ("output cable", &data.output_cable_loss_w, roles.output),
+        ("cable in", &data.input_cable_loss_w, Stroke { dash: Dash::Short, ..roles.input }),
+        ("cable out", &data.output_cable_loss_w, roles.output),
     ] {
         let name = format!("{who}, max {} W", peak(w, 1));
         panel.series.push(line(data, name, w, stroke));
