@@ -187,9 +187,13 @@ impl Battery {
         self
     }
 
-    /// The most that its state of charge may come to: a lithium battery's wall reaches a little past 1.
+    /// The most that its state of charge comes to: 1, and what a chemistry says it takes past that.
     pub fn full_soc(&self) -> f64 {
-        if let Chemistry::Lithium(b) = &self.chemistry { b.full_soc() } else { 1.0 }
+        match &self.chemistry {
+            Chemistry::Plain(_) => 1.0,
+            Chemistry::LeadAcid(b) => b.full_soc(),
+            Chemistry::Lithium(b) => b.full_soc(),
+        }
     }
 
     /// The most that it can give back of what was booked as its heat, J: what a lithium battery's top still shows.
