@@ -28,6 +28,8 @@ pub struct Model {
     pub starter_solar: Regulator,
     /// The house battery's own protection.
     pub protection: Protection,
+    /// When the house loads are shed, whatever the battery's protection does.
+    pub house_loads: HouseLoads,
     /// What joins the two buses. One link is simulated.
     pub links: Vec<Link>,
 }
@@ -50,10 +52,27 @@ pub struct Vehicle {
     pub awake_a: f64,
     /// How long after key-off it falls asleep, s.
     pub sleep_after_s: f64,
-    /// Posts under which nothing on the starter side runs any more, V; half as much while cranking; 0: it draws on regardless.
+    /// Posts under which nothing on the starter side runs any more, V; half as much while cranking; 0: no
+    /// volts stop it as long as there are some.
     pub drop_out_v: f64,
     /// Posts over which it runs again once something else than the battery can carry it, V.
     pub return_v: f64,
+}
+
+/// When the house loads are shed and come back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HouseLoads {
+    /// Volts at the house posts under which they are shed; 0: only where the battery can give no more.
+    pub stop_v: f64,
+    /// Volts over which they may come back, above `stop_v`.
+    pub return_v: f64,
+    /// How long they stay shed at least, s; above zero.
+    pub hold_s: f64,
+}
+
+impl HouseLoads {
+    /// No cut-off of their own.
+    pub const BARE: HouseLoads = HouseLoads { stop_v: 0.0, return_v: 0.0, hold_s: 60.0 };
 }
 
 /// A regulated source on a bus; what it can give at most is a condition of the drive.
@@ -84,7 +103,8 @@ pub struct Protection {
     pub over_a: f64,
     /// ... and allowed again after this time, s.
     pub over_release_s: f64,
-    /// Power of a heater mat on the battery, W; it is fed from the house bus while charge is refused for cold.
+    /// Power of a heater mat on the battery, W; it is fed from the house bus while charge is refused for cold
+    /// and a charger is there.
     pub heater_w: f64,
 }
 

@@ -78,7 +78,7 @@ impl<'a> Held<'a> {
         let rate = if c.ramp_s > 0.0 { c.output_limit_a / c.ramp_s } else { 0.0 };
         let ramping = mode.ramping();
         let load_a = if mode.starter_dead { 0.0 } else { asked_a(&mode, model, piece) };
-        let heater_w = if mode.heating() { model.protection.heater_w } else { 0.0 };
+        let heater_w = if mode.mat { model.protection.heater_w } else { 0.0 };
         let template = Bias {
             starter: StarterBus {
                 emf_v: 0.0,
@@ -142,6 +142,16 @@ impl<'a> Held<'a> {
     /// Current of the vehicle's own loads, cranking included, A.
     pub fn vehicle_a(&self) -> f64 {
         self.template.starter.load_a
+    }
+
+    /// Current that the vehicle's loads ask for and do not get, A.
+    pub fn unserved_a(&self) -> f64 {
+        if self.mode.starter_dead { asked_a(&self.mode, self.model, self.piece) } else { 0.0 }
+    }
+
+    /// Power that the house loads ask for and do not get, W.
+    pub fn unserved_w(&self) -> f64 {
+        if self.mode.shed { self.piece.house_load_w } else { 0.0 }
     }
 
     /// Power of the house loads, a heater mat included, W.
@@ -275,7 +285,7 @@ impl<'a> Held<'a> {
         let (x, hold) = (state::starter(y), &self.mode.starter_hold);
         let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [air_c, 0.0]);
         state::put_starter(&mut dy, &starter);
-        let heater_w = if self.mode.heating() { m.protection.heater_w } else { 0.0 };
+        let heater_w = if self.mode.mat { m.protection.heater_w } else { 0.0 };
         let (x, hold) = (state::house(y), &self.mode.house_hold);
         let house = m.house.derivative_at(&warm.house, &x, net.house_a, hold, [air_c, heater_w]);
         state::put_house(&mut dy, &house);

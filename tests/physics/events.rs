@@ -183,6 +183,7 @@ fn the_fixed_order() {
         y: &y,
         net: &net,
         regime: Regime::default(),
+        house_room: f64::INFINITY,
         mode_house_hold: Default::default(),
     };
     let fired = |on: bool, timers: &[Timer]| -> Vec<EventKind> {

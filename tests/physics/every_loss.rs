@@ -34,7 +34,7 @@ const ONE_WAY: [Line; 34] = [
     StarterSelfC,
     HouseLostC,
     HouseRefusedC,
-    HouseUnservedC,
+    HouseUnservedJ,
     HouseGassedC,
     HouseSelfC,
     StarterHeatJ,

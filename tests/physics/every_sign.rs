@@ -1,7 +1,7 @@
 //! Signs and bounds at both sides of every step and in its middle, on every vehicle, plain and full: `signs_bounds.rs` goes
 //! further, on plain ones only.
 
-use sim_core::plant::battery::{Battery, Chemistry, LeadAcid};
+use sim_core::plant::battery::{Battery, Chemistry};
 use sim_core::state::{
     CASE_C, HOUSE, HOUSE_C, INPUT_CABLE_C, INPUT_JOINTS_C, LOCKER_C, OUTPUT_CABLE_C, OUTPUT_JOINTS_C,
     STARTER, STARTER_C, WINDING_C, used,
@@ -18,18 +18,13 @@ const ROUNDING: f64 = 1e-6;
 /// 15 V on the bus, which is 0.6 V over the EMF at full, push it no further than this.
 const WALL: f64 = 5e-3;
 
-/// How far a lead-acid battery goes past empty. Its volts fall there instead of its current: empty plates conduct no more,
-/// and what still comes is the charge of its two branches, in series, down to no volts at all.
-fn past_empty(battery: &LeadAcid) -> f64 {
-    battery.full_v / (1.0 / battery.fast.farad() + 1.0 / battery.slow.farad()) / battery.capacity_c
-}
-
-/// The range of a state of charge.
+/// The range of a state of charge. At empty nothing is drawn any more; a lead-acid battery's branches are charged a little past
+/// full.
 fn range(battery: &Battery) -> RangeInclusive<f64> {
     match &battery.chemistry {
         Chemistry::Plain(_) => -1e-9..=1.0 + 1e-9,
         Chemistry::Lithium(_) => -1e-9..=1.0 + WALL,
-        Chemistry::LeadAcid(b) => -1e-9 - past_empty(b)..=1.0 + 1e-9,
+        Chemistry::LeadAcid(_) => -1e-9..=1.0 + 1e-3,
     }
 }
 

@@ -34,7 +34,7 @@ fn no_loss_is_negative() {
         HouseLoadC,
         HouseLostC,
         HouseRefusedC,
-        HouseUnservedC,
+        HouseUnservedJ,
         VehicleJ,
         StarterHeatJ,
         InputCableJ,

@@ -1,6 +1,6 @@
 //! Weeks: handed on from day to day they end as in one run; a parked month ends where the closed form says.
 
-use sim_core::record::{Bound, EventKind, Side};
+use sim_core::record::EventKind;
 use sim_core::state::{HOUSE, STARTER, used};
 use sim_core::study::Case;
 use sim_core::time::DAY_S;
@@ -95,7 +95,7 @@ fn a_parked_month_ends_where_the_closed_form_says() {
     // All six weeks: it is empty when the closed form says, on the day of the first event there is.
     let (model, profile) = pattern("lay-up", &words);
     let run = simulate(&model, &profile, &Options::default()).expect("a run");
-    let empty = EventKind::Bound { side: Side::Starter, at: Bound::Empty };
+    let empty = EventKind::StarterDead { dead: true };
     let at = run.events.iter().find(|e| e.kind == empty).expect("it runs empty");
     let closed_days = 0.92 * 80.0 / (24.0 * 0.08);
     assert!((at.t.as_s() / DAY_S / closed_days - 1.0).abs() < 1e-9, "{} days", at.t.as_s() / DAY_S);

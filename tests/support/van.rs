@@ -1,7 +1,9 @@
 //! The reference van: one complete invented vehicle that an independent program of the same equations ran too.
 
 use crate::day::drive_then_park;
-use sim_core::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
+use sim_core::model::{
+    Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
+};
 use sim_core::network::Sense;
 use sim_core::pchip::Pchip;
 use sim_core::plant::alternator::Alternator;
@@ -54,6 +56,7 @@ pub fn model() -> Model {
         house_mains: Regulator::NONE,
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
+        house_loads: HouseLoads::BARE,
         house_solar: Regulator { set_v: 14.4, droop_ohm: 0.02 },
         links: vec![Link {
             input_cable: input_cable(5.0),

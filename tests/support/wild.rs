@@ -3,7 +3,7 @@
 use crate::dice::Dice;
 use crate::{day, van};
 use sim_core::model::{
-    Converter, Link, Model, Piece, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
+    Converter, HouseLoads, Link, Model, Piece, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
 };
 use sim_core::network::Sense;
 use sim_core::plant::alternator::Alternator;
@@ -64,6 +64,7 @@ pub(crate) fn model(d: &mut Dice) -> Model {
         house_mains: Regulator::NONE,
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
+        house_loads: HouseLoads::BARE,
         house_solar: Regulator { set_v: d.between(13.4, 14.6), droop_ohm: d.log_between(0.005, 0.1) },
         links: vec![Link {
             input_cable: Cable::constant(d.log_between(0.001, 0.1), d.between(0.0, 0.01)),

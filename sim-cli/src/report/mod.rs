@@ -57,11 +57,10 @@ pub struct Told<'a> {
     pub far: Option<&'a distance::Found>,
 }
 
-/// A state of charge in %. One that rounding leaves a hair over full is full; one that rounding, or a battery's last drop
-/// before it collapses, leaves a hair under empty is empty.
+/// A state of charge in %. What rounding leaves of an empty battery has no sign.
 pub fn soc_pct(soc: f64) -> f64 {
-    let pct = soc.min(1.0) * 100.0;
-    if (-0.1..=0.0).contains(&pct) { 0.0 } else { pct }
+    let pct = 100.0 * soc;
+    if pct.abs() < 1e-6 { 0.0 } else { pct }
 }
 
 impl<'a> Told<'a> {

@@ -1,7 +1,7 @@
 //! The page's sections behind the answer.
 
-use super::Told;
 use super::page::paragraph;
+use super::{Told, soc_pct};
 use crate::clock::{day_and_time, duration, weekday_and_time};
 use sim_core::logic::{Refusal, Stage};
 use sim_core::network::Limit;
@@ -55,6 +55,19 @@ fn worth_a_line(event: &Event) -> bool {
             // A drive from a file takes the alternator to its limit and back at every gear change.
             | EventKind::AlternatorFull { .. }
             | EventKind::Limit { from: Limit::Off, .. }
+    )
+}
+
+/// Power that the house loads ask for at an event, W.
+fn asked_w(told: &Told, event: &Event) -> f64 {
+    told.profile.piece_at(event.t).house_load_w
+}
+
+/// House loads shed by volts: an empty battery, or a load that is too heavy for it.
+fn low_house(told: &Told, event: &Event, posts_v: f64, threshold_v: f64) -> String {
+    format!(
+        "HOUSE VOLTS TOO LOW: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V, with {:.0} W asked; the house loads          are shed",
+        asked_w(told, event)
     )
 }
 
@@ -119,11 +132,27 @@ pub fn in_words(told: &Told, event: &Event) -> String {
         }
         (EventKind::ChargeRefused { .. }, _) => "the house battery lets charge in again".into(),
         (EventKind::LoadsShed { shed: true }, Cause::Protection { value, threshold }) => {
-            format!(
-                "HOUSE FLAT: its posts stand at {value:.2} V, under {threshold:.2} V; the house loads are shed"
-            )
+            low_house(told, event, value, threshold)
         }
+        (EventKind::LoadsShed { shed: true }, Cause::Posts { posts_v, threshold_v }) => {
+            low_house(told, event, posts_v, threshold_v)
+        }
+        (EventKind::LoadsShed { shed: true }, Cause::Spent { open_v, soc }) => format!(
+            "HOUSE BATTERY CAN GIVE NO MORE: it stands at {:.1} % and {open_v:.2} V without a load, and {:.0} W are asked; the house loads are shed",
+            soc_pct(soc),
+            asked_w(told, event)
+        ),
         (EventKind::LoadsShed { .. }, _) => "the house loads come back".into(),
+        (EventKind::HeaterMat { on: true }, _) => "the heater mat is on".into(),
+        (EventKind::HeaterMat { on: false }, _) => "the heater mat is off".into(),
+        (EventKind::StarterDead { dead: true }, Cause::Spent { open_v, soc }) => format!(
+            "STARTER BATTERY CAN GIVE NO MORE: it stands at {:.1} % and {open_v:.2} V without a load; nothing on its side runs any more",
+            soc_pct(soc)
+        ),
+        (EventKind::UnitOff, Cause::Spent { open_v, soc }) => format!(
+            "the unit drops out: the starter battery can give no more, {:.1} % and {open_v:.2} V without a load",
+            soc_pct(soc)
+        ),
         (EventKind::StarterDead { dead: true }, Cause::Posts { posts_v, threshold_v }) => format!(
             "STARTER BATTERY FLAT: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V; nothing on its side runs any more"
         ),
@@ -136,8 +165,7 @@ pub fn in_words(told: &Told, event: &Event) -> String {
         (EventKind::UnitOn, _) => "the unit comes on".into(),
         (EventKind::UnitOff, _) => "the unit drops out".into(),
         (EventKind::Bound { side, at: Bound::Full }, _) => format!("the {} is full", battery(side)),
-        (EventKind::Bound { side, at: Bound::Empty }, _) => format!("the {} is EMPTY", battery(side)),
-        (EventKind::Bound { side, .. }, _) => format!("the {} is back within its range", battery(side)),
+        (EventKind::Bound { side, .. }, _) => format!("the {} is no longer full", battery(side)),
         (other, _) => format!("{other:?}"),
     }
 }
@@ -278,10 +306,12 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         }
         writeln!(out, "  {what:<44}{:>16.3}{:>13.3}", pick(&driving), pick(l))?;
     }
-    for (side, line) in [("house", Line::HouseUnservedC), ("starter", Line::StarterUnservedC)] {
-        if l.ah(line) > 0.0 {
-            writeln!(out, "  asked of the EMPTY {side} battery{:>46.3}", l.ah(line))?;
-        }
+    let unserved = [
+        ("asked by vehicle loads and NOT SERVED, Ah", l.ah(Line::StarterUnservedC)),
+        ("asked by house loads and NOT SERVED, Wh", l.wh(Line::HouseUnservedJ)),
+    ];
+    for (what, amount) in unserved.into_iter().filter(|(_, amount)| *amount > 0.0) {
+        writeln!(out, "  {what:<44}{amount:>29.3}")?;
     }
     writeln!(
         out,

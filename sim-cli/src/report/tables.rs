@@ -185,6 +185,8 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
                 let to = get("to").unwrap_or_default();
                 (std::mem::replace(&mut stage, to.clone()), to)
             }
+            "loads_shed" if get("shed").as_deref() == Some("true") => ("served".into(), "shed".into()),
+            "loads_shed" => ("shed".into(), "served".into()),
             "key_on" => ("parked".into(), "cranking".into()),
             "engine_runs" => ("cranking".into(), "running".into()),
             "key_off" => ("running".into(), "parked".into()),

@@ -1,7 +1,7 @@
 //! All that can end a step early, as numbers that are at or above zero while the step may go on.
 
 use crate::logic;
-use crate::network::{Bias, Net, Regime, margins_with};
+use crate::network::{Bias, Net, Regime, house_room, margins_with};
 use crate::plant::battery::{Battery, BatteryHold, BatteryState, Warm};
 use crate::plant_view::plain::{PlainHeld, Point};
 use crate::plant_view::{Held, Warms};
@@ -31,7 +31,7 @@ pub enum Guard {
     House,
     /// The unit's case on its derating line, at its lock or reclose.
     Heat,
-    /// The house battery's protection.
+    /// The house battery's protection, or a battery that can give no more.
     Protection,
     /// The alternator's set-point at its target, or its pick-up at its greatest rate.
     Alternator,
@@ -64,6 +64,7 @@ pub fn evaluate(held: &Held, regime: Regime, dt: f64, y: &Vector, net: &Net) -> 
 pub fn evaluate_at(held: &Held, regime: Regime, warm: &Warms, bias: &Bias, y: &Vector, net: &Net) -> Values {
     let [a, b, c, d, e] = margins_with(bias, regime, net, held.free);
     let [start_stop, stage, heat, protection, set_point, pick_up] = logic::margins(held, y, net, regime);
+    let protection = protection.min(house_room(bias, regime, net));
     let (m, mode) = (held.model, &held.mode);
     let starter = m.starter.margin_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
     let house = m.house.margin_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
@@ -79,9 +80,11 @@ pub fn evaluate_plain(
     point: &Point,
     net: &Net,
 ) -> Values {
-    let [a, b, c, d, e] = margins_with(&plain.bias_at(dt, point), plain.regime, net, held.free);
+    let bias = plain.bias_at(dt, point);
+    let [a, b, c, d, e] = margins_with(&bias, plain.regime, net, held.free);
     let [start_stop, stage, heat, protection, set_point, pick_up] =
         logic::margins(held, y, net, plain.regime);
+    let protection = protection.min(house_room(&bias, plain.regime, net));
     let (m, mode) = (held.model, &held.mode);
     let side = |battery: &Battery, x: &BatteryState, i: f64, hold: &BatteryHold| {
         battery.margin_at(&Warm::Plain, x, i, hold)

@@ -297,25 +297,13 @@ fn flow_at(held: &Held, regime: Regime, dt: f64, y: &Vector) -> Vector {
 }
 
 /// What rates move a state of charge by, 1/s.
-fn charge_rate(rates: &Ledger, lines: [Line; 6], capacity_c: f64) -> f64 {
-    let [net, lost, refused, gassed, own, unserved] = lines.map(|l| rates.get(l));
-    (net - lost - refused - gassed - own + unserved) / capacity_c
+fn charge_rate(rates: &Ledger, lines: [Line; 5], capacity_c: f64) -> f64 {
+    let [net, lost, refused, gassed, own] = lines.map(|l| rates.get(l));
+    (net - lost - refused - gassed - own) / capacity_c
 }
 
-/// What a battery's charge goes into: at its posts, lost, refused, gassed, self-discharged, unserved.
-const STARTER_CHARGE: [Line; 6] = [
-    Line::StarterC,
-    Line::StarterLostC,
-    Line::StarterRefusedC,
-    Line::StarterGassedC,
-    Line::StarterSelfC,
-    Line::StarterUnservedC,
-];
-const HOUSE_CHARGE: [Line; 6] = [
-    Line::HouseC,
-    Line::HouseLostC,
-    Line::HouseRefusedC,
-    Line::HouseGassedC,
-    Line::HouseSelfC,
-    Line::HouseUnservedC,
-];
+/// What a battery's charge goes into: at its posts, lost, refused, gassed, self-discharged.
+const STARTER_CHARGE: [Line; 5] =
+    [Line::StarterC, Line::StarterLostC, Line::StarterRefusedC, Line::StarterGassedC, Line::StarterSelfC];
+const HOUSE_CHARGE: [Line; 5] =
+    [Line::HouseC, Line::HouseLostC, Line::HouseRefusedC, Line::HouseGassedC, Line::HouseSelfC];

@@ -93,6 +93,31 @@ pub enum RunError {
         /// The guard that ended the last step.
         guard: Guard,
     },
+    /// A state or a loss that no vehicle can have: the fault is the program's, not the file's.
+    #[error(
+        "the run came to what cannot be: {what} is {value:.6}, its bound is {bound:.6}. It is no result; please report the file"
+    )]
+    Impossible {
+        /// Which quantity.
+        what: String,
+        /// Its worst value, in its own unit.
+        value: f64,
+        /// What it may not pass.
+        bound: f64,
+    },
+    /// What came in is not what was stored, used and lost.
+    #[error(
+        "the balances do not close: {charge:.1e} of the charge and {energy:.1e} of the energy is missing or too much, {:.0e} and \
+         {:.0e} are allowed. It is no result; please report the file", bounds[0], bounds[1]
+    )]
+    OpenBalance {
+        /// Worst of the charge balances, relative.
+        charge: f64,
+        /// Worst of the energy balances, relative.
+        energy: f64,
+        /// What is allowed of each.
+        bounds: [f64; 2],
+    },
     /// More events than allowed.
     #[error("more than {most} events by {:.3} s", t.as_s())]
     TooManyEvents {

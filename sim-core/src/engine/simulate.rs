@@ -10,12 +10,13 @@ use super::steppers::{Stepper, Steppers};
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Piece, Profile};
 use crate::network::source::SourceState;
-use crate::network::{Net, Regime, free_at, solve};
-use crate::plant::battery::{BatteryHold, Flow};
+use crate::network::{Net, Regime, free_at, house_room, solve};
+use crate::plant::battery::BatteryHold;
 use crate::plant_view::Held;
 use crate::record::again::Mark;
 use crate::record::days::{DayBook, OpenDay};
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
+use crate::record::gate::{self, Reached};
 use crate::record::ledger::{Ledger, closure};
 use crate::record::summary::Extremes;
 use crate::record::trace::{Knot, Trace};
@@ -77,7 +78,10 @@ fn begin(
         sim.advance(&mut steppers)?;
         sim.settle()?;
     }
-    Ok(sim.finish())
+    let reached = sim.reached;
+    let run = sim.finish();
+    gate::pass(model, options.tolerance, &reached, &run.ledger, &run.closure)?;
+    Ok(run)
 }
 
 /// Takes the steps of a run again, from where it said how it stood until an instant at which it did so again. Nothing is
@@ -116,6 +120,8 @@ struct Simulation<'a> {
     mode: Mode,
     regime: Regime,
     net: Net,
+    /// How far the house bus is from the most that it can give, where the network was last solved anew.
+    house_room: f64,
     events: Vec<Event>,
     ledger: Ledger,
     stretches: Vec<Stretch>,
@@ -125,6 +131,7 @@ struct Simulation<'a> {
     trace: Trace,
     days: Vec<DayBook>,
     day: OpenDay,
+    reached: Reached,
     short_steps: u32,
     /// Whether the last step ended at a known time with nothing flipped.
     calm: bool,
@@ -151,6 +158,7 @@ impl<'a> Simulation<'a> {
             mode: Mode::default(),
             regime: Regime::default(),
             net: Net::default(),
+            house_room: f64::INFINITY,
             events: Vec::new(),
             ledger: Ledger::default(),
             stretches: Vec::new(),
@@ -160,6 +168,7 @@ impl<'a> Simulation<'a> {
             trace: Trace::new(options),
             days: Vec::new(),
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
+            reached: Reached::new(model, &y, &first),
             short_steps: 0,
             calm: false,
             carried_s: None,
@@ -168,12 +177,17 @@ impl<'a> Simulation<'a> {
         sim.mode.starter_hold = model.starter.hold(&state::starter(&y), -1.0);
         sim.mode.house_hold = model.house.hold(&state::house(&y), -1.0);
         sim.net = sim.solve();
+        // The filter before the thresholds has stood at these terminals long enough.
+        let compensation_ohm = model.link().start_stop.compensation_ohm;
+        sim.y[state::SEEN_V] = sim.net.in_v + compensation_ohm * sim.net.input_a;
+        sim.start = sim.y;
         sim
     }
 
     fn take_over(&mut self, from: &Standing) {
         (self.y, self.mode, self.regime, self.net) = (from.state, from.mode, from.regime, from.net);
         self.start = from.state;
+        self.reached = Reached::new(self.model, &from.state, &self.now);
         self.day = OpenDay::new(self.now.day, from.t, from.state, Ledger::default());
     }
 
@@ -214,7 +228,9 @@ impl<'a> Simulation<'a> {
         // The table piece may change the EMF by rounding only, so one more round always agrees.
         for _ in 0..2 {
             let held = self.held(&self.now);
-            let (net, regime) = solve(&held.bias(0.0, &self.y));
+            let bias = held.bias(0.0, &self.y);
+            let (net, regime) = solve(&bias);
+            self.house_room = house_room(&bias, regime, &net);
             let net = held.complete(&self.y, net);
             self.regime = regime;
             self.net = net;
@@ -279,6 +295,7 @@ impl<'a> Simulation<'a> {
             y: &self.y,
             net,
             regime: self.regime,
+            house_room: self.house_room,
             mode_house_hold: self.mode.house_hold,
         }
     }
@@ -287,7 +304,17 @@ impl<'a> Simulation<'a> {
     /// but a table's piece has.
     fn settle(&mut self) -> Result<(), RunError> {
         let was = (self.mode, self.regime, self.piece);
+        let (entered, first) = (self.net, self.events.len());
         self.settle_rules()?;
+        // Volts that a collapse forestalled at this very instant were never there: its events tell those that were.
+        for event in &mut self.events[first..] {
+            if !stands(&event.before) {
+                event.before = entered;
+            }
+            if !stands(&event.after) {
+                event.after = self.net;
+            }
+        }
         let masked = |mut m: Mode| {
             for (hold, was) in
                 [(&mut m.starter_hold, was.0.starter_hold), (&mut m.house_hold, was.0.house_hold)]
@@ -339,6 +366,7 @@ impl<'a> Simulation<'a> {
 
     fn enter_piece(&mut self) -> Result<(), RunError> {
         let piece = &self.now;
+        self.reached.enter(piece);
         if piece.day != self.day.day {
             self.days.push(self.day.close(self.t, &self.y, &self.ledger));
             self.day = OpenDay::new(piece.day, self.t, self.y, self.ledger);
@@ -370,6 +398,8 @@ impl<'a> Simulation<'a> {
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
         self.extremes.see(self.t, &self.mode, self.model, &first.net);
         self.calm = false;
+        // A step that ends with every guard standing has room left.
+        self.house_room = f64::INFINITY;
         let mut rejected = false;
         let (tolerance, growth) = (self.options.tolerance, steppers.growth(self.options.tolerance));
         let mut h_s = steppers.first_step_s((&held, self.regime), &first, tolerance, self.first_share);
@@ -480,6 +510,7 @@ impl<'a> Simulation<'a> {
         self.look_inside(held, tried, ns);
         self.extremes.see(self.t, &self.mode, self.model, &self.net);
         self.day.see(self.t, &self.y);
+        self.reached.see(&self.y);
         finite::check(self.t, &self.y, &self.net)
     }
 
@@ -557,12 +588,14 @@ impl<'a> Simulation<'a> {
     }
 }
 
+/// Whether volts and amps are those of a real bus: where loads ask for more than can be had, currents do not add up.
+fn stands(net: &Net) -> bool {
+    let open_a = net.output_a + net.solar_a + net.charger_a - net.house_load_a - net.house_a;
+    net.sb_v >= 0.0 && open_a.abs() <= 1e-3 * (1.0 + net.house_load_a.abs())
+}
+
 fn bound(hold: BatteryHold) -> Bound {
-    match (hold.plain.saturated, hold.plain.flow) {
-        (false, _) => Bound::Within,
-        (true, Flow::Charging) => Bound::Full,
-        (true, Flow::Discharging) => Bound::Empty,
-    }
+    if hold.plain.saturated { Bound::Full } else { Bound::Within }
 }
 
 /// Table pieces that a hold names.

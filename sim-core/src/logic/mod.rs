@@ -3,10 +3,11 @@
 //! At one instant several transitions can fall due. They fire in a fixed order, the network is solved again after each:
 //! expired timers first (their condition held over the whole interval), turn-off before turn-on before stage timers before
 //! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, the run
-//! signal and heat before voltage, protection and the vehicle's loads after; repeat until nothing changes.
+//! signal and heat before voltage, protection and the loads of both sides after; repeat until nothing changes.
 
 pub mod engine_start;
 pub mod heat;
+pub mod house_loads;
 mod mode;
 pub mod pick_up;
 pub mod protection;
@@ -24,6 +25,12 @@ use crate::plant_view::Held;
 use crate::record::event::{Cause, EventKind};
 use crate::state::Vector;
 use crate::time::Instant;
+
+/// State of charge up to which a battery that gave its last counts as empty: shed loads then come back only where something
+/// else carries them.
+const NEARLY_EMPTY_SOC: f64 = 0.01;
+/// Current out of a battery that still counts as rest, A: rounding behind a few milliohms.
+const REST_A: f64 = 1e-6;
 
 /// A transition that has been made: what, and why.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,6 +56,8 @@ pub struct Sight<'a> {
     pub net: &'a Net,
     /// The network's regime now.
     pub regime: Regime,
+    /// How far the house bus is from the most that it can give, as a share of it: see [`crate::network::house_room`].
+    pub house_room: f64,
     /// What is held about the house battery.
     pub mode_house_hold: BatteryHold,
 }
@@ -61,6 +70,7 @@ impl Sight<'_> {
 
 /// Fires the first expired timer, if any.
 pub fn fire_timer(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
+    house_loads::fire(mode, sight);
     start_stop::fire(mode, sight)
         .or_else(|| stages::fire(mode, sight))
         .or_else(|| protection::fire(mode, sight))
@@ -80,6 +90,7 @@ pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, b
             stages::read(mode, sight)
         })
         .or_else(|| protection::read(mode, sight))
+        .or_else(|| house_loads::read(mode, sight))
         .or_else(|| vehicle::read(mode, sight));
     (made, *mode != before)
 }
@@ -92,7 +103,9 @@ pub fn margins(held: &Held, y: &Vector, net: &Net, regime: Regime) -> [f64; 6] {
         start_stop::margin(mode, model, y, net),
         stages::margin(mode, model, net, regime),
         heat::margin(mode, model, y),
-        protection::margin(mode, model, net, y).min(vehicle::margin(mode, model, held.piece, y, net)),
+        protection::margin(mode, model, net, y)
+            .min(house_loads::margin(mode, model, held.piece, y, net))
+            .min(vehicle::margin(mode, model, held.piece, y, net)),
         set_point::margin(mode, model, y),
         pick_up::margin(held, y, net),
     ]

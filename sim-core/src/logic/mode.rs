@@ -41,9 +41,11 @@ pub enum Timer {
     OverCurrent,
     /// End of the shortest time off.
     LeastOff,
+    /// End of the shortest time for which house loads stay shed.
+    LoadsHold,
 }
 
-const TIMERS: usize = 10;
+const TIMERS: usize = 11;
 
 /// When each timer expires, if it runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -130,6 +132,8 @@ pub struct Mode {
     pub refusal: Option<Refusal>,
     /// Whether the house loads are shed.
     pub shed: bool,
+    /// Whether a heater mat draws.
+    pub mat: bool,
     /// Whether the starter battery has collapsed and nothing on its side runs.
     pub starter_dead: bool,
     /// Whether the alternator's pick-up is at its greatest rate.
@@ -198,11 +202,6 @@ impl Mode {
     /// Whether the unit cannot come on whatever its input says: locked out by heat, or without a supply.
     pub fn held_off(&self) -> bool {
         self.locked || self.starter_dead
-    }
-
-    /// Whether a heater mat is on.
-    pub fn heating(&self) -> bool {
-        self.refusal == Some(Refusal::Cold)
     }
 
     /// Whether the unit is in its soft start.

@@ -1,5 +1,5 @@
-//! The house battery's own protection: charge refused when cold, too high in voltage or current; discharge refused, and
-//! the loads shed, when empty. While it refuses charge the unit alone carries the load.
+//! The house battery's own protection against charge: refused when cold, too high in voltage or current. While it refuses
+//! charge the unit alone carries the load.
 
 use super::{Mode, Refusal, Sight, Timer, Transition};
 use crate::model::Model;
@@ -38,19 +38,6 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         }
         _ => {}
     }
-    if !mode.shed && v < p.low_v {
-        mode.shed = true;
-        mode.contact = contact(mode);
-        let cause = Cause::Protection { value: v, threshold: p.low_v };
-        return Some(Transition { kind: EventKind::LoadsShed { shed: true }, cause });
-    }
-    let own_v = if mode.refusal.is_some() { battery_v(sight) } else { v };
-    if mode.shed && own_v > p.low_release_v {
-        mode.shed = false;
-        mode.contact = contact(mode);
-        let cause = Cause::Protection { value: own_v, threshold: p.low_release_v };
-        return Some(Transition { kind: EventKind::LoadsShed { shed: false }, cause });
-    }
     None
 }
 
@@ -75,7 +62,6 @@ fn allow(mode: &mut Mode, cause: Cause) -> Transition {
 }
 
 fn contact(mode: &Mode) -> Contact {
-    // With its loads shed nothing discharges the battery but what its own bus still asks; charge is let in.
     if mode.refusal.is_some() { Contact::ChargeBlocked } else { Contact::Closed }
 }
 
@@ -84,7 +70,7 @@ pub fn margin(mode: &Mode, model: &Model, net: &Net, y: &Vector) -> f64 {
     let p = &model.protection;
     let temp_c = y[HOUSE_C];
     let emf_v = || model.house.port(&crate::state::house(y), &mode.house_hold).emf_v;
-    let charge = match mode.refusal {
+    match mode.refusal {
         None => {
             let high = if net.house_a > 0.0 { p.high_v - net.house_v } else { f64::INFINITY };
             (temp_c - p.cold_c).min(high).min(p.over_a - net.house_a)
@@ -92,12 +78,5 @@ pub fn margin(mode: &Mode, model: &Model, net: &Net, y: &Vector) -> f64 {
         Some(Refusal::Cold) => p.cold_release_c - temp_c,
         Some(Refusal::HighVoltage) => emf_v() - p.high_release_v,
         Some(Refusal::OverCurrent) => f64::INFINITY,
-    };
-    // Where charge is refused the posts may be the unit's alone: what the battery shows itself counts.
-    let loads = match (mode.shed, mode.refusal) {
-        (false, _) => net.house_v - p.low_v,
-        (true, None) => p.low_release_v - net.house_v,
-        (true, Some(_)) => p.low_release_v - emf_v(),
-    };
-    charge.min(loads)
+    }
 }

@@ -1,7 +1,7 @@
 //! Shape of the text; what it computes is compared with a circuit simulator outside this crate.
 
 use super::*;
-use crate::model::{Converter, Link, Piece, Protection, Regulator, Stages, StartStop, Vehicle};
+use crate::model::{Converter, HouseLoads, Link, Piece, Protection, Regulator, Stages, StartStop, Vehicle};
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::Alternator;
@@ -36,6 +36,7 @@ fn model() -> Model {
         house_mains: Regulator::NONE,
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
+        house_loads: HouseLoads::BARE,
         links: vec![Link {
             input_cable: Cable::constant(0.012, 0.002),
             converter: Converter {

@@ -323,6 +323,27 @@ pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) ->
     ends
 }
 
+/// How near the house loads may come to the most that their bus can give, as a share of it: at that point itself the volts
+/// fall without bound.
+const NEAR_MOST: f64 = 1e-4;
+
+/// How far the loads of constant power on the house bus are from the most that battery, sources and unit can give there at any
+/// volts, as a share; negative once they ask for more. Past that no volts exist, and [`Curve::v`] would answer with those of
+/// the greatest power.
+pub(crate) fn house_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
+    let curve = bias.house.curve(regime.house);
+    if curve.p <= 0.0 || curve.g == 0.0 {
+        return f64::INFINITY;
+    }
+    let (b, c) = if regime.limit == Limit::Voltage && net.output_a > 0.0 {
+        let ohm = sense_ohm(bias);
+        (bias.unit.target_v + curve.a * ohm, (1.0 + curve.g * ohm) * ohm)
+    } else {
+        (curve.a + net.output_a, curve.g)
+    };
+    if b > 0.0 { 1.0 - NEAR_MOST - 4.0 * c * curve.p / (b * b) } else { -1.0 }
+}
+
 /// At a kink: power must still rise towards it on the one side and fall past it on the other.
 fn peak_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
     let starter = &bias.starter;

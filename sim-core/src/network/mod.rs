@@ -11,7 +11,7 @@ pub mod source;
 pub mod starter_bus;
 
 pub use converter_point::{Limit, Sense, Unit, margins, solve, solve_in};
-pub(crate) use converter_point::{free_at, margins_with};
+pub(crate) use converter_point::{free_at, house_room, margins_with};
 use house_bus::{HouseBus, HouseStates};
 use starter_bus::{BusStates, StarterBus};
 

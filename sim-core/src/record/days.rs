@@ -1,6 +1,6 @@
 //! A run told day by day: what came in, what went out, how low it got, how the starter battery stood each morning.
 
-use super::event::{Bound, EventKind, Side};
+use super::event::EventKind;
 use super::ledger::{Ledger, Line};
 use super::missed::Missed;
 use crate::engine::Run;
@@ -120,7 +120,7 @@ pub struct DayRow {
     pub house_low_at_s: f64,
     /// House battery at the end of the day, share of full.
     pub house_end_soc: f64,
-    /// When it was flat first (loads shed, or empty), s since the start of the run.
+    /// When it was flat first (loads shed), s since the start of the run.
     pub house_flat_at_s: Option<f64>,
     /// Starter battery at the first engine start, or at the day's end where there is none, share of full.
     pub starter_morning_soc: f64,
@@ -181,8 +181,7 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
     };
     let driving_h = driving_s / 3600.0;
     let event = run.events.iter().find(|e| (book.from..book.to).contains(&e.t) && goes_flat(e.kind));
-    // A battery that nothing sheds the loads of goes past empty without an event.
-    let flat = event.map(|e| e.t).or((book.lows.house_soc <= 0.0).then_some(book.lows.house_at));
+    let flat = event.map(|e| e.t);
     let driven_ah = l.ah(Line::OutputC) - l.ah(Line::OutputParkedC);
     DayRow {
         day: book.day + 1,
@@ -213,12 +212,9 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
     }
 }
 
-/// Whether an event says that the house battery is flat: its loads are shed, or it is empty.
+/// Whether an event says that the house battery is flat: its loads are shed.
 pub fn goes_flat(kind: EventKind) -> bool {
-    matches!(
-        kind,
-        EventKind::LoadsShed { shed: true } | EventKind::Bound { side: Side::House, at: Bound::Empty }
-    )
+    kind == EventKind::LoadsShed { shed: true }
 }
 
 /// The whole of a run of days in a handful of numbers.

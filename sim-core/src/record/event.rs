@@ -15,15 +15,13 @@ pub enum Side {
     House,
 }
 
-/// How a battery stands at an end of its range.
+/// Whether a battery stands at the end of its range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Bound {
-    /// At SOC 1 and still offered charge.
+    /// Full and still offered charge.
     Full,
-    /// At SOC 0 and still asked for charge.
-    Empty,
-    /// Neither.
+    /// Not so.
     Within,
 }
 
@@ -83,7 +81,12 @@ pub enum EventKind {
         /// Whether it has collapsed now.
         dead: bool,
     },
-    /// A battery reaches an end of its range, or leaves it.
+    /// A heater mat on the house battery is turned on or off.
+    HeaterMat {
+        /// Whether it is on now.
+        on: bool,
+    },
+    /// A battery is full, or no longer so.
     Bound {
         /// Which battery.
         side: Side,
@@ -159,7 +162,14 @@ pub enum Cause {
         /// Its threshold, in the same unit.
         threshold: f64,
     },
-    /// The starter battery's posts.
+    /// A battery could give no more: it was empty, or more was asked than it had at any volts.
+    Spent {
+        /// Its volts without a load.
+        open_v: f64,
+        /// Its state of charge.
+        soc: f64,
+    },
+    /// A battery's posts.
     Posts {
         /// Volts there.
         posts_v: f64,

@@ -2,6 +2,7 @@
 //!
 //! Every term is integrated on its own, none is a remainder, so the balances say something.
 
+use super::gate::hundredth;
 use crate::model::Model;
 use crate::network::Net;
 use crate::plant::battery::Battery;
@@ -38,7 +39,7 @@ lines! {
     StarterLostC = "starter_lost_c",
     /// Charge that the full starter battery refused.
     StarterRefusedC = "starter_refused_c",
-    /// Charge asked of the empty starter battery.
+    /// Charge that the vehicle's loads asked for while the starter battery could give no more.
     StarterUnservedC = "starter_unserved_c",
     /// Charge that gassed in the starter battery.
     StarterGassedC = "starter_gassed_c",
@@ -60,8 +61,6 @@ lines! {
     HouseLostC = "house_lost_c",
     /// Charge that the full house battery refused.
     HouseRefusedC = "house_refused_c",
-    /// Charge asked of the empty house battery.
-    HouseUnservedC = "house_unserved_c",
     /// Charge that gassed in the house battery.
     HouseGassedC = "house_gassed_c",
     /// Charge that the house battery lost by itself.
@@ -84,7 +83,7 @@ lines! {
     StarterJ = "starter_battery_j",
     /// Heat in the starter battery's resistance and branches.
     StarterHeatJ = "starter_heat_j",
-    /// Energy of charge that the starter battery lost or refused, less that of charge unserved.
+    /// Energy of charge that the starter battery lost or refused.
     StarterForgoneJ = "starter_forgone_j",
     /// Heat in the input cable.
     InputCableJ = "input_cable_j",
@@ -100,11 +99,13 @@ lines! {
     SolarJ = "solar_j",
     /// Energy into the house loads.
     HouseLoadJ = "house_load_j",
+    /// Energy that the house loads asked for while they were shed.
+    HouseUnservedJ = "house_unserved_j",
     /// Energy into the house battery's posts, net.
     HouseJ = "house_battery_j",
     /// Heat in the house battery's resistance and branches.
     HouseHeatJ = "house_heat_j",
-    /// Energy of charge that the house battery lost or refused, less that of charge unserved.
+    /// Energy of charge that the house battery lost or refused.
     HouseForgoneJ = "house_forgone_j",
     /// Charge taken out of the starter battery's posts, counted positive.
     StarterOutC = "starter_battery_out_c",
@@ -172,7 +173,7 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     put(Line::StarterC, net.starter_a);
     put(Line::StarterLostC, starter.lost_a);
     put(Line::StarterRefusedC, starter.refused_a);
-    put(Line::StarterUnservedC, starter.unserved_a);
+    put(Line::StarterUnservedC, held.unserved_a());
     put(Line::StarterGassedC, starter.gassed_a);
     put(Line::StarterSelfC, starter.self_discharged_a);
     put(Line::StarterSourceC, net.starter_source_a);
@@ -183,7 +184,6 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     put(Line::HouseC, net.house_a);
     put(Line::HouseLostC, house.lost_a);
     put(Line::HouseRefusedC, house.refused_a);
-    put(Line::HouseUnservedC, house.unserved_a);
     put(Line::HouseGassedC, house.gassed_a);
     put(Line::HouseSelfC, house.self_discharged_a);
     put(Line::MainsC, net.charger_a);
@@ -214,6 +214,7 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     );
     put(Line::SolarJ, net.house_v * net.solar_a);
     put(Line::HouseLoadJ, held.house_load_w());
+    put(Line::HouseUnservedJ, held.unserved_w());
     put(Line::HouseJ, net.house_v * net.house_a);
     put(Line::HouseHeatJ, house.internal_w);
     put(Line::HouseForgoneJ, house.forgone_w);
@@ -223,7 +224,8 @@ pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     r
 }
 
-/// How well the balances close over a stretch: residual over the greatest term of each balance.
+/// How well the balances close over a stretch: residual over the greatest term of each balance, or over a
+/// hundredth of its battery where that is more.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Closure {
     /// Worst of the charge balances, relative.
@@ -245,7 +247,6 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             -d_soc(STARTER) * model.starter.capacity_c(),
             -g(StarterLostC),
             -g(StarterRefusedC),
-            g(StarterUnservedC),
             -g(StarterGassedC),
             -g(StarterSelfC),
         ],
@@ -254,7 +255,6 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             -d_soc(HOUSE) * model.house.capacity_c(),
             -g(HouseLostC),
             -g(HouseRefusedC),
-            g(HouseUnservedC),
             -g(HouseGassedC),
             -g(HouseSelfC),
         ],
@@ -290,15 +290,19 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             -house_j,
         ],
     ];
-    let worst = |balances: &[&[f64]], least: f64| {
-        balances
-            .iter()
-            .map(|terms| {
-                let size = terms.iter().map(|t| t.abs()).fold(least, f64::max);
-                terms.iter().sum::<f64>().abs() / size
-            })
-            .fold(0.0, f64::max)
+    let worst = |balances: &[&[f64]], least: &[f64]| {
+        let open = |terms: &[f64], least: f64| {
+            let size = terms.iter().map(|t| t.abs()).fold(least, f64::max);
+            terms.iter().sum::<f64>().abs() / size
+        };
+        // A number that is none must not be passed over, as `f64::max` would.
+        let greater = |a: f64, b: f64| if b <= a || a.is_nan() { a } else { b };
+        balances.iter().zip(least).map(|(terms, least)| open(terms, *least)).fold(0.0, greater)
     };
-    // Balances under one coulomb or joule are measured against one.
-    Closure { charge: worst(&charge, 1.0), energy: worst(&energy, 1.0) }
+    // Of a balance through which next to nothing went, a hundredth of its battery is the measure.
+    let [[s_c, s_j], [h_c, h_j]] = [hundredth(&model.starter), hundredth(&model.house)];
+    Closure {
+        charge: worst(&charge, &[s_c, h_c, s_c, h_c]),
+        energy: worst(&energy, &[s_j, h_j, h_j, s_j, h_j, s_j.max(h_j)]),
+    }
 }

@@ -4,6 +4,7 @@ pub mod again;
 pub mod days;
 pub mod event;
 pub mod fuse;
+pub mod gate;
 pub mod ledger;
 pub mod limits;
 pub mod missed;

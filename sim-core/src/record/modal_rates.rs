@@ -94,7 +94,7 @@ impl<'a> Side<'a> {
         let place = [STARTER, HOUSE][side];
         let efficiency = battery.plain().map_or(1.0, |b| b.charge_efficiency);
         let of = shares(hold.plain, efficiency);
-        for (line, share) in lines[..3].iter().zip(of) {
+        for (line, share) in lines[..2].iter().zip(of) {
             ledger.0[*line as usize] += share * charge;
         }
         let (w, left) = (self.w, &step.left[side]);
@@ -104,7 +104,7 @@ impl<'a> Side<'a> {
             let v = Signal::new(step.x.map(|x| x[place + 1 + j]), decay, left);
             heat_j += cell.branch_g[j] * v.times(&v, w);
         }
-        let gone = of[0] + of[1] - of[2];
+        let gone = of[0] + of[1];
         let forgone_j = if gone == 0.0 {
             0.0
         } else {
@@ -112,7 +112,7 @@ impl<'a> Side<'a> {
             gone * rested.times(&self.amps, w)
         };
         let amounts = [posts_j, heat_j, forgone_j, posts_j - heat_j - forgone_j];
-        for (line, j) in lines[3..].iter().zip(amounts) {
+        for (line, j) in lines[2..].iter().zip(amounts) {
             ledger.0[*line as usize] += j;
         }
     }
@@ -132,6 +132,8 @@ pub fn book(held: &Held, plain: &PlainHeld, step: &Step, nets: &[Net; NODES], dt
     let cable_ohm = plain.bias.starter.cable_ohm;
     let mut put = |line: Line, amount: f64| ledger.0[line as usize] += amount;
     put(Line::VehicleC, vehicle_a * dt);
+    put(Line::StarterUnservedC, held.unserved_a() * dt);
+    put(Line::HouseUnservedJ, held.unserved_w() * dt);
     put(Line::VehicleJ, vehicle_a * volts_s);
     put(Line::StarterC, starter_c);
     put(Line::HouseC, house_c);

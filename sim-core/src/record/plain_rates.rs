@@ -35,13 +35,12 @@ impl Node {
     }
 }
 
-/// Shares of a battery's current that are lost, refused and unserved.
-pub(super) fn shares(hold: Hold, efficiency: f64) -> [f64; 3] {
+/// Shares of a battery's current that are lost and refused.
+pub(super) fn shares(hold: Hold, efficiency: f64) -> [f64; 2] {
     match (hold.saturated, hold.flow) {
-        (true, Flow::Charging) => [0.0, 1.0, 0.0],
-        (true, Flow::Discharging) => [0.0, 0.0, -1.0],
-        (false, Flow::Charging) => [1.0 - efficiency, 0.0, 0.0],
-        (false, Flow::Discharging) => [0.0; 3],
+        (true, _) => [0.0, 1.0],
+        (false, Flow::Charging) => [1.0 - efficiency, 0.0],
+        (false, Flow::Discharging) => [0.0; 2],
     }
 }
 
@@ -62,6 +61,8 @@ pub fn book<const K: usize>(
     let house_c = sum(&|n| n.net.house_a);
     let (input_c, output_c) = (sum(&|n| n.net.input_a), sum(&|n| n.net.output_a));
     put(Line::VehicleC, vehicle_a * dt);
+    put(Line::StarterUnservedC, held.unserved_a() * dt);
+    put(Line::HouseUnservedJ, held.unserved_w() * dt);
     put(Line::StarterC, starter_c);
     put(Line::HouseC, house_c);
     put(Line::InputC, input_c);
@@ -77,11 +78,11 @@ pub fn book<const K: usize>(
     for (side, (battery, hold, charge, lines)) in sides.into_iter().enumerate() {
         let efficiency = battery.plain().map_or(1.0, |b| b.charge_efficiency);
         let of = shares(hold.plain, efficiency);
-        for (line, share) in lines[..3].iter().zip(of) {
+        for (line, share) in lines[..2].iter().zip(of) {
             put(*line, share * charge);
         }
         let heat_j = sum(&|n| n.heat_w[side]);
-        let gone = of[0] + of[1] - of[2];
+        let gone = of[0] + of[1];
         let forgone_j = if gone == 0.0 {
             0.0
         } else {
@@ -89,7 +90,7 @@ pub fn book<const K: usize>(
             gone * sum(&|n| n.rested_v[side] * a(n))
         };
         let amounts = [posts_j[side], heat_j, forgone_j, posts_j[side] - heat_j - forgone_j];
-        for (line, j) in lines[3..].iter().zip(amounts) {
+        for (line, j) in lines[2..].iter().zip(amounts) {
             put(*line, j);
         }
     }
@@ -136,20 +137,18 @@ pub fn book<const K: usize>(
     }
 }
 
-/// Lost, refused, unserved; at the posts, heat, forgone, stored.
-pub(super) const STARTER_LINES: [Line; 7] = [
+/// Lost, refused; at the posts, heat, forgone, stored.
+pub(super) const STARTER_LINES: [Line; 6] = [
     Line::StarterLostC,
     Line::StarterRefusedC,
-    Line::StarterUnservedC,
     Line::StarterJ,
     Line::StarterHeatJ,
     Line::StarterForgoneJ,
     Line::StarterStoredJ,
 ];
-pub(super) const HOUSE_LINES: [Line; 7] = [
+pub(super) const HOUSE_LINES: [Line; 6] = [
     Line::HouseLostC,
     Line::HouseRefusedC,
-    Line::HouseUnservedC,
     Line::HouseJ,
     Line::HouseHeatJ,
     Line::HouseForgoneJ,

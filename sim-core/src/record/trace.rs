@@ -272,6 +272,7 @@ fn switches(a: &Knot, b: &Knot) -> bool {
         || a.mode.ramping() != b.mode.ramping()
         || a.mode.contact != b.mode.contact
         || a.mode.shed != b.mode.shed
+        || a.mode.mat != b.mode.mat
         || a.mode.starter_dead != b.mode.starter_dead
         || a.mode.awake() != b.mode.awake()
 }

@@ -4,11 +4,11 @@
 
 use super::entry::Entry;
 use super::parts::Maker;
-use crate::model::{Converter, Model, Protection, Regulator, SignalUse, Vehicle};
+use crate::model::{Converter, HouseLoads, Model, Protection, Regulator, SignalUse, Vehicle};
 use crate::plant::alternator::{PickUp, Winding};
 use crate::plant::battery::{
-    Battery, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium, STARTER_AGM,
-    STARTER_FLOODED, ThermalNode, activation_k,
+    Battery, BatteryState, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium,
+    STARTER_AGM, STARTER_FLOODED, ThermalNode, activation_k,
 };
 use crate::plant::cable::{Cable, Conductor};
 use crate::plant::laying::{Laying, j_per_k_m};
@@ -73,6 +73,7 @@ impl Maker<'_> {
         model.starter_solar =
             Regulator { set_v: sun.set_point_v.value, droop_ohm: sun.resistance_mohm.value * 1e-3 };
         model.protection = self.protection(s);
+        model.house_loads = self.house_loads(&model.house, s);
         self.runs(model, s);
         let link = &mut model.links[0];
         heat(&mut link.converter, &s.converter);
@@ -219,6 +220,24 @@ impl Maker<'_> {
             }
         }
         protection
+    }
+
+    /// Defaults are those of a 12 V house, and go with the battery's rested volts.
+    fn house_loads(&mut self, house: &Battery, s: &Scenario) -> HouseLoads {
+        let half_full = BatteryState { soc: 0.5, temp_c: 25.0, ..BatteryState::default() };
+        let rested_v = house.port(&half_full, &house.hold(&half_full, 0.0)).emf_v;
+        let twelves = (rested_v / 12.5).round().max(1.0);
+        let volts = |own: &Num| if typed(own) { own.value } else { own.value * twelves };
+        let h = &s.house;
+        let (stop_v, return_v) = (volts(&h.loads_stop_v), volts(&h.loads_return_v));
+        if stop_v > 0.0 && return_v <= stop_v {
+            let told = [&h.loads_return_v, &h.loads_stop_v].into_iter().find(|n| typed(n));
+            let what = format!(
+                "the loads come back at {return_v:.2} V, which does not lie above the {stop_v:.2} V at which they are shed"
+            );
+            self.conflict("house.loads_return_v", told, what);
+        }
+        HouseLoads { stop_v, return_v, hold_s: h.loads_hold_s.value }
     }
 
     fn runs(&mut self, model: &mut Model, s: &Scenario) {

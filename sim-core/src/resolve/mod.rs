@@ -19,7 +19,9 @@ pub use parts::{LFP_CELL_V, LFP_SOC};
 pub use trace_file::{DriveFile, Gearbox, Stamp};
 
 use crate::engine::Stops;
-use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
+use crate::model::{
+    Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
+};
 use crate::plant::converter::Loss;
 use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
@@ -113,6 +115,7 @@ impl Maker<'_> {
             house_mains: Regulator::NONE,
             starter_solar: Regulator::NONE,
             protection: Protection::NONE,
+            house_loads: HouseLoads::BARE,
             house_solar: Regulator {
                 set_v: s.house_solar.set_point_v.value,
                 droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,

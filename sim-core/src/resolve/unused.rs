@@ -39,9 +39,6 @@ pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
     if s.vehicle.awake_load_a.value == 0.0 {
         drop("vehicle", &["sleep_after_min"]);
     }
-    if s.vehicle.loads_stop_v.value == 0.0 {
-        drop("vehicle", &["loads_return_v"]);
-    }
     drop("drive", &["repeat"]);
     drop("calendar", &["drive_factor", "sun_step_min"]);
     for (path, drive) in s.calendar.iter().flat_map(|c| c.drives()) {

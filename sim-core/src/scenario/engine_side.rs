@@ -77,7 +77,7 @@ section! {
         awake_load_a: Num = number(Unit::A, 0.0, 100.0).or(0.0, "not known; a meter shows it after key-off"),
         /// How long after key-off it falls asleep, min.
         sleep_after_min: Num = number(Unit::Min, 0.0, 600.0).or(30.0, "common practice, 20 to 60 min"),
-        /// Volts at the starter posts under which nothing on them runs any more: loads, unit, and at half of it the starter motor; 0: never.
+        /// Volts at the starter posts under which nothing on them runs any more: loads, unit, and at half of it the starter motor; 0: only where the battery can give no more.
         loads_stop_v: Num = number(Unit::V, 0.0, 40.0).or(6.0, "from memory, 5 to 7 V in a 12 V vehicle"),
         /// Volts at which they run again, once alternator or maintainer can carry them.
         loads_return_v: Num = number(Unit::V, 0.0, 60.0).or(11.0, "from memory, in a 12 V vehicle"),

@@ -71,7 +71,7 @@ section! {
         over_a: Option<Num> = number(Unit::A, 1.0, 5000.0),
         /// How long it then refuses, s.
         over_release_s: Num = number(Unit::S, 1.0, 36000.0).or(60.0, "from memory"),
-        /// Power of a heater mat that warms a battery too cold to charge, W; fed from the house bus.
+        /// Power of a heater mat that warms a battery too cold to charge, W; fed from the house bus while a charger is there.
         heater_w: Num = number(Unit::W, 0.0, 2000.0).or(0.0, "no mat"),
     }
 }
@@ -105,6 +105,12 @@ section! {
     HouseSpec {
         /// House load at constant power, W.
         load_w: Num = number(Unit::W, 0.0, 20000.0).or(30.0, "invented; type what a clamp meter shows"),
+        /// Volts at the house posts under which the loads are shed; 0: only where the battery can give no more.
+        loads_stop_v: Num = number(Unit::V, 0.0, 60.0).or(10.0, "common practice, 10 to 11 V in a 12 V house"),
+        /// Volts over which they come back.
+        loads_return_v: Num = number(Unit::V, 0.0, 65.0).or(12.4, "common practice, 11.7 to 13 V in a 12 V house"),
+        /// How long they stay shed at least, s.
+        loads_hold_s: Num = number(Unit::S, 1.0, 3600.0).or(60.0, "common practice, 10 s to minutes"),
     }
 }
 

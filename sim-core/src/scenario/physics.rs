@@ -33,6 +33,7 @@ pub(super) fn make_plain(s: &mut Scenario) {
     number(&mut a.derate_pct_per_k, 0.0);
     number(&mut a.pick_up_a_per_s, 0.0);
     number(&mut s.vehicle.loads_stop_v, 0.0);
+    number(&mut s.house.loads_stop_v, 0.0);
     number(&mut s.gears.stop_from_soc_pct, 0.0);
     number(&mut s.gears.restart_under_v, 0.0);
     word(&mut s.starter_battery.chemistry, "linear");

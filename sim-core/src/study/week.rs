@@ -13,8 +13,6 @@ use serde::Serialize;
 
 /// State of charge from which a house battery counts as full.
 pub const FULL_SOC: f64 = 0.98;
-/// State of charge under which a house battery is empty.
-const EMPTY_SOC: f64 = 1e-9;
 /// Change of the state of charge from one repeat to the next under which it has settled.
 const SETTLED_SOC: f64 = 0.0005;
 
@@ -125,14 +123,12 @@ fn cranks(run: &Run) -> impl Iterator<Item = (Instant, f64)> + '_ {
 }
 
 fn flat(run: &Run) -> Option<Instant> {
-    let event = run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t);
-    // A battery that nothing sheds the loads of goes past empty without an event; the day it does so is known.
-    event.or_else(|| run.days.iter().find(|d| d.lows.house_soc <= EMPTY_SOC).map(|d| d.lows.house_at))
+    run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t)
 }
 
-/// Whether the loads are shed, or the house battery is empty, as a run begins or ends.
+/// Whether the house loads are shed as a run begins or ends.
 fn is_flat(standing: &Standing) -> bool {
-    standing.mode.shed || standing.state[HOUSE] <= EMPTY_SOC
+    standing.mode.shed
 }
 
 fn full(run: &Run) -> Option<Instant> {

@@ -1,4 +1,4 @@
-"""The discrete side: drive pieces, cranking, start and stop, stages, and full and empty batteries.
+"""The discrete side: drive pieces, cranking, start and stop, stages, full batteries, and the loads of an empty house battery.
 
 Order at one instant: timers that have run out (off, on, stages, end of ramp, end of crank), the next drive piece,
 then the conditions are read anew; this repeats until nothing more happens.
@@ -9,7 +9,11 @@ from typing import NamedTuple
 from network import Demand, Regime
 
 MOST_TRANSITIONS_AT_ONCE = 50
-TIMERS = ["off", "on", "tail", "cap", "recharge", "ramp", "crank"]
+TIMERS = ["off", "on", "tail", "cap", "recharge", "ramp", "crank", "shed"]
+# State of charge up to which shed house loads come back only where the charge that flows in carries them.
+NEARLY_EMPTY = 0.01
+# Current out of an empty house battery that still counts as rest, A.
+REST_A = 1e-6
 
 
 class LogicError(Exception):
@@ -22,8 +26,9 @@ class Conditions(NamedTuple):
     gate: bool          # off: V_IN at or above turn-on; on: V_IN below turn-off
     tail: bool          # absorption, the voltage limit binds, and I_out is under the tail current
     low: bool           # float, and OUT is below the recharge voltage
-    starter_held: str   # "", full or empty
+    starter_held: str   # "" or full
     house_held: str
+    shed: bool          # the house loads are to be off
 
 
 class Logic:
@@ -33,7 +38,7 @@ class Logic:
         self.on, self.stage, self.ramp_from_s = False, "", -inf
         self.held = {"starter": "", "house": ""}
         self.ends_at = dict.fromkeys(TIMERS, inf)
-        self.weak_source = False
+        self.weak_source = self.shed = False
         self.events = []
 
     def note(self, t, what):
@@ -48,7 +53,7 @@ class Logic:
             alternator_limit_a=piece.alternator_limit_a,
             vehicle_a=piece.vehicle_a + (s.crank_a if self.cranking else 0.0),
             on=self.on, target_v=s.float_v if self.stage == "float" else s.absorption_v,
-            house_load_w=piece.house_load_w, solar_w=piece.solar_w)
+            house_load_w=0.0 if self.shed else piece.house_load_w, solar_w=piece.solar_w)
 
     def allowed_a(self, t):
         """Output limit times the soft-start ramp."""
@@ -66,7 +71,21 @@ class Logic:
         low = self.stage == "float" and point.out_v < s.recharge_v
         return Conditions(regime, gate, tail, low,
                           held_next(self.held["starter"], state[0], point.starter_a),
-                          held_next(self.held["house"], state[3], point.house_a)), point
+                          held_next(self.held["house"], state[3], point.house_a), self.wants_shed(state, point)), point
+
+    def wants_shed(self, state, point):
+        """Shed once an empty battery is asked; back after the hold, over the return volts, nearly empty only where the
+        current that flows in carries the loads."""
+        s = self.scenario
+        if not self.shed:
+            return state[3] <= 0 and point.house_a < -REST_A
+        if self.ends_at["shed"] != inf:
+            return True
+        carried = state[3] > NEARLY_EMPTY or point.house_a > self.unserved_w() / point.hb_v
+        return not (carried and point.hb_v > s.loads_return_v)
+
+    def unserved_w(self):
+        return self.scenario.pieces[self.piece].house_load_w if self.shed else 0.0
 
     # ---- transitions ----
 
@@ -121,6 +140,9 @@ class Logic:
     def end_ramp(self, t):
         pass
 
+    def end_shed(self, t):
+        pass
+
     def end_crank(self, t):
         self.cranking = False
         self.note(t, "crank_end")
@@ -155,13 +177,24 @@ class Logic:
         if weak != self.weak_source:
             self.weak_source = weak
             self.note(t, "source_limit" if weak else "source_limit_end")
+        if state[0] <= 0:
+            raise LogicError(f"at {t} s the starter battery is empty: its collapse is not in this program")
+        if seen.shed != self.shed:
+            self.shed = seen.shed
+            if self.shed:
+                if s.loads_return_v is None or s.loads_hold_s is None:
+                    raise LogicError("missing keys: house.loads_return_v, house.loads_hold_s")
+                state[3] = 0.0
+                self.ends_at["shed"] = t + s.loads_hold_s
+            self.note(t, "shed" if self.shed else "loads_back")
+            return True
         for name, index, now in (("starter", 0, seen.starter_held), ("house", 3, seen.house_held)):
             was = self.held[name]
             if now != was:
                 self.held[name] = now
                 self.note(t, f"{name}_{now}" if now else f"{name}_{was}_end")
                 if now:
-                    state[index] = 1.0 if now == "full" else 0.0
+                    state[index] = 1.0
                 return True
         if self.stage == "bulk" and seen.regime.output in ("voltage", "idle"):
             self.stage = "absorption"
@@ -178,9 +211,7 @@ class Logic:
 
 
 def held_next(held, soc, current_a):
-    """A battery at SOC 1 (0) holds while current flows in (out), and is let go when the current turns."""
+    """A battery at SOC 1 holds while current flows in, and is let go when the current turns."""
     if held == "full" or (not held and soc >= 1):
         return "full" if current_a > 0 or (held and current_a == 0) else ""
-    if held == "empty" or (not held and soc <= 0):
-        return "empty" if current_a < 0 or (held and current_a == 0) else ""
     return ""

@@ -36,13 +36,13 @@ def charge_closure(sim, q):
         stored_ah = (float(sim.state[index]) - battery.given.start) * battery.capacity_as / 3600
         closed[f"{name}_battery"] = residual(
             [q[f"{name}_charged"], -q[f"{name}_discharged"], -stored_ah, -q[f"{name}_lost"],
-             -q[f"{name}_refused"], q[f"{name}_unserved"]])
+             -q[f"{name}_refused"]])
     return closed
 
 
 def energy_closure(sim, e):
     parts = lambda b: [-e[f"{b}_{k}"] for k in ("stored", "on_branches", "efficiency_loss", "resistance_loss",
-                                                "refused")] + [e[f"{b}_unserved"]]
+                                                "refused")]
     closed = {
         "starter_bus": residual([e["alternator"], -e["vehicle_load"], -e["starter_terminals"], -e["input_cable_loss"],
                                  -e["unit_input"], -e["standby"]]),

@@ -26,7 +26,7 @@ def common(events):
     stops = {round(t, 4) for t, what in events if what == "key_off"}
     return compare.order([
         (t, what) for t, what in events
-        if not (t == 0 and what.endswith(("_full", "_empty")))
+        if not (t == 0 and what.endswith("_full"))
         and not (what == "crank_end" and round(t, 4) in stops)])
 
 

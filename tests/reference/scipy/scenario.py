@@ -136,7 +136,11 @@ def convert(root):
         solar_ohm=solar.number("resistance_mohm", above=0) / 1e3 if solar else None)
     if scenario.turn_on_v <= scenario.turn_off_v:
         raise ScenarioError("start_stop.turn_on_v: must be more than start_stop.turn_off_v")
-    house_load_w = root.table("house").number("load_w", low=0)
+    house = root.table("house")
+    house_load_w = house.number("load_w", low=0)
+    # Needed only where the house battery runs empty.
+    scenario.loads_return_v = house.number("loads_return_v", low=0) if house.has("loads_return_v") else None
+    scenario.loads_hold_s = house.number("loads_hold_s", above=0) if house.has("loads_hold_s") else None
     solar_w = solar.number("power_w", low=0) if solar else 0.0
     scenario.pieces = pieces(root.table("drive"), scenario, house_load_w, solar_w, solar is not None)
     return scenario

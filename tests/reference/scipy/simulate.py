@@ -57,7 +57,8 @@ class Simulation:
         def slope(x, state):
             state = state[:6].tolist()
             inside = network.at(regime, demand, state, logic.allowed_a(start_s + x))
-            return np.array(rates(scenario, starter, house, state, inside, regime, held_s, held_h))
+            return np.array(rates(scenario, starter, house, state, inside, regime, held_s, held_h,
+                                  logic.unserved_w()))
 
         def look(x):
             return logic.look(demand, dense(x)[:6].tolist(), logic.allowed_a(start_s + x))

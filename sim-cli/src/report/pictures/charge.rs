@@ -62,7 +62,7 @@ pub fn starter(told: &Told) -> Block {
     let l = &told.run.ledger;
     let battery = l.ah(Line::StarterC);
     let from = [("alternator", l.ah(Line::AlternatorC)), ("starter battery", (-battery).max(0.0))];
-    let lost = l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC) - l.ah(Line::StarterUnservedC);
+    let lost = l.ah(Line::StarterLostC) + l.ah(Line::StarterRefusedC);
     let mut parts = vec![part("into the unit", l.ah(Line::InputC), PartKind::Kept)];
     if battery > lost && lost > 0.0 {
         parts.push(part("into the starter battery, stored", battery - lost, PartKind::Kept));

@@ -17,14 +17,8 @@ fn rates(view: &View, s: &Sample) -> Sums {
     let i = s.net.starter_a;
     let battery = &told.model.starter;
     let r = battery.rates(&sim_core::state::starter(&s.state), i, &s.mode.starter_hold);
-    let mut sums = [
-        i.max(0.0),
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        r.lost_a + r.refused_a - r.unserved_a + r.gassed_a + r.self_discharged_a,
-    ];
+    let mut sums =
+        [i.max(0.0), 0.0, 0.0, 0.0, 0.0, r.lost_a + r.refused_a + r.gassed_a + r.self_discharged_a];
     let out = (-i).max(0.0);
     // What flows out serves the unit first: it is the one that could have stayed off.
     sums[4] = out.min(s.net.input_a);

@@ -9,7 +9,7 @@ use crate::chart::time_axis::Clock;
 use crate::clock::{duration, over_a_week};
 use sim_core::Instant;
 use sim_core::logic::Stage;
-use sim_core::record::event::{Bound, Cause, EventKind, Side};
+use sim_core::record::event::{Cause, EventKind};
 use sim_core::record::trace::Sample;
 
 /// Stretches of time that samples stand apart: twice as many as there are pixels across.
@@ -286,9 +286,6 @@ fn tick(event: &sim_core::record::Event) -> Option<Tick> {
             (TickKind::Mark, 'A', "absorption voltage reached")
         }
         (EventKind::Stage { to: Stage::Bulk }, _) => (TickKind::Mark, 'R', "recharge"),
-        (EventKind::Bound { side: Side::House, at: Bound::Empty }, _) => {
-            (TickKind::Mark, 'E', "house battery empty")
-        }
         _ => return None,
     };
     Some(Tick { time_s: event.t.as_s(), kind, letter: Some(letter), meaning: meaning.to_owned() })

@@ -6,8 +6,8 @@ use super::view::{clock_of, heading};
 use crate::chart::figures::week::{DayStrip, Week, Worst};
 use crate::clock::short_date;
 use sim_core::Instant;
+use sim_core::record::EventKind;
 use sim_core::record::days::{DayRow, Headlines, goes_flat, rows};
-use sim_core::record::{EventKind, Side};
 use sim_core::state::{HOUSE, STARTER};
 use sim_core::time::DAY_S;
 
@@ -122,8 +122,7 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
 
 /// When the house battery is flat first on a day, s since the start: its beginning where it is flat already.
 fn flat_s(told: &Told, day: &DayRow) -> Option<f64> {
-    let tells =
-        |kind| matches!(kind, EventKind::LoadsShed { .. } | EventKind::Bound { side: Side::House, .. });
+    let tells = |kind| matches!(kind, EventKind::LoadsShed { .. });
     let before = told.run.events.iter().take_while(|e| e.t.as_s() < day.from_s);
     let last = before.filter(|e| tells(e.kind)).last();
     last.filter(|e| goes_flat(e.kind)).map(|_| day.from_s).or(day.house_flat_at_s)

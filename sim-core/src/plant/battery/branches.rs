@@ -1,5 +1,5 @@
-//! The plain battery: two resistor-capacitor branches behind a resistance and an EMF, constant in temperature, with named
-//! saturated modes at both ends. Closed forms, circuit simulators and independent programs can check it to many digits.
+//! The plain battery: two resistor-capacitor branches behind a resistance and an EMF, constant in temperature, with a
+//! named saturated mode when full. Closed forms, circuit simulators and independent programs can check it to many digits.
 
 use super::{Emf, Flow, Hold, Port};
 
@@ -21,8 +21,6 @@ pub struct PlainRates {
     pub lost_a: f64,
     /// Charge current offered to a full battery, A.
     pub refused_a: f64,
-    /// Discharge current asked of an empty battery, A.
-    pub unserved_a: f64,
     /// Heat in the series resistance, W.
     pub ohmic_w: f64,
     /// Heat in the polarisation branches, W.
@@ -63,10 +61,7 @@ impl PlainBattery {
     pub fn hold(&self, x: &BranchState, i: f64) -> Hold {
         // At rest the sign of the current is rounding; a full battery left alone must not seem to come and go.
         let flow = if i >= -FLOW_SLACK_A { Flow::Charging } else { Flow::Discharging };
-        let saturated = match flow {
-            Flow::Charging => x.soc >= 1.0,
-            Flow::Discharging => x.soc <= 0.0,
-        };
+        let saturated = flow == Flow::Charging && x.soc >= 1.0;
         Hold { flow, saturated, piece: self.emf.piece_of(x.soc) }
     }
 
@@ -78,7 +73,7 @@ impl PlainBattery {
         }
         let end = match hold.flow {
             Flow::Charging => 1.0 - x.soc,
-            Flow::Discharging => x.soc,
+            Flow::Discharging => f64::INFINITY,
         };
         let (low, high) = self.emf.bounds(hold.piece);
         flow.min(end).min(x.soc - low + PIECE_SLACK).min(high - x.soc + PIECE_SLACK)
@@ -86,7 +81,7 @@ impl PlainBattery {
 
     /// The sign of the current only matters where it changes a derivative.
     fn flow_margin(&self, x: &BranchState, i: f64, hold: Hold) -> f64 {
-        if self.charge_efficiency == 1.0 && !hold.saturated && x.soc > 1e-3 && x.soc < 0.999 {
+        if self.charge_efficiency == 1.0 && !hold.saturated && x.soc < 0.999 {
             return f64::INFINITY;
         }
         FLOW_SLACK_A + if hold.flow == Flow::Charging { i } else { -i }
@@ -119,8 +114,7 @@ impl PlainBattery {
             }
         }
         match (hold.saturated, hold.flow) {
-            (true, Flow::Charging) => rates.refused_a = i,
-            (true, Flow::Discharging) => rates.unserved_a = -i,
+            (true, _) => rates.refused_a = i,
             (false, Flow::Charging) => rates.lost_a = (1.0 - self.charge_efficiency) * i,
             (false, Flow::Discharging) => {}
         }
@@ -170,7 +164,7 @@ mod tests {
                 let hold = b.hold(&x, i);
                 let r = b.rates(&x, i, hold);
                 let stored = b.derivative(&x, i, hold).soc * b.capacity_c;
-                let sum = stored + r.lost_a + r.refused_a - r.unserved_a;
+                let sum = stored + r.lost_a + r.refused_a;
                 assert!((sum - i).abs() < 1e-12, "soc {soc}, {i} A: {sum}");
             }
         }

@@ -25,6 +25,8 @@ mod tests;
 
 /// Temperature that resistances belong to, K.
 const REFERENCE_K: f64 = 298.15;
+/// Where the wall past SOC 1 ends; assumed.
+const WALL_SOC: f64 = 1.01;
 /// 0 °C in K.
 const ZERO_C_K: f64 = 273.15;
 
@@ -57,7 +59,7 @@ pub struct LithiumHold {
 pub enum Ends {
     /// The EMF goes on with the table's end slopes: volts refuse charge above 1 and collapse below 0.
     Steep,
-    /// As in the plain battery: SOC stops, and what still flows is booked as refused or unserved.
+    /// As in the plain battery: SOC stops at 1, and what still flows is booked as refused.
     Saturating,
 }
 
@@ -114,11 +116,9 @@ pub struct LithiumRates {
     pub self_discharged_a: f64,
     /// Charge current lost to coulombic efficiency, A.
     pub lost_a: f64,
-    /// Charge current offered to a full battery, A; saturating ends only.
+    /// Charge current offered to a full battery, A.
     pub refused_a: f64,
-    /// Discharge current asked of an empty battery, A; saturating ends only.
-    pub unserved_a: f64,
-    /// Power into store, W: chemical, branches, hysteresis and top; negative on discharge.
+    /// Power into store, W: chemical, branches and hysteresis; negative on discharge.
     pub stored_w: f64,
     /// Heat in the series resistance, W; at or above zero.
     pub ohmic_w: f64,
@@ -126,16 +126,16 @@ pub struct LithiumRates {
     pub branch_w: f64,
     /// Heat of hysteresis, W; at or above zero.
     pub hysteresis_w: f64,
-    /// Heat of the relaxing top, W. Below zero while a rested full battery is charged again: the top is a share that
-    /// follows throughput, no true store. Loops through rest can give back at most some 4e-6 of the capacity's energy.
+    /// Heat of the relaxing top, W: its volts are an overpotential. Below zero while discharge strips it off, which gives back
+    /// [`Lithium::top_returns_j`] at most.
     pub top_w: f64,
     /// Power lost to self-discharge, W.
     pub self_discharge_w: f64,
     /// Power lost to coulombic efficiency, W.
     pub lost_w: f64,
-    /// Power of what saturated ends refuse, W; negative for what they fail to serve.
+    /// Power of what a full battery refuses, W.
     pub refused_w: f64,
-    /// Heat to the battery's node, W: all losses but what saturated ends refuse.
+    /// Heat to the battery's node, W: all losses but what a full battery refuses.
     pub heat_w: f64,
 }
 
@@ -159,6 +159,12 @@ impl Lithium {
             start_soc: battery.start_soc,
             start_hysteresis: 0.0,
         }
+    }
+
+    /// The most that its state of charge comes to. A rested full battery takes a little more before its volts refuse it;
+    /// 1 % past the table they stand some 0.45 V a cell over it, and what still presses is refused.
+    pub fn full_soc(&self) -> f64 {
+        if self.ends == Ends::Saturating { 1.0 } else { WALL_SOC }
     }
 
     /// Rested states at the start of the run: branches and top relaxed, hysteresis as given.
@@ -269,7 +275,15 @@ impl Lithium {
         self.top.as_ref().map_or(0, |top| top.excess.piece_of(soc) as u16)
     }
 
-    /// Energy put into store between two states, J: chemical, branches, hysteresis and unrelaxed top.
+    /// The most that discharge gets out of the top, J: it strips it off within its charge throughput.
+    pub fn top_returns_j(&self) -> f64 {
+        self.top.as_ref().map_or(0.0, |top| {
+            let last = top.excess.pieces() - 1;
+            top.follow_c * self.excess_v(1.0, last as u16)
+        })
+    }
+
+    /// Energy put into store between two states, J: chemical, branches and hysteresis.
     pub fn stored_j(&self, from: &LithiumState, to: &LithiumState) -> f64 {
         let mut j = self.capacity_c * self.emf.integral(from.soc, to.soc);
         for (a, b, n) in [(from.v1, to.v1, 0), (from.v2, to.v2, 1)] {
@@ -278,9 +292,7 @@ impl Lithium {
             }
         }
         if self.top.is_some() {
-            let top = |x: &LithiumState| {
-                (1.0 - x.unrelaxed) * self.excess_integral(x.soc, self.top_piece_of(x.soc))
-            };
+            let top = |x: &LithiumState| self.excess_integral(x.soc, self.top_piece_of(x.soc));
             j -= self.capacity_c * (top(to) - top(from));
         }
         if self.hysteresis_v != 0.0 {

@@ -48,7 +48,8 @@ pub enum Flow {
 pub struct Hold {
     /// Which way current flows.
     pub flow: Flow,
-    /// Charging at SOC 1 or discharging at SOC 0: the state of charge stays and the current is booked apart.
+    /// Charging when full: the state of charge stays and the current is booked as refused. There is no such end at empty:
+    /// the loads are shed there, see `logic`.
     pub saturated: bool,
     /// Piece of the EMF table.
     pub piece: u16,
@@ -106,8 +107,6 @@ pub struct BatteryRates {
     pub lost_a: f64,
     /// Charge current offered to a full battery, A.
     pub refused_a: f64,
-    /// Discharge current asked of an empty battery, A.
-    pub unserved_a: f64,
     /// Current that splits water, A.
     pub gassed_a: f64,
     /// Charge that the battery loses by itself, A.
@@ -116,7 +115,7 @@ pub struct BatteryRates {
     pub stored_w: f64,
     /// Heat in resistance, branches and hysteresis, W.
     pub internal_w: f64,
-    /// Power of charge lost, refused, gassed or self-discharged, less that of charge unserved, W.
+    /// Power of charge lost, refused, gassed or self-discharged, W.
     pub forgone_w: f64,
     /// Heat to the battery's thermal node, W.
     pub heat_w: f64,
@@ -186,6 +185,20 @@ impl Battery {
             }
         }
         self
+    }
+
+    /// The most that its state of charge comes to: 1, and what a chemistry says it takes past that.
+    pub fn full_soc(&self) -> f64 {
+        match &self.chemistry {
+            Chemistry::Plain(_) => 1.0,
+            Chemistry::LeadAcid(b) => b.full_soc(),
+            Chemistry::Lithium(b) => b.full_soc(),
+        }
+    }
+
+    /// The most that it can give back of what was booked as its heat, J: what a lithium battery's top still shows.
+    pub fn returns_j(&self) -> f64 {
+        if let Chemistry::Lithium(b) = &self.chemistry { b.top_returns_j() } else { 0.0 }
     }
 
     /// States at the start of the run: rested.
@@ -275,7 +288,7 @@ impl Battery {
             (Chemistry::Plain(b), _) => (of(b.derivative(&x.branches(), i, hold.plain)), None),
             (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
                 let d = b.derivative(&x.lithium(), i, hold.lithium());
-                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium(), &d).heat_w);
+                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium()).heat_w);
                 let branches = of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 });
                 (BatteryState { hysteresis: d.hysteresis, unrelaxed: d.unrelaxed, ..branches }, heat_w)
             }
@@ -325,13 +338,12 @@ impl Battery {
             (Chemistry::Plain(b), _) => {
                 let r = b.rates(&x.branches(), i, hold.plain);
                 let rested_v = b.emf.value_in(hold.plain.piece, x.soc);
-                let forgone_w = rested_v * (r.lost_a + r.refused_a - r.unserved_a);
+                let forgone_w = rested_v * (r.lost_a + r.refused_a);
                 let internal_w = r.ohmic_w + r.branch_w;
                 let port = b.port(&x.branches(), hold.plain);
                 BatteryRates {
                     lost_a: r.lost_a,
                     refused_a: r.refused_a,
-                    unserved_a: r.unserved_a,
                     stored_w: (port.emf_v + port.r_ohm * i) * i - internal_w - forgone_w,
                     internal_w,
                     forgone_w,
@@ -353,12 +365,10 @@ impl Battery {
                 }
             }
             (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
-                let d = b.derivative(&x.lithium(), i, hold.lithium());
-                let r = b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium(), &d);
+                let r = b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium());
                 BatteryRates {
                     lost_a: r.lost_a,
                     refused_a: r.refused_a,
-                    unserved_a: r.unserved_a,
                     self_discharged_a: r.self_discharged_a,
                     stored_w: r.stored_w,
                     internal_w: r.ohmic_w + r.branch_w + r.hysteresis_w + r.top_w,

@@ -2,7 +2,9 @@
 
 use super::*;
 use crate::logic::{Mode, Stage, Timer};
-use crate::model::{Converter, Link, Model, Piece, Protection, Regulator, Stages, StartStop, Vehicle};
+use crate::model::{
+    Converter, HouseLoads, Link, Model, Piece, Protection, Regulator, Stages, StartStop, Vehicle,
+};
 use crate::network::solve;
 use crate::plant::alternator::{Alternator, PickUp, Winding};
 use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
@@ -37,6 +39,7 @@ fn model(pick_up: bool) -> Model {
         house_mains: Regulator::NONE,
         starter_solar: Regulator::NONE,
         protection: Protection::NONE,
+        house_loads: HouseLoads::BARE,
         links: vec![Link {
             input_cable: run(0.003),
             converter: Converter {

@@ -5,7 +5,7 @@
 //! saturating ends a jump at SOC 0 and 1, which must be held. Free otherwise: 3e-8 lost where held loses 2e-9, at 1e-8
 //! per step under a current that keeps changing sign.
 
-use super::{Ends, Flow, Hold, Lithium, LithiumHold, LithiumRates, LithiumState};
+use super::{Flow, Hold, Lithium, LithiumHold, LithiumRates, LithiumState};
 
 /// Overlap of table pieces in SOC, so that a state on a knot never hands over back and forth.
 const PIECE_SLACK: f64 = 1e-13;
@@ -29,11 +29,8 @@ impl Lithium {
     /// What holds at this state with current `i`.
     pub fn hold(&self, x: &LithiumState, i: f64) -> LithiumHold {
         let flow = if i >= -FLOW_SLACK_A { Flow::Charging } else { Flow::Discharging };
-        let saturated = self.ends == Ends::Saturating
-            && match flow {
-                Flow::Charging => x.soc >= 1.0 && self.pressing_a(x.soc, i) >= 0.0,
-                Flow::Discharging => x.soc <= 0.0,
-            };
+        let saturated =
+            flow == Flow::Charging && x.soc >= self.full_soc() && self.pressing_a(x.soc, i) >= 0.0;
         let plain = Hold { flow, saturated, piece: self.emf.piece_of(x.soc) };
         LithiumHold { plain, top_piece: self.top_piece_of(x.soc) }
     }
@@ -44,15 +41,12 @@ impl Lithium {
         if hold.plain.saturated {
             return flow;
         }
-        let mut least = flow;
-        if self.ends == Ends::Saturating {
-            least = least.min(match hold.plain.flow {
-                // Room that self-discharge makes at a full battery is no saturation.
-                Flow::Charging if self.pressing_a(x.soc, i) < 0.0 => f64::INFINITY,
-                Flow::Charging => 1.0 - x.soc,
-                Flow::Discharging => x.soc,
-            });
-        }
+        let mut least = flow.min(match hold.plain.flow {
+            // Room that self-discharge makes at a full battery is no saturation.
+            Flow::Charging if self.pressing_a(x.soc, i) < 0.0 => f64::INFINITY,
+            Flow::Charging => self.full_soc() - x.soc,
+            Flow::Discharging => f64::INFINITY,
+        });
         let mut within = |(low, high): (f64, f64)| {
             least = least.min(x.soc - low + PIECE_SLACK).min(high - x.soc + PIECE_SLACK);
         };
@@ -66,7 +60,7 @@ impl Lithium {
     /// The sign of the current only matters where it changes a derivative.
     fn flow_margin(&self, x: &LithiumState, i: f64, hold: Hold) -> f64 {
         let apart = self.charge_efficiency != 1.0 || self.hysteresis_v != 0.0 || self.top.is_some();
-        let near_end = self.ends == Ends::Saturating && !(x.soc > 1e-3 && x.soc < 0.999);
+        let near_end = x.soc > self.full_soc() - 1e-3;
         if !apart && !hold.saturated && !near_end {
             return f64::INFINITY;
         }
@@ -124,18 +118,11 @@ impl Lithium {
 
     /// What the current turns into.
     pub fn rates(&self, x: &LithiumState, i: f64, temp_c: f64, hold: LithiumHold) -> LithiumRates {
-        self.rates_with(x, i, self.r0_at(temp_c), hold, &self.derivative(x, i, hold))
+        self.rates_with(x, i, self.r0_at(temp_c), hold)
     }
 
-    /// What the current turns into, series resistance and derivatives given.
-    pub fn rates_with(
-        &self,
-        x: &LithiumState,
-        i: f64,
-        r0_ohm: f64,
-        hold: LithiumHold,
-        dx: &LithiumState,
-    ) -> LithiumRates {
+    /// What the current turns into, series resistance given.
+    pub fn rates_with(&self, x: &LithiumState, i: f64, r0_ohm: f64, hold: LithiumHold) -> LithiumRates {
         let plain = hold.plain;
         let mut r = LithiumRates { ohmic_w: r0_ohm * i * i, ..LithiumRates::default() };
         for (v, ohm) in [(x.v1, self.branch_ohm[0]), (x.v2, self.branch_ohm[1])] {
@@ -147,12 +134,11 @@ impl Lithium {
         r.self_discharged_a = self.self_discharge_a(x.soc);
         let soc_a = self.soc_rate_a(x, i, plain);
         match (plain.saturated, plain.flow) {
-            (true, Flow::Charging) if self.self_discharge_per_s == 0.0 => r.refused_a = i,
-            (true, Flow::Charging) => {
+            (true, _) if self.self_discharge_per_s == 0.0 => r.refused_a = i,
+            (true, _) => {
                 r.refused_a = self.pressing_a(x.soc, i);
                 r.lost_a = (1.0 - self.charge_efficiency) * (i - r.refused_a);
             }
-            (true, Flow::Discharging) => r.unserved_a = -i,
             (false, Flow::Charging) => r.lost_a = (1.0 - self.charge_efficiency) * i,
             (false, Flow::Discharging) => {}
         }
@@ -161,7 +147,7 @@ impl Lithium {
         r.stored_w += rested_v * soc_a;
         r.lost_w = rested_v * r.lost_a;
         r.self_discharge_w = rested_v * r.self_discharged_a;
-        r.refused_w = rested_v * (r.refused_a - r.unserved_a);
+        r.refused_w = rested_v * r.refused_a;
         if self.hysteresis_v != 0.0 {
             // Stored ½·(M·Q/k)·h² and heat M·h²·|I| add up to M·h·I exactly.
             let shown_w = self.hysteresis_v * x.hysteresis * i;
@@ -169,12 +155,7 @@ impl Lithium {
             r.stored_w += shown_w - r.hysteresis_w;
         }
         if self.top.is_some() {
-            // Stored is Q·u·∫excess ds.
-            let shown_v = x.unrelaxed * excess_v;
-            let held = self.capacity_c * self.excess_integral(x.soc, hold.top_piece);
-            let stored = shown_v * soc_a + held * dx.unrelaxed;
-            r.top_w = shown_v * i - stored;
-            r.stored_w += stored;
+            r.top_w = x.unrelaxed * excess_v * i;
         }
         r.heat_w = r.ohmic_w + r.branch_w + r.hysteresis_w + r.top_w + r.self_discharge_w + r.lost_w;
         r
@@ -228,18 +209,13 @@ impl Lithium {
         if let Some(top) = &self.top {
             g[TOP][TOP] = -sign * i / top.follow_c - 1.0 / top.relax_s;
             g[TOP][CURRENT] = sign * (built - x.unrelaxed) / top.follow_c;
-            // Heat of the top: u·excess·(I − what SOC takes) − Q·∫excess·du/dt.
-            let (soc_a, du) = (self.soc_rate_a(x, i, plain), self.derivative(x, i, hold).unrelaxed);
+            // Heat of the top: u·excess·I.
             let (excess, slope) =
                 (self.excess_v(x.soc, hold.top_piece), self.excess_slope(x.soc, hold.top_piece));
-            let store = self.capacity_c * self.excess_integral(x.soc, hold.top_piece);
-            let (to_soc, to_top, to_current) = (g[0], g[TOP][TOP], g[TOP][CURRENT]);
             let heat = &mut g[TEMP];
-            heat[0] += x.unrelaxed * slope * (i - soc_a) - x.unrelaxed * excess * self.capacity_c * to_soc[0];
-            heat[0] -= self.capacity_c * excess * du;
-            heat[TOP] += excess * (i - soc_a) - store * to_top;
-            heat[CURRENT] +=
-                x.unrelaxed * excess * (1.0 - self.capacity_c * to_soc[CURRENT]) - store * to_current;
+            heat[0] += x.unrelaxed * slope * i;
+            heat[TOP] += excess * i;
+            heat[CURRENT] += x.unrelaxed * excess;
         }
         g
     }

@@ -92,7 +92,7 @@ fn reduces_to_the_plain_battery_to_the_bit_ends_included() {
             assert_eq!((dx.soc, dx.v1, dx.v2), (d.soc, d.v1, d.v2));
             assert_eq!((dx.hysteresis, dx.unrelaxed), (0.0, 0.0));
             let (r, q) = (lithium.rates(&x, i, temp_c, hold), battery.rates(&plain, i, want));
-            assert_eq!((r.lost_a, r.refused_a, r.unserved_a), (q.lost_a, q.refused_a, q.unserved_a));
+            assert_eq!((r.lost_a, r.refused_a), (q.lost_a, q.refused_a));
             assert_eq!((r.ohmic_w, r.branch_w), (q.ohmic_w, q.branch_w));
             let to = LithiumState { soc: 0.5, v1: 0.1, ..LithiumState::default() };
             let plain_to = BranchState { soc: 0.5, v1: 0.1, v2: 0.0 };
@@ -170,7 +170,7 @@ fn power_balances_over_random_states() {
         let size = power_w.abs() + r.stored_w.abs() + r.heat_w.abs() + r.refused_w.abs();
         assert!((power_w - out).abs() <= 1e-12 * size, "{power_w} {out} {x:?} {i}");
         let soc_a = b.derivative(&x, i, hold).soc * b.capacity_c;
-        let sum = soc_a + r.lost_a + r.self_discharged_a + r.refused_a - r.unserved_a;
+        let sum = soc_a + r.lost_a + r.self_discharged_a + r.refused_a;
         assert!((sum - i).abs() < 1e-12 * (1.0 + i.abs()), "{sum} {i}");
     }
 }

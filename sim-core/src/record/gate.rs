@@ -1,0 +1,162 @@
+//! The gate: what no run may leave behind. A run that does not pass it is an error and no result, whoever asked for it.
+//!
+//! States lie within their ranges all along, every balance closes, no loss is negative, and nothing is colder than the coldest
+//! air or start. Each bound is a share of what went through or of a hundredth of a battery, whichever is more.
+
+use super::ledger::{Closure, Ledger, Line};
+use crate::engine::RunError;
+use crate::model::{Model, Piece};
+use crate::plant::battery::{Battery, Chemistry};
+use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, STARTER, STARTER_C, Vector, WINDING_C};
+
+/// What charge balances may be open by, relative.
+const CHARGE: f64 = 1e-9;
+/// What energy balances may be open by, relative, up to a tolerance of [`TIGHT`].
+const ENERGY: f64 = 1e-6;
+/// Tolerance per step up to which [`ENERGY`] holds. Energy is the product of two quantities that a step knows to its tolerance,
+/// and is open in proportion past that; charge is put on the quadrature of the states, and closes at any.
+const TIGHT: f64 = 1e-6;
+/// What a state of charge may lie past its end by: an event is located to a nanosecond.
+const PAST_SOC: f64 = 1e-9;
+/// Losses: lines that are at or above zero in any run.
+const LOSSES: [Line; 16] = [
+    Line::StarterLostC,
+    Line::StarterRefusedC,
+    Line::StarterGassedC,
+    Line::StarterSelfC,
+    Line::StarterUnservedC,
+    Line::HouseLostC,
+    Line::HouseRefusedC,
+    Line::HouseGassedC,
+    Line::HouseSelfC,
+    Line::HouseUnservedJ,
+    Line::StarterHeatJ,
+    Line::HouseHeatJ,
+    Line::InputCableJ,
+    Line::OutputCableJ,
+    Line::UnitLossJ,
+    Line::HouseLoadJ,
+];
+
+/// The ends that a run's states have reached.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Reached {
+    starter_soc: [f64; 2],
+    house_soc: [f64; 2],
+    /// How far each temperature came below the coldest air and start so far, K; with its place among the states.
+    below: (f64, usize),
+    coldest_c: f64,
+    /// States in use.
+    used: usize,
+    /// What a lithium battery's top gives back as cold of what it took as heat, K.
+    top_k: f64,
+}
+
+impl Reached {
+    /// Nothing yet but the start.
+    pub fn new(model: &Model, start: &Vector, piece: &Piece) -> Reached {
+        let used = state::used(model);
+        let coldest_c = temperatures(used).map(|n| start[n]).fold(f64::INFINITY, f64::min);
+        let top_k = model.house.returns_j() / model.house.thermal.j_per_k;
+        let (s, h) = (start[STARTER], start[HOUSE]);
+        let below = (f64::NEG_INFINITY, CASE_C);
+        let mut reached = Reached { starter_soc: [s, s], house_soc: [h, h], below, coldest_c, used, top_k };
+        reached.enter(piece);
+        reached
+    }
+
+    /// Takes the air of a piece of the drive into account.
+    pub fn enter(&mut self, piece: &Piece) {
+        self.coldest_c = self.coldest_c.min(piece.air_c).min(piece.bay_c);
+    }
+
+    /// Looks at the states at the end of a step.
+    pub fn see(&mut self, y: &Vector) {
+        for (ends, soc) in [(&mut self.starter_soc, y[STARTER]), (&mut self.house_soc, y[HOUSE])] {
+            *ends = [ends[0].min(soc), ends[1].max(soc)];
+        }
+        for n in temperatures(self.used) {
+            let below = self.coldest_c - if n == HOUSE_C { self.top_k } else { 0.0 } - y[n];
+            if below > self.below.0 {
+                self.below = (below, n);
+            }
+        }
+    }
+}
+
+/// Places of the temperatures among the states in use.
+fn temperatures(used: usize) -> impl Iterator<Item = usize> {
+    [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=WINDING_C).filter(move |n| *n < used)
+}
+
+/// What energy balances may be open by, relative, in a run that is allowed an error of `tolerance` per step.
+pub fn energy_bound(tolerance: f64) -> f64 {
+    ENERGY * (tolerance / TIGHT).max(1.0)
+}
+
+/// Lets a run through.
+///
+/// # Errors
+/// [`RunError::Impossible`] and [`RunError::OpenBalance`] name what is wrong.
+pub(crate) fn pass(
+    model: &Model,
+    tolerance: f64,
+    reached: &Reached,
+    ledger: &Ledger,
+    closure: &Closure,
+) -> Result<(), RunError> {
+    let impossible = |what: &str, value: f64, bound: f64| {
+        Err(RunError::Impossible { what: what.to_owned(), value, bound })
+    };
+    for (what, [low, high], battery) in [
+        ("starter battery SOC", reached.starter_soc, &model.starter),
+        ("house battery SOC", reached.house_soc, &model.house),
+    ] {
+        if low < -PAST_SOC {
+            return impossible(what, low, 0.0);
+        }
+        if high > battery.full_soc() + PAST_SOC {
+            return impossible(what, high, battery.full_soc());
+        }
+    }
+    let (below_k, n) = reached.below;
+    if below_k > 1e-6 + 1e3 * tolerance {
+        return impossible(state::NAMES[n], reached.coldest_c - below_k, reached.coldest_c);
+    }
+    let energy = energy_bound(tolerance);
+    let [small_c, small_j] = small(model);
+    for line in LOSSES {
+        let value = ledger.get(line);
+        let (size, bound) = if line.key().ends_with("_j") { (small_j, energy) } else { (small_c, CHARGE) };
+        let returns_j = if line == Line::HouseHeatJ { model.house.returns_j() } else { 0.0 };
+        if value < -bound * size - returns_j {
+            return impossible(line.key(), value, 0.0);
+        }
+    }
+    if closure.charge > CHARGE
+        || closure.energy > energy
+        || closure.charge.is_nan()
+        || closure.energy.is_nan()
+    {
+        let (charge, found) = (closure.charge, closure.energy);
+        return Err(RunError::OpenBalance { charge, energy: found, bounds: [CHARGE, energy] });
+    }
+    Ok(())
+}
+
+/// A hundredth of the larger battery, C and J.
+fn small(model: &Model) -> [f64; 2] {
+    let [a, b] = [hundredth(&model.starter), hundredth(&model.house)];
+    [a[0].max(b[0]), a[1].max(b[1])]
+}
+
+/// A hundredth of a battery, C and J.
+pub(super) fn hundredth(battery: &Battery) -> [f64; 2] {
+    let full_v = match &battery.chemistry {
+        Chemistry::Plain(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
+        Chemistry::LeadAcid(b) => b.full_v,
+        Chemistry::Lithium(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
+    };
+    let c = 0.01 * battery.capacity_c();
+    [c, c * full_v]
+}
