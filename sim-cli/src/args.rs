@@ -98,7 +98,8 @@ pub enum Command {
     #[command(after_help = "Examples:\n  \
         tickover model van.toml\n  \
         tickover model van.toml --set converter.output_limit_a=30\n  \
-        tickover model van.toml | grep default             what nobody said\n\n\
+        tickover model van.toml | grep default             what nobody said\n  \
+        tickover model van.toml --json                     the same and the drive, for a program\n\n\
         Where files build on others (`build_on = \"base.toml\"`), each value shows its file and line.")]
     Model(ModelArgs),
     /// Print what a scenario can say: keys, units, ranges, defaults and their sources
@@ -332,6 +333,10 @@ pub struct ModelArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
+    /// Print the model, the drive piece by piece and where each number came from as JSON: all that a program of the same
+    /// equations needs
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `keys`.

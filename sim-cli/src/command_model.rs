@@ -3,10 +3,17 @@
 use crate::Exit;
 use crate::args::ModelArgs;
 use crate::failure::Failure;
-use crate::load::{Sources, load_from};
+use crate::load::{Loaded, Sources, load_from};
+use crate::model_numbers::{Number, numbers};
 use crate::problems::{line_of, render_warnings};
 use crate::streams::Streams;
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use sim_core::constants::{CONSTANTS, Constants};
+use sim_core::engine::Stops;
+use sim_core::record::fuse::Fuse;
 use sim_core::resolve::{Entry, From};
+use sim_core::{Model, Profile};
 use std::io::Write;
 
 /// Runs the command.
@@ -14,8 +21,14 @@ pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let colour = io.err.colour();
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
+    let own = numbers(&loaded);
+    if args.json {
+        return written_out(&loaded, &own, io);
+    }
     let out = &mut io.out;
-    let entries = &loaded.resolved.entries;
+    // What a key holds is told with the key.
+    let entries = loaded.resolved.entries.iter();
+    let entries: Vec<Entry> = entries.cloned().chain(own.into_iter().filter_map(without_key)).collect();
     writeln!(out, "{}", loaded.scenario.name)?;
     writeln!(
         out,
@@ -25,7 +38,7 @@ pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let name = entries.iter().map(|e| e.name.len()).max().unwrap_or(0);
     let value = entries.iter().map(|e| figure(e.value).len()).max().unwrap_or(0);
     let written = entries.iter().map(|e| as_written(e).chars().count()).max().unwrap_or(0);
-    for entry in entries {
+    for entry in &entries {
         writeln!(
             out,
             "{:name$}  {:>written$}  {:>value$} {:5} {}",
@@ -47,6 +60,90 @@ pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
         count(|f| matches!(f, From::Derived(_))),
     )?;
     Ok(Exit::Done)
+}
+
+/// A number of the model that no key holds, for the table. A conductor that is not there has none.
+fn without_key(number: Number) -> Option<Entry> {
+    let there = number.value != 0.0 || !number.path.contains(".conductors.");
+    let (name, value, from) = (number.path, number.value, number.from);
+    (there && number.key.is_none()).then_some(Entry {
+        name,
+        written: None,
+        value,
+        unit: "",
+        from,
+        place: None,
+    })
+}
+
+/// What is written: straight from the model, so that nothing in it can be forgotten.
+#[derive(Serialize)]
+struct Whole<'a> {
+    scenario: &'a str,
+    about: &'a str,
+    model: &'a Model,
+    constants: Constants,
+    drive: &'a Profile,
+    stop_start: &'a Option<Stops>,
+    input_fuse: &'a Option<Fuse>,
+    origins: Map<String, Value>,
+    inputs: Vec<Value>,
+}
+
+/// Everything that an independent program of the same equations needs, as JSON.
+fn written_out(loaded: &Loaded, own: &[Number], io: &mut Streams) -> Result<Exit, Failure> {
+    let sources = &loaded.sources;
+    let resolved = &loaded.resolved;
+    let origins: Map<String, Value> = own.iter().map(|n| (n.path.clone(), told(n, sources))).collect();
+    let inputs: Vec<Value> = resolved.entries.iter().map(|e| input(e, sources)).collect();
+    let whole = Whole {
+        scenario: &loaded.scenario.name,
+        about: "SI; temperatures in °C. Current into a battery is positive. null: not there, or never. What the numbers do \
+                is in sim-core/EQUATIONS.md.",
+        model: &resolved.model,
+        constants: CONSTANTS,
+        drive: &resolved.profile,
+        stop_start: &resolved.stops,
+        input_fuse: &resolved.input_fuse,
+        origins,
+        inputs,
+    };
+    serde_json::to_writer_pretty(&mut io.out, &whole).map_err(|e| Failure::Output(e.into()))?;
+    writeln!(io.out)?;
+    Ok(Exit::Done)
+}
+
+/// Where a number of the model comes from.
+fn told(number: &Number, sources: &Sources) -> Value {
+    let mut told = from(&number.from, number.place.map(|p| line_of(p, sources)));
+    if let Some(key) = &number.key {
+        told.insert("key".into(), json!(key));
+    }
+    Value::Object(told)
+}
+
+/// A key's number, or one that is derived from several.
+fn input(entry: &Entry, sources: &Sources) -> Value {
+    let mut told = from(&entry.from, entry.place.map(|p| line_of(p, sources)));
+    told.insert("name".into(), json!(entry.name));
+    told.insert("value".into(), json!(entry.value));
+    told.insert("unit".into(), json!(entry.unit));
+    Value::Object(told)
+}
+
+fn from(from: &From, line: Option<String>) -> Map<String, Value> {
+    let (word, text) = match from {
+        From::Typed => ("typed", json!({})),
+        From::Measured { plus_minus } => ("measured", json!({ "plus_minus": plus_minus })),
+        From::Default(source) => ("default", json!({ "source": source })),
+        From::Derived(how) => ("derived", json!({ "how": how })),
+    };
+    let mut told = Map::from_iter([("from".to_owned(), json!(word))]);
+    if let Value::Object(more) = text {
+        told.extend(more);
+    }
+    told.extend(line.map(|line| ("line".to_owned(), json!(line))));
+    told
 }
 
 /// The value as its key takes it, where that is not SI already.

@@ -22,6 +22,7 @@ mod failure;
 mod glossary;
 mod keys;
 pub mod load;
+mod model_numbers;
 mod new;
 mod outputs;
 mod paragraph;

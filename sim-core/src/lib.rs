@@ -35,6 +35,7 @@
 //! ```
 
 pub mod column;
+pub mod constants;
 pub mod engine;
 pub mod explain;
 pub mod logic;

@@ -8,9 +8,10 @@ use crate::plant::cable::Cable;
 use crate::plant::converter::Loss;
 use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
+use serde::Serialize;
 
 /// One vehicle.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Model {
     /// Alternator and its cable.
     pub alternator: Alternator,
@@ -42,7 +43,7 @@ impl Model {
 }
 
 /// The vehicle's own loads.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Vehicle {
     /// Extra current while cranking, A.
     pub crank_a: f64,
@@ -60,7 +61,7 @@ pub struct Vehicle {
 }
 
 /// When the house loads are shed and come back.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct HouseLoads {
     /// Volts at the house posts under which they are shed; 0: only where the battery can give no more.
     pub stop_v: f64,
@@ -76,7 +77,7 @@ impl HouseLoads {
 }
 
 /// A regulated source on a bus; what it can give at most is a condition of the drive.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Regulator {
     /// Set-point, V.
     pub set_v: f64,
@@ -85,7 +86,7 @@ pub struct Regulator {
 }
 
 /// The house battery's own protection; a threshold that is infinite never acts.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Protection {
     /// Charge is refused below this temperature of the battery, °C.
     pub cold_c: f64,
@@ -124,7 +125,7 @@ impl Protection {
 }
 
 /// A converter with its two runs and its rules.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Link {
     /// Starter battery to the unit's input terminals.
     pub input_cable: Cable,
@@ -139,7 +140,7 @@ pub struct Link {
 }
 
 /// The converter's power stage and case.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Converter {
     /// Output current limit, A.
     pub output_limit_a: f64,
@@ -172,7 +173,7 @@ pub struct Converter {
 }
 
 /// When the unit comes on and drops out.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct StartStop {
     /// Input voltage that, held, starts the unit, V.
     pub turn_on_v: f64,
@@ -193,7 +194,8 @@ pub struct StartStop {
 }
 
 /// What a run signal does.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum SignalUse {
     /// There is none: voltage alone decides.
     Ignored,
@@ -210,8 +212,11 @@ pub enum SignalUse {
     },
 }
 
+/// Temperature of the house battery at which the charge voltages are what they say, °C.
+pub const STAGES_REFERENCE_C: f64 = 25.0;
+
 /// Charge stages.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Stages {
     /// Absorption voltage, also the target in bulk, V.
     pub absorption_v: f64,
@@ -238,11 +243,13 @@ pub struct Stages {
 }
 
 /// Conditions over one stretch of time.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Piece {
     /// Beginning.
+    #[serde(rename = "start_s", serialize_with = "Instant::write_s")]
     pub start: Instant,
     /// End.
+    #[serde(rename = "end_s", serialize_with = "Instant::write_s")]
     pub end: Instant,
     /// Engine speed, rpm; zero is a stopped engine.
     pub engine_rpm: f64,
@@ -316,7 +323,7 @@ impl Piece {
 }
 
 /// When stop-start leaves the engine running for the sake of the starter battery.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct StopRule {
     /// State of charge of the starter battery under which the engine is not stopped, share of full.
     pub least_soc: f64,
@@ -336,7 +343,7 @@ impl StopRule {
 }
 
 /// The drive: conditions over time, without gaps.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Profile {
     pieces: Pieces,
     /// Clock time of the start, seconds after midnight.
@@ -344,7 +351,15 @@ pub struct Profile {
     /// Day of the week at the start, 0 Monday to 6 Sunday, where it is known.
     pub weekday: Option<u8>,
     /// Date of the start, where it is known.
+    #[serde(serialize_with = "written_date")]
     pub date: Option<jiff::civil::Date>,
+}
+
+fn written_date<S: serde::Serializer>(
+    date: &Option<jiff::civil::Date>,
+    writer: S,
+) -> Result<S::Ok, S::Error> {
+    date.map(|d| d.to_string()).serialize(writer)
 }
 
 /// Why a list of pieces is no profile.

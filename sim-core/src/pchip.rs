@@ -4,15 +4,20 @@
 //! Numer. Anal. 17(2), 1980; Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5(2), 1984): the same rule as SciPy's
 //! `PchipInterpolator`, so that another program can match it. Beyond the ends the curve goes on straight.
 
-/// A monotone cubic through a table of points.
-#[derive(Debug, Clone, PartialEq)]
+/// A monotone cubic through a table of points. It prints as its knots: every table here is one of volts over state of charge.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Pchip {
+    #[serde(rename = "soc")]
     x: Vec<f64>,
+    #[serde(rename = "v")]
     y: Vec<f64>,
+    #[serde(skip)]
     slope: Vec<f64>,
     /// Second and third coefficient of each inner piece, worked out once.
+    #[serde(skip)]
     bend: Vec<(f64, f64)>,
     /// Integral from 0 to each knot.
+    #[serde(skip)]
     before: Vec<f64>,
 }
 

@@ -48,6 +48,13 @@ conditions! {
     others: set_point_as_read: bool, run_signal: bool, phase: Phase, stop_start: bool, input_open: bool, day: u32
 }
 
+impl serde::Serialize for Pieces {
+    /// One after the other, each with all its conditions.
+    fn serialize<S: serde::Serializer>(&self, writer: S) -> Result<S::Ok, S::Error> {
+        writer.collect_seq(self.iter())
+    }
+}
+
 impl Pieces {
     /// How many there are.
     pub fn len(&self) -> usize {

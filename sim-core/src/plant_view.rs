@@ -2,11 +2,12 @@
 
 use crate::logic::vehicle::asked_a;
 use crate::logic::{Derate, Mode};
-use crate::model::{Model, Piece};
+use crate::model::{Model, Piece, STAGES_REFERENCE_C};
 use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
 use crate::network::{Bias, Net, Regime, Unit, free_at, solve_in};
+use crate::plant::alternator::SET_POINT_REFERENCE_C;
 use crate::plant::battery::Warm;
 use crate::state::{self, Vector};
 
@@ -64,7 +65,7 @@ impl<'a> Held<'a> {
         let a = &model.alternator;
         let turns = mode.alternator_turns();
         let alternator = if turns {
-            let compensation_v = a.set_point_v_per_k * (piece.air_c - 25.0);
+            let compensation_v = a.set_point_v_per_k * (piece.air_c - SET_POINT_REFERENCE_C);
             let set_v = piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v };
             a.source(set_v, a.capability_a(piece.engine_rpm))
         } else {
@@ -210,7 +211,7 @@ impl<'a> Held<'a> {
             bias.unit.output_cap_a *= derate_share(self, y);
         }
         if self.acts.compensation {
-            bias.unit.target_v += link.stages.v_per_k * (y[state::HOUSE_C] - 25.0);
+            bias.unit.target_v += link.stages.v_per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C);
         }
         let alternator = &mut bias.starter.sources[0];
         if self.acts.winding

@@ -40,6 +40,14 @@ impl Instant {
         self.0 as f64 / NS_PER_S
     }
 
+    /// Writes an instant as seconds since the start, for files.
+    ///
+    /// # Errors
+    /// What the writer has.
+    pub fn write_s<S: serde::Serializer>(&self, writer: S) -> Result<S::Ok, S::Error> {
+        writer.serialize_f64(self.as_s())
+    }
+
     /// Seconds from `earlier` to here, exact in the integer difference.
     pub fn since(self, earlier: Instant) -> f64 {
         (self.0 - earlier.0) as f64 / NS_PER_S

@@ -10,18 +10,25 @@ use crate::model::{Model, Piece, Profile, StopRule};
 use crate::record::trace::Knot;
 use crate::state::STARTER;
 use crate::time::Instant;
+use serde::Serialize;
 
 /// What became of the stops of a drive.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Stops {
     /// What they were decided by.
     pub rule: StopRule,
     /// Stops that the drive offered.
     pub offered: usize,
     /// When the engine was left running, for a low battery.
+    #[serde(rename = "kept_s", serialize_with = "all_s")]
     pub kept: Vec<Instant>,
     /// When it was started again before the drive went on, for low volts.
+    #[serde(rename = "restarted_s", serialize_with = "all_s")]
     pub restarted: Vec<Instant>,
+}
+
+fn all_s<S: serde::Serializer>(instants: &[Instant], writer: S) -> Result<S::Ok, S::Error> {
+    writer.collect_seq(instants.iter().map(|t| t.as_s()))
 }
 
 /// The drive as the vehicle drives it, its stops decided.

@@ -77,9 +77,12 @@ pub fn asked_a(mode: &Mode, model: &Model, piece: &Piece) -> f64 {
 /// The posts under which nothing runs, V: half as much while the starter motor turns. Here it takes a constant current; a
 /// real one takes less as the volts fall, so a dip that it lives through is shallower than the one computed.
 fn drop_out_v(mode: &Mode, model: &Model) -> f64 {
-    let share = if mode.cranking() { 0.5 } else { 1.0 };
+    let share = if mode.cranking() { CRANKING_SHARE } else { 1.0 };
     (share * model.vehicle.drop_out_v).max(NO_SUPPLY_V)
 }
 
+/// Share of the posts' threshold that counts while the starter motor turns.
+pub(crate) const CRANKING_SHARE: f64 = 0.5;
+
 /// What is to be there beyond what the loads will take, A.
-const MORE_A: f64 = 0.01;
+pub(crate) const MORE_A: f64 = 0.01;

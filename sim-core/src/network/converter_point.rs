@@ -8,6 +8,7 @@ use super::source::SourceState;
 use super::starter_bus::{BusStates, Line, smaller_root};
 use super::{Bias, Net, Regime};
 use crate::plant::converter::Loss;
+use serde::Serialize;
 
 /// Which of the converter's limits rules.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash, serde::Serialize)]
@@ -35,7 +36,8 @@ pub enum Limit {
 }
 
 /// Where the unit measures the voltage that it holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Sense {
     /// At its own output terminals.
     #[default]
@@ -70,7 +72,7 @@ pub struct Unit {
 const SLACK: f64 = 1e-11;
 /// How far the bus may stand above the target before the unit counts as idle, V; it gives nothing there. A current that
 /// dies away, as into a full battery without a load, would otherwise cross zero on rounding again and again.
-const IDLE_V: f64 = 1e-5;
+pub(crate) const IDLE_V: f64 = 1e-5;
 /// How far past its own limits what a source can give must rise before the unit is free of it, A and V. At the greatest
 /// power of a source the two roots meet, and there a unit can be driven against the edge from both sides, as when the
 /// alternator picks up what a small battery cannot give: without this it would change hands a hundred thousand times a

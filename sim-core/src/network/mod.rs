@@ -10,8 +10,8 @@ pub mod sensitivity;
 pub mod source;
 pub mod starter_bus;
 
+pub(crate) use converter_point::{IDLE_V, free_at, house_room, margins_with};
 pub use converter_point::{Limit, Sense, Unit, margins, solve, solve_in};
-pub(crate) use converter_point::{free_at, house_room, margins_with};
 use house_bus::{HouseBus, HouseStates};
 use starter_bus::{BusStates, StarterBus};
 

@@ -5,14 +5,22 @@
 
 use super::set_point_rule::SetPointRule;
 use crate::network::source::{Ceiling, Source};
+use serde::Serialize;
 
 /// Alternator speed of the label's idle current, rpm (ISO 8854, from memory).
 pub const LABEL_IDLE_RPM: f64 = 1500.0;
 /// Alternator speed of the label's rated current, rpm (ISO 8854, from memory).
 pub const LABEL_RATED_RPM: f64 = 6000.0;
 
+/// Temperature of the air at which a set-point is what its label says, °C.
+pub const SET_POINT_REFERENCE_C: f64 = 25.0;
+/// Winding temperature at which the capability is that of the curve, °C.
+pub const WINDING_REFERENCE_C: f64 = 25.0;
+/// Share of the capability that no heat takes away.
+pub const LEAST_HEAT_SHARE: f64 = 0.05;
+
 /// Heat in the winding, a first-order node: it heads for `bay + rise (I / I_r)²` and takes capability away.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Winding {
     /// Rise over the engine bay at the curve's asymptote, K.
     pub full_rise_k: f64,
@@ -23,7 +31,7 @@ pub struct Winding {
 }
 
 /// How fast the alternator takes up a load: `dI/dt = min(rate, (I_reg − I)/lag)`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PickUp {
     /// Fastest increase, A/s.
     pub rate_a_per_s: f64,
@@ -32,7 +40,7 @@ pub struct PickUp {
 }
 
 /// The alternator and its cable to the starter battery.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Alternator {
     /// Set-point where a piece of the drive says nothing else, V.
     pub set_point_v: f64,
@@ -84,7 +92,8 @@ impl Alternator {
 
     /// Share of the capability that a winding temperature leaves.
     pub fn heat_share(&self, winding_c: f64) -> f64 {
-        self.heat.map_or(1.0, |h| (1.0 - h.derate_per_k * (winding_c - 25.0)).max(0.05))
+        self.heat
+            .map_or(1.0, |h| (1.0 - h.derate_per_k * (winding_c - WINDING_REFERENCE_C)).max(LEAST_HEAT_SHARE))
     }
 
     /// Rate of the winding's temperature, K/s.

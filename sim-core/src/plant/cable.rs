@@ -4,12 +4,13 @@
 //! conductor is one thermal node, `C dT/dt = I²R(T) − G (T − T_air)`, the joints together another.
 
 use super::conductor::at_temp;
+use serde::Serialize;
 
 /// Most conductors of a cable: two legs in two sections.
 pub const CONDUCTORS: usize = 4;
 
 /// One leg in one section.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Conductor {
     /// Resistance at 20 °C, Ω.
     pub ohm_20: f64,
@@ -22,7 +23,7 @@ pub struct Conductor {
 }
 
 /// A cable between a battery and the unit.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Cable {
     /// Conductors; unused ones have no resistance.
     pub conductors: [Conductor; CONDUCTORS],

@@ -8,6 +8,8 @@
 pub const COPPER_OHM_MM2_PER_M: f64 = 1.0 / 58.0;
 /// Temperature coefficient of copper's resistance at 20 °C, 1/K (IEC 60028).
 pub const COPPER_PER_K: f64 = 0.00393;
+/// Temperature that tables of conductors belong to, °C.
+pub const COPPER_REFERENCE_C: f64 = 20.0;
 /// Extra length of stranded AWG conductors from their lay, as a factor.
 const STRANDING: f64 = 1.02;
 /// A circular mil in mm².
@@ -114,5 +116,5 @@ pub fn stranded_ohm_per_m(area_mm2: f64) -> f64 {
 
 /// Resistance at a conductor temperature from that at 20 °C (IEC 60228: linear in temperature).
 pub fn at_temp(r20_ohm: f64, temp_c: f64) -> f64 {
-    r20_ohm * (1.0 + COPPER_PER_K * (temp_c - 20.0))
+    r20_ohm * (1.0 + COPPER_PER_K * (temp_c - COPPER_REFERENCE_C))
 }

@@ -3,8 +3,10 @@
 //! `P_in = P_out + p0 + p1·P_out + p2·P_out²`, the usual split into fixed, proportional and resistive parts (general
 //! practice for switching converters). It holds for any pair of nominal voltages.
 
+use serde::Serialize;
+
 /// Loss of the power stage.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Loss {
     /// p0, drawn whenever the unit is on, W.
     pub fixed_w: f64,

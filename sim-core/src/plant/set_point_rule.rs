@@ -3,6 +3,8 @@
 //! Vehicle makers' service texts and EP/US patents document the direction (high on overrun, low when cruising and
 //! accelerating, high with a low or cold battery or heavy loads on); the numbers are practice, so they are inputs.
 
+use serde::Serialize;
+
 /// What the engine is doing, as far as a set-point rule cares.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -19,7 +21,7 @@ pub enum Phase {
 }
 
 /// The rule.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SetPointRule {
     /// On overrun, V.
     pub overrun_v: f64,

@@ -6,9 +6,10 @@
 
 use crate::engine::Run;
 use crate::model::{Model, Profile};
+use serde::Serialize;
 
 /// A fuse.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fuse {
     /// Rating, A.
     pub rating_a: f64,

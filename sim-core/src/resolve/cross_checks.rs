@@ -1,11 +1,16 @@
 //! Values that are fine alone and wrong together.
 
+use super::effects::CELLS_WHOLE;
 use super::parts::Maker;
 use crate::plant::converter::Loss;
 use crate::scenario::{Num, Scenario};
 
 /// Shortest sum of delays and soft start with which the unit can switch on and off again, s.
 const SHORTEST_ROUND_S: f64 = 0.01;
+
+/// How far, as a share, the cells that somebody wrote may be from what the absorption voltage suits; past it no cell of that
+/// kind is charged at such a voltage (lead-acid 2.1 to 2.9 V, LFP 3.0 to 4.2 V).
+const MOST_CELLS_OFF: f64 = 0.2;
 
 impl Maker<'_> {
     pub(super) fn cross_checks(&mut self, s: &Scenario) {
@@ -31,6 +36,34 @@ impl Maker<'_> {
         });
         self.stage_checks(s);
         self.power_checks(s);
+        self.cell_checks(s);
+    }
+
+    /// Cells that somebody wrote against the voltage that the unit charges them to: another chemistry alone leaves the
+    /// number of cells that suited the one before.
+    fn cell_checks(&mut self, s: &Scenario) {
+        let kind = s.house_battery.chemistry.value.as_str();
+        let (nominal_v, charged_v) = match kind {
+            "lfp" => (3.2, 3.55),
+            "flooded" | "agm" | "gel" => (2.0, 2.4),
+            _ => return,
+        };
+        let Some(cells) = &s.house_battery.cells else { return };
+        if cells.value.fract() != 0.0 {
+            self.conflict("house_battery.cells", Some(cells), CELLS_WHOLE.into());
+            return;
+        }
+        let absorption = ("stages.absorption_v", &s.stages.absorption_v);
+        let meant = (absorption.1.value / charged_v).round().max(1.0);
+        let off = (cells.value / meant - 1.0).abs();
+        self.clash(off > MOST_CELLS_OFF, &[("house_battery.cells", cells), absorption], || {
+            format!(
+                "{} cells of {kind} are a {:.1} V battery, and the unit charges it to {} V (did you mean {meant} cells?)",
+                cells.value,
+                cells.value * nominal_v,
+                absorption.1.value
+            )
+        });
     }
 
     fn stage_checks(&mut self, s: &Scenario) {

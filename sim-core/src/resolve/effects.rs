@@ -3,7 +3,7 @@
 //! A key at nothing leaves the plain model's part as it is, so that both are the same to the bit.
 
 use super::entry::Entry;
-use super::parts::Maker;
+use super::parts::{Maker, house_cells};
 use crate::model::{Converter, HouseLoads, Model, Protection, Regulator, SignalUse, Vehicle};
 use crate::plant::alternator::{PickUp, Winding};
 use crate::plant::battery::{
@@ -31,6 +31,9 @@ const CELL_PROTECTION_V: [f64; 4] = [3.65, 3.45, 2.6, 3.1];
 /// Compensation of charge voltages of a 12 V lead-acid battery, V/K; practice, -3 to -5 mV/K for each of six cells.
 const LEAD_ACID_V_PER_K: f64 = -0.024;
 
+/// What is wrong with half a cell.
+pub(super) const CELLS_WHOLE: &str = "cells come whole";
+
 fn typed(num: &Num) -> bool {
     !matches!(num.origin, Origin::Default(_))
 }
@@ -44,10 +47,9 @@ impl Maker<'_> {
     /// Puts every effect that the scenario asks for into the model.
     pub(super) fn effects(&mut self, model: &mut Model, s: &Scenario) {
         self.alternator_effects(model, s);
-        let volts = |own: &Num| own.value * twelves(own, s);
         model.vehicle = Vehicle {
-            drop_out_v: volts(&s.vehicle.loads_stop_v),
-            return_v: volts(&s.vehicle.loads_return_v),
+            drop_out_v: self.for_its_cells("vehicle.loads_stop_v", &s.vehicle.loads_stop_v, 1.0, s),
+            return_v: self.for_its_cells("vehicle.loads_return_v", &s.vehicle.loads_return_v, 1.0, s),
             awake_a: s.vehicle.awake_load_a.value,
             sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
             ..model.vehicle
@@ -85,17 +87,32 @@ impl Maker<'_> {
         link.stages.resume = s.stages.turn_on_begins.value == "where-it-left";
         link.stages.cap_cumulative = s.stages.cap_counts.value == "all";
         let lead_acid = matches!(model.house.chemistry, Chemistry::LeadAcid(_));
-        let own =
-            if lead_acid { LEAD_ACID_V_PER_K * s.house_battery.cells.value.max(6.0) / 6.0 } else { 0.0 };
+        let own = if lead_acid { LEAD_ACID_V_PER_K * house_cells(&s.house_battery) / 6.0 } else { 0.0 };
         link.stages.v_per_k = s.stages.compensation_mv_per_k.as_ref().map_or(own, |c| c.value * 1e-3);
+        if lead_acid && s.stages.compensation_mv_per_k.is_none() {
+            let how = "-4 mV/K for each cell, practice".to_owned();
+            self.entries.push(Entry::derived("stages.compensation_mv_per_k", own, "V/K", how));
+        }
         self.heat_checks(s);
+    }
+
+    /// A number in SI whose default, that of a 12 V vehicle, goes with the starter battery's cells.
+    fn for_its_cells(&mut self, path: &str, num: &Num, si: f64, s: &Scenario) -> f64 {
+        let factor = twelves(num, s);
+        let value = num.value * si * factor;
+        if factor != 1.0 && num.value != 0.0 {
+            let unit = if path.ends_with("_per_k") { "V/K" } else { "V" };
+            let how = format!("{factor} times that of a 12 V vehicle, by the starter battery's cells");
+            self.entries.push(Entry::derived(path, value, unit, how));
+        }
+        value
     }
 
     fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
         let spec = &s.alternator;
         let a = &mut model.alternator;
         let own = &spec.compensation_mv_per_k;
-        a.set_point_v_per_k = own.value * 1e-3 * twelves(own, s);
+        a.set_point_v_per_k = self.for_its_cells("alternator.compensation_mv_per_k", own, 1e-3, s);
         a.efficiency = spec.efficiency_pct.value / 100.0;
         a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
         a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {
@@ -129,11 +146,12 @@ impl Maker<'_> {
             "agm" => &STARTER_AGM,
             _ => return None,
         };
-        let mut battery =
-            self.lead_acid("starter_battery", set, &spec.capacity_ah, &spec.cells, &spec.r0_mohm);
-        if let Some(label) = &spec.cranking_label_a {
-            battery = battery.with_cranking_label(label.value);
+        if spec.cells.value.fract() != 0.0 {
+            self.conflict("starter_battery.cells", Some(&spec.cells), CELLS_WHOLE.into());
         }
+        let (cells, label) = (spec.cells.value, spec.cranking_label_a.as_ref());
+        let battery =
+            self.lead_acid("starter_battery", set, (&spec.capacity_ah, cells), &spec.r0_mohm, label);
         let battery = battery.with_start_soc(spec.start_pct.value / 100.0);
         let thermal =
             if spec.temperature.value == "follows" { battery.thermal_node() } else { ThermalNode::FIXED };
@@ -141,16 +159,24 @@ impl Maker<'_> {
         Some(Battery { chemistry: Chemistry::LeadAcid(battery), thermal, start_c })
     }
 
-    fn lead_acid(&mut self, path: &str, set: &LeadAcidSet, ah: &Num, cells: &Num, r0: &Num) -> LeadAcid {
-        let n = if typed(cells) { cells.value } else { 6.0 };
-        if n.fract() != 0.0 {
-            self.conflict(&format!("{path}.cells"), Some(cells), "cells come whole".into());
-        }
-        let mut battery = LeadAcid::from_set(set, ah.value).with_cells(n as u16);
+    fn lead_acid(
+        &mut self,
+        path: &str,
+        set: &LeadAcidSet,
+        (ah, cells): (&Num, f64),
+        r0: &Num,
+        label_a: Option<&Num>,
+    ) -> LeadAcid {
+        let mut battery = LeadAcid::from_set(set, ah.value).with_cells(cells as u16);
+        let mut how = "the kind's resistance over capacity; fitted to trade figures".to_owned();
         if typed(r0) {
             battery = battery.with_r0(r0.value * 1e-3);
-        } else {
-            let how = "the kind's resistance times capacity; fitted to trade figures".to_owned();
+        }
+        if let Some(label) = label_a {
+            battery = battery.with_cranking_label(label.value);
+            how = format!("brought to the label's {} A of cold cranking", label.value);
+        }
+        if !typed(r0) || label_a.is_some() {
             self.entries.push(Entry::derived(&format!("{path}.r0_mohm"), battery.r0_ohm, "Ω", how));
         }
         let how = "rested-voltage tables of this kind of battery".to_owned();
@@ -170,7 +196,8 @@ impl Maker<'_> {
             "lfp" => return lfp(spec),
             _ => return None,
         };
-        let battery = self.lead_acid("house_battery", set, &spec.capacity_ah, &spec.cells, &spec.r0_mohm);
+        let cells = house_cells(spec);
+        let battery = self.lead_acid("house_battery", set, (&spec.capacity_ah, cells), &spec.r0_mohm, None);
         let battery = battery.with_start_soc(start_soc);
         let thermal = if follows { battery.thermal_node() } else { ThermalNode::FIXED };
         Some(Battery { chemistry: Chemistry::LeadAcid(battery), thermal, start_c })
@@ -187,7 +214,16 @@ impl Maker<'_> {
         if !fitted {
             return Protection::NONE;
         }
-        let cells = s.house_battery.cells.value;
+        if p.over_a.is_none() {
+            let ah = s.house_battery.capacity_ah.value;
+            self.entries.push(Entry::derived(
+                "protection.over_a",
+                ah,
+                "A",
+                "the capacity in one hour".into(),
+            ));
+        }
+        let cells = house_cells(&s.house_battery);
         let mut volts = |name: &str, given: &Option<Num>, n: usize, otherwise: f64| match given {
             Some(v) => v.value,
             None if lithium => {
@@ -324,7 +360,7 @@ fn lfp(spec: &HouseBatterySpec) -> Option<Battery> {
     if plain {
         return None;
     }
-    let cells = spec.cells.value;
+    let cells = house_cells(spec);
     let mut b = Lithium::lfp(spec.capacity_ah.value, cells as u16);
     b.r0_ohm = spec.r0_mohm.value * 1e-3;
     b.branch_ohm = [spec.r1_mohm.value * 1e-3, spec.r2_mohm.value * 1e-3];

@@ -9,6 +9,7 @@ mod drive;
 mod effects;
 mod entry;
 mod parts;
+mod sources;
 mod stop_start;
 mod trace_file;
 mod unused;
@@ -16,6 +17,7 @@ mod warnings;
 
 pub use entry::{Entry, From};
 pub use parts::{LFP_CELL_V, LFP_SOC};
+pub use sources::{Source, source_of};
 pub use trace_file::{DriveFile, Gearbox, Stamp};
 
 use crate::engine::Stops;

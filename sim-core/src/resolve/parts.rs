@@ -115,11 +115,11 @@ impl Maker<'_> {
         let emf = match s.chemistry.value.as_str() {
             "table" => self.table(path, &s.chemistry, s.table_pct.as_ref(), s.table_v.as_ref()),
             "linear" => self.line(path, &s.empty_v, &s.full_v),
+            // What lead-acid is made of comes with its effects.
+            "flooded" | "agm" | "gel" => Emf::Linear { empty_v: s.empty_v.value, full_v: s.full_v.value },
             _ => {
-                if s.cells.value.fract() != 0.0 {
-                    self.conflict("house_battery.cells", Some(&s.cells), "cells come whole".into());
-                }
-                let volts = LFP_CELL_V.map(|v| v * s.cells.value);
+                let cells = house_cells(s);
+                let volts = LFP_CELL_V.map(|v| v * cells);
                 let how = "measured C/32 table of one LFP cell (Sunil, Pattipati, Balasingam, IEEE TIM 2025), times cells";
                 for (soc, v) in LFP_SOC.iter().zip(volts) {
                     let name = format!("house_battery.rested_v_at_{:.2}_pct", soc * 100.0);
@@ -245,6 +245,12 @@ macro_rules! cable_fields {
     };
 }
 pub(super) use cable_fields;
+
+/// Cells in series of a house battery: those that somebody wrote, or those of a 12 V battery of its kind.
+pub(super) fn house_cells(spec: &HouseBatterySpec) -> f64 {
+    let own = if spec.chemistry.value == "lfp" { 4.0 } else { 6.0 };
+    spec.cells.as_ref().map_or(own, |cells| cells.value)
+}
 
 pub(super) fn sense(word: &str) -> Sense {
     if word == "house-posts" { Sense::HousePosts } else { Sense::Terminals }

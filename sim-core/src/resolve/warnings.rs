@@ -1,5 +1,6 @@
 //! What is worth a second look before a run: values that are allowed and seldom meant.
 
+use super::parts::house_cells;
 use crate::model::{Model, Profile, SignalUse};
 use crate::network::Sense;
 use crate::plant::battery::{Battery, BatteryState, Chemistry};
@@ -96,10 +97,11 @@ impl Found {
             let at = [&s.stages.tail_a, &s.converter.output_limit_a];
             self.add("stages.tail_a", &at, WarningKind::TailAboveLimit { tail_a, unit_a });
         }
-        let cell_v = absorption_v / s.house_battery.cells.value;
+        let cell_v = absorption_v / house_cells(&s.house_battery);
         let lfp = s.house_battery.chemistry.value == "lfp";
         if lfp && cell_v > LFP_CELL_MOST_V {
-            let at = [&s.stages.absorption_v, &s.house_battery.cells];
+            let mut at = vec![&s.stages.absorption_v];
+            at.extend(&s.house_battery.cells);
             self.add("stages.absorption_v", &at, WarningKind::AbsorptionAboveCells { absorption_v, cell_v });
         }
         let house = &model.house;

@@ -9,8 +9,8 @@ section! {
     HouseBatterySpec {
         /// How its rested voltage follows its state of charge.
         chemistry: Text = choice(&["lfp", "flooded", "agm", "gel", "linear", "table"]).or_word("lfp", "the commonest new house battery"),
-        /// Cells in series, for `lfp`.
-        cells: Num = number(Unit::One, 1.0, 16.0).or(4.0, "12 V battery"),
+        /// Cells in series, for `lfp`, `flooded`, `agm` and `gel`; without it a 12 V battery: 4 of `lfp`, 6 of lead-acid.
+        cells: Option<Num> = number(Unit::One, 1.0, 24.0),
         /// Capacity, Ah.
         capacity_ah: Num = number(Unit::Ah, 1.0, 5000.0).or(200.0, "invented; type the label"),
         /// State of charge at the start, %.

@@ -2,6 +2,7 @@
 //! named saturated mode when full. Closed forms, circuit simulators and independent programs can check it to many digits.
 
 use super::{Emf, Flow, Hold, Port};
+use serde::Serialize;
 
 /// The three states that every chemistry has.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -28,7 +29,7 @@ pub struct PlainRates {
 }
 
 /// Two resistor-capacitor branches behind a resistance and an EMF: the plain battery.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlainBattery {
     /// Capacity between SOC 0 and 1, C.
     pub capacity_c: f64,

@@ -1,9 +1,11 @@
 //! Rested voltage against state of charge.
 
 use crate::pchip::Pchip;
+use serde::Serialize;
 
 /// Rested voltage of a whole battery.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Emf {
     /// A straight line.
     Linear {

@@ -25,12 +25,13 @@ mod tests;
 pub use branch::{Branch, BranchHold, Side};
 pub(crate) use held::MOST_Z;
 pub use held::{LeadAcidAt, LeadAcidHold};
+use serde::Serialize;
 
 /// Temperature that all parameters belong to, °C.
 pub const REFERENCE_C: f64 = 25.0;
 
 /// Gassing branch: `Ig = Is·exp(k·ΔT)·(e^z − 1 − z)`, `z = (E − onset − kE·ΔT)/slope`, none below the onset.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Gassing {
     /// Scale `Is`, A; 0: no gassing.
     pub scale_a: f64,
@@ -43,7 +44,7 @@ pub struct Gassing {
 }
 
 /// A lead-acid battery of any number of cells in series; all values are for the whole battery at 25 °C.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LeadAcid {
     /// Cells in series; 6 in a 12 V battery.
     pub cells: u16,

@@ -18,17 +18,18 @@
 use super::warm::grown;
 use super::{Emf, Flow, Hold, PlainBattery, Port};
 use crate::pchip::Pchip;
+use serde::Serialize;
 
 mod flow;
 #[cfg(test)]
 mod tests;
 
 /// Temperature that resistances belong to, K.
-const REFERENCE_K: f64 = 298.15;
+pub(crate) const REFERENCE_K: f64 = 298.15;
 /// Where the wall past SOC 1 ends; assumed.
 const WALL_SOC: f64 = 1.01;
 /// 0 °C in K.
-const ZERO_C_K: f64 = 273.15;
+pub(crate) const ZERO_C_K: f64 = 273.15;
 
 /// States of a lithium battery; temperature stands apart, in a thermal node.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -55,7 +56,8 @@ pub struct LithiumHold {
 }
 
 /// What happens at the ends of the state of charge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Ends {
     /// The EMF goes on with the table's end slopes: volts refuse charge above 1 and collapse below 0.
     Steep,
@@ -64,7 +66,7 @@ pub enum Ends {
 }
 
 /// The top of the table that relaxes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RelaxingTop {
     /// End-of-charge less rested EMF against SOC, V; at or above zero, its last value kept above the last knot.
     pub excess: Pchip,
@@ -75,7 +77,7 @@ pub struct RelaxingTop {
 }
 
 /// A lithium battery; all values are for the whole battery.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Lithium {
     /// Cells in series; 4 to 16, 4 in a 12 V battery.
     pub cells: u16,

@@ -21,6 +21,7 @@ pub use lead_acid::{LeadAcid, LeadAcidHold};
 pub use lead_acid_sets::*;
 pub use lithium::{Lithium, LithiumHold, LithiumState};
 pub use lithium_sets::*;
+use serde::Serialize;
 pub use thermal::ThermalNode;
 pub use warm::Warm;
 
@@ -122,7 +123,8 @@ pub struct BatteryRates {
 }
 
 /// The kinds of battery.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Chemistry {
     /// Two branches, constant in temperature.
     Plain(PlainBattery),
@@ -133,7 +135,7 @@ pub enum Chemistry {
 }
 
 /// A battery: its chemistry and its thermal node.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Battery {
     /// Chemistry.
     pub chemistry: Chemistry,

@@ -1,7 +1,9 @@
 //! One lumped thermal node per battery: what it loses warms it, the air cools it, a heater mat may help.
 
+use serde::Serialize;
+
 /// Heat capacity and loss to the air of a whole battery.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ThermalNode {
     /// Heat capacity, J/K; above zero. Infinite holds the temperature where it is.
     pub j_per_k: f64,

@@ -1,6 +1,7 @@
 //! A polarisation branch whose conductance depends on direction, state of charge and temperature.
 
 use crate::plant::battery::warm::grown;
+use serde::Serialize;
 
 /// Which side of a kink holds while a step is taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -43,7 +44,7 @@ impl Side {
 ///
 /// `C·dv/dt = Im − i`. On charge (`v ≥ 0`) `i = e^(kc·ΔT)·max(0, 1 − a·s)/Rc · p(v)`, on discharge
 /// `i = −e^(kd·ΔT)·h/Rd · p(−v)`, with `p(x) = x²/(x + w)` and `h = sl/(sl + sd)` of the local state of charge `sl`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Branch {
     /// Resistance on discharge `Rd`, Ω; 0: the branch never polarises.
     pub discharge_ohm: f64,

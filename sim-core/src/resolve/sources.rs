@@ -1,0 +1,218 @@
+//! Where each number of the resolved model comes from: a key of the scenario, other numbers, or what is built in.
+//!
+//! Paths are those of the model as it is written out, an index of a list as a number. `*` stands for one part of a path.
+
+/// Where a number of the model comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Source {
+    /// A key, or a derived number of that name.
+    Key(&'static str),
+    /// It follows from others; with how.
+    Derived(&'static str),
+    /// Built in; with the source.
+    BuiltIn(&'static str),
+}
+
+use Source::{BuiltIn, Derived, Key};
+
+/// Numbers outside the batteries.
+const MODEL: &[(&str, Source)] = &[
+    ("alternator.set_point_v", Key("alternator.set_point_v")),
+    ("alternator.set_point_v_per_k", Key("alternator.compensation_mv_per_k")),
+    ("alternator.heat.full_rise_k", Key("alternator.winding_rise_k")),
+    ("alternator.heat.time_s", Key("alternator.winding_min")),
+    ("alternator.heat.derate_per_k", Key("alternator.derate_pct_per_k")),
+    ("alternator.pick_up.rate_a_per_s", Key("alternator.pick_up_a_per_s")),
+    ("alternator.pick_up.lag_s", Key("alternator.pick_up_lag_s")),
+    ("alternator.rule.overrun_v", Key("alternator.overrun_v")),
+    ("alternator.rule.cruise_v", Key("alternator.cruise_v")),
+    ("alternator.rule.accelerating_v", Key("alternator.accelerating_v")),
+    ("alternator.rule.idle_v", Key("alternator.idle_v")),
+    ("alternator.rule.refresh_v", Key("alternator.refresh_v")),
+    ("alternator.rule.low_soc", Key("alternator.low_pct")),
+    ("alternator.rule.cold_c", Key("alternator.cold_c")),
+    ("alternator.rule.heavy_a", Key("alternator.heavy_a")),
+    ("alternator.rule.slew_v_per_s", Key("alternator.slew_v_per_s")),
+    ("alternator.efficiency", Key("alternator.efficiency_pct")),
+    ("alternator.fuel_l_per_kwh", Key("alternator.fuel_l_per_kwh")),
+    ("alternator.droop_ohm", Key("alternator.droop_mohm")),
+    ("alternator.asymptote_a", Key("alternator.asymptote_a")),
+    ("alternator.cut_in_rpm", Key("alternator.cut_in_rpm")),
+    ("alternator.rise_rpm", Key("alternator.rise_rpm")),
+    ("alternator.pulley_ratio", Key("alternator.pulley_ratio")),
+    ("vehicle.crank_a", Key("vehicle.crank_a")),
+    ("vehicle.crank_s", Key("vehicle.crank_s")),
+    ("vehicle.awake_a", Key("vehicle.awake_load_a")),
+    ("vehicle.sleep_after_s", Key("vehicle.sleep_after_min")),
+    ("vehicle.drop_out_v", Key("vehicle.loads_stop_v")),
+    ("vehicle.return_v", Key("vehicle.loads_return_v")),
+    ("house_solar.set_v", Key("house_solar.set_point_v")),
+    ("house_solar.droop_ohm", Key("house_solar.resistance_mohm")),
+    ("house_mains.set_v", Key("house_mains.set_point_v")),
+    ("house_mains.droop_ohm", Key("house_mains.resistance_mohm")),
+    ("starter_solar.set_v", Key("starter_solar.set_point_v")),
+    ("starter_solar.droop_ohm", Key("starter_solar.resistance_mohm")),
+    ("protection.cold_c", Key("protection.cold_c")),
+    ("protection.cold_release_c", Key("protection.cold_release_c")),
+    ("protection.high_v", Key("protection.high_v")),
+    ("protection.high_release_v", Key("protection.high_release_v")),
+    ("protection.low_v", Key("protection.low_v")),
+    ("protection.low_release_v", Key("protection.low_release_v")),
+    ("protection.over_a", Key("protection.over_a")),
+    ("protection.over_release_s", Key("protection.over_release_s")),
+    ("protection.heater_w", Key("protection.heater_w")),
+    ("links.*.converter.output_limit_a", Key("converter.output_limit_a")),
+    ("links.*.converter.input_limit_a", Key("converter.input_limit_a")),
+    ("links.*.converter.floor_v", Key("converter.input_floor_v")),
+    ("links.*.converter.loss.fixed_w", Key("converter.fixed_loss_w")),
+    ("links.*.converter.loss.proportional", Key("converter.proportional_loss_pct")),
+    ("links.*.converter.loss.square_per_w", Key("converter.square_loss_per_w")),
+    ("links.*.converter.ramp_s", Key("converter.ramp_s")),
+    ("links.*.converter.standby_a", Key("converter.standby_ma")),
+    ("links.*.converter.case_j_per_k", Key("converter.case_heat_j_per_k")),
+    ("links.*.converter.case_w_per_k", Key("converter.case_release_w_per_k")),
+    ("links.*.converter.locker.j_per_k", Key("converter.locker_heat_j_per_k")),
+    ("links.*.converter.locker.w_per_k", Derived("walls, and 0.03 W/K for each cm² of vent, from memory")),
+    ("links.*.converter.derate_from_c", Key("converter.derate_from_c")),
+    ("links.*.converter.derate_to_c", Key("converter.derate_to_c")),
+    ("links.*.converter.lock_c", Key("converter.lock_c")),
+    ("links.*.converter.reclose_c", Key("converter.reclose_c")),
+    ("links.*.start_stop.turn_on_v", Key("start_stop.turn_on_v")),
+    ("links.*.start_stop.turn_on_delay_s", Key("start_stop.turn_on_delay_s")),
+    ("links.*.start_stop.turn_off_v", Key("start_stop.turn_off_v")),
+    ("links.*.start_stop.turn_off_delay_s", Key("start_stop.turn_off_delay_s")),
+    ("links.*.start_stop.least_off_s", Key("start_stop.least_off_s")),
+    ("links.*.start_stop.signal.second_pair.turn_on_v", Key("start_stop.signal_turn_on_v")),
+    ("links.*.start_stop.signal.second_pair.turn_off_v", Key("start_stop.signal_turn_off_v")),
+    ("links.*.start_stop.filter_s", Key("start_stop.filter_s")),
+    ("links.*.start_stop.compensation_ohm", Key("start_stop.compensation_mohm")),
+    ("links.*.stages.absorption_v", Key("stages.absorption_v")),
+    ("links.*.stages.tail_a", Key("stages.tail_a")),
+    ("links.*.stages.tail_hold_s", Key("stages.tail_hold_s")),
+    ("links.*.stages.absorption_cap_s", Key("stages.absorption_cap_min")),
+    ("links.*.stages.float_v", Key("stages.float_v")),
+    ("links.*.stages.recharge_v", Key("stages.recharge_v")),
+    ("links.*.stages.recharge_hold_s", Key("stages.recharge_hold_s")),
+    ("links.*.stages.v_per_k", Key("stages.compensation_mv_per_k")),
+    ("links.*.input_cable.joints_w_per_k", Key("input_cable.joints_w_per_k")),
+    ("links.*.input_cable.joints_ohm", Key("input_cable.joints_mohm")),
+    ("links.*.output_cable.joints_w_per_k", Key("output_cable.joints_w_per_k")),
+    ("links.*.output_cable.joints_ohm", Key("output_cable.joints_mohm")),
+    ("links.*.*.conductors.*.ohm_20", Derived("resistance per metre of its size, times its length")),
+    (
+        "links.*.*.conductors.*.j_per_k",
+        Derived("3.45e-3 J/(K·mm³) of copper, IEC 60364-5-54 annex A; 0: not followed"),
+    ),
+    (
+        "links.*.*.conductors.*.w_per_k",
+        Derived("12 W/(m²·K) times surface and the share of its laying, from memory"),
+    ),
+    ("links.*.*.joints_j_per_k", BuiltIn("from memory, low confidence; 0: not followed")),
+];
+
+/// Numbers of a battery, with the key of its section.
+const BATTERY: &[(&str, Source)] = &[
+    ("start_c", Key("start_c")),
+    ("thermal.j_per_k", Derived("per capacity and cell of its kind, from memory")),
+    ("thermal.w_per_k", Derived("per surface of a battery of its capacity, from memory")),
+    ("chemistry.*.capacity_c", Key("capacity_ah")),
+    ("chemistry.*.start_soc", Key("start_pct")),
+    ("chemistry.*.cells", Key("cells")),
+    ("chemistry.*.emf.linear.empty_v", Key("empty_v")),
+    ("chemistry.*.emf.linear.full_v", Key("full_v")),
+    (
+        "chemistry.*.emf.table.*.*",
+        Derived("`table_pct` and `table_v`, or the measured table of an LFP cell times cells"),
+    ),
+    ("chemistry.*.r0_ohm", Key("r0_mohm")),
+    ("chemistry.*.branch_ohm.0", Key("r1_mohm")),
+    ("chemistry.*.branch_ohm.1", Key("r2_mohm")),
+    ("chemistry.*.branch_s.0", Key("tau1_s")),
+    ("chemistry.*.branch_s.1", Key("tau2_s")),
+    ("chemistry.plain.charge_efficiency", Key("charge_efficiency_pct")),
+    ("chemistry.lithium.charge_efficiency", Key("charge_efficiency_pct")),
+    (
+        "chemistry.lithium.top.excess.*.*",
+        BuiltIn("a rested full cell stands near 3.35 to 3.40 V, common practice; 3.375 V taken"),
+    ),
+    ("chemistry.lithium.top.relax_s", BuiltIn("assumed, tens of minutes")),
+    ("chemistry.lithium.top.follow_c", BuiltIn("assumed, a fifth of a per cent of the capacity")),
+    (
+        "chemistry.lithium.r0_activation_k",
+        Derived("`cold_ratio` between 0 and 25 °C, as an activation temperature"),
+    ),
+    ("chemistry.lithium.hysteresis_v", Derived("`hysteresis_mv` times cells")),
+    ("chemistry.lithium.hysteresis_rate", BuiltIn("assumed, 95 % of the way after 15 % of the capacity")),
+    ("chemistry.lithium.self_discharge_per_s", Key("self_discharge_pct_per_month")),
+    ("chemistry.lithium.start_hysteresis", BuiltIn("half way round its hysteresis")),
+    ("chemistry.lead_acid.empty_v", Key("empty_v")),
+    ("chemistry.lead_acid.full_v", Key("full_v")),
+    ("chemistry.lead_acid.emf_v_per_k", BuiltIn("0.2 mV/K a cell, from memory")),
+    ("chemistry.lead_acid.r0_empty_rise", BuiltIn("fitted")),
+    ("chemistry.lead_acid.r0_per_k", BuiltIn("1.75 times at -18 °C, trade range 1.5 to 2.5")),
+    (
+        "chemistry.lead_acid.depletion_per_v",
+        BuiltIn("fitted, flooded starter; retailers' Peukert figures, other kinds"),
+    ),
+    ("chemistry.lead_acid.gassing.scale_a", BuiltIn("fitted, flooded starter; common practice, other kinds")),
+    (
+        "chemistry.lead_acid.gassing.slope_v",
+        BuiltIn("11 1/V a cell, Schiffer et al., J. Power Sources 168 (2007), from memory"),
+    ),
+    ("chemistry.lead_acid.gassing.onset_v", Derived("its rested voltage when full")),
+    (
+        "chemistry.lead_acid.gassing.carried_v",
+        BuiltIn("thermoneutral voltage of water splitting, 1.48 V a cell; 0: gas recombines"),
+    ),
+    ("chemistry.lead_acid.self_discharge_per_s", BuiltIn("common practice, 2 to 5 % a month by kind")),
+    ("chemistry.lead_acid.gassing_per_k", BuiltIn("1.8 times per 10 K, Schiffer et al., from memory")),
+    ("chemistry.lead_acid.charge_efficiency", BuiltIn("gassing tells the loss")),
+    (
+        "chemistry.lead_acid.fast.discharge_ohm",
+        BuiltIn("fitted to the cranking dip; scaled with the series resistance, other kinds"),
+    ),
+    (
+        "chemistry.lead_acid.slow.discharge_ohm",
+        BuiltIn("fitted to recovery after a load; common practice, other kinds"),
+    ),
+    ("chemistry.lead_acid.fast.time_s", BuiltIn("0.70 F/Ah, fitted to the first 10 s after key-off")),
+    (
+        "chemistry.lead_acid.slow.time_s",
+        BuiltIn("200 F/Ah, fitted: 10 A removes surface charge in about 5 min"),
+    ),
+    (
+        "chemistry.lead_acid.*.charge_share",
+        BuiltIn("fitted to the taper at 14.2 V; common practice, other kinds"),
+    ),
+    ("chemistry.lead_acid.*.acceptance", BuiltIn("assumed: it shuts at full, the slow branch not quite")),
+    ("chemistry.lead_acid.*.soft_v", BuiltIn("fitted")),
+    ("chemistry.lead_acid.*.charge_per_k", BuiltIn("0.32 times at 0 °C, common practice, low confidence")),
+    ("chemistry.lead_acid.fast.discharge_per_k", BuiltIn("fitted to cranking at -18 °C")),
+    ("chemistry.lead_acid.slow.discharge_per_k", BuiltIn("fitted to about 55 % of the capacity at -18 °C")),
+    ("chemistry.lead_acid.*.half_soc", BuiltIn("assumed")),
+];
+
+/// Where a number of the model comes from, and the section of the scenario that its key stands in if the key is a
+/// battery's. `None` for a path that is not the model's.
+pub fn source_of(path: &str) -> Option<(Option<&'static str>, Source)> {
+    let find = |list: &[(&str, Source)], path: &str| {
+        list.iter().find(|(pattern, _)| matches(pattern, path)).map(|(_, source)| *source)
+    };
+    for (side, section) in [("starter.", "starter_battery"), ("house.", "house_battery")] {
+        if let Some(within) = path.strip_prefix(side) {
+            return find(BATTERY, within).map(|source| (Some(section), source));
+        }
+    }
+    find(MODEL, path).map(|source| (None, source))
+}
+
+fn matches(pattern: &str, path: &str) -> bool {
+    let (mut wanted, mut found) = (pattern.split('.'), path.split('.'));
+    loop {
+        match (wanted.next(), found.next()) {
+            (None, None) => return true,
+            (Some(a), Some(b)) if a == "*" || a == b => {}
+            _ => return false,
+        }
+    }
+}
