@@ -62,7 +62,7 @@ impl Default for Reading<'_> {
 /// Problems of one file, no more than help.
 struct Wrong<'a> {
     text: &'a str,
-    source: u16,
+    source: u32,
     before: usize,
     problems: &'a mut Vec<Problem>,
 }
@@ -158,7 +158,7 @@ fn header(names: &[String], end: u64, wrong: &mut Wrong) -> Option<Header> {
 /// Reads a drive file; reports what is wrong by row, and what is odd as warnings.
 pub fn read_drive(
     text: &str,
-    source: u16,
+    source: u32,
     how: &Reading,
     problems: &mut Vec<Problem>,
     warnings: &mut Vec<Warning>,

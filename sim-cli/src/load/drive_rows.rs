@@ -127,7 +127,7 @@ impl Oddities {
     }
 
     /// All of it as warnings.
-    pub fn warnings(mut self, key: &str, source: u16, warnings: &mut Vec<Warning>) {
+    pub fn warnings(mut self, key: &str, source: u32, warnings: &mut Vec<Warning>) {
         let usual_s = self.usual_s();
         let mut holes = Rows::default();
         for steps in self.steps.drain(..).filter(|s| s.seconds > USUAL * usual_s) {

@@ -12,15 +12,15 @@ use std::path::{Path, PathBuf};
 pub const DEEPEST: usize = 16;
 
 /// Reads a file's text, already at hand, and every file below it; the first tree is the file's own.
-pub fn read(file: &Path, first: u16, sources: &mut Sources, problems: &mut Vec<Problem>) -> Vec<Node> {
+pub fn read(file: &Path, first: u32, sources: &mut Sources, problems: &mut Vec<Problem>) -> Vec<Node> {
     let mut layers = Vec::new();
     let mut seen: Vec<(PathBuf, String)> = Vec::new();
     if let Ok(whole) = file.canonicalize() {
-        seen.push((whole, sources.0[usize::from(first)].name.clone()));
+        seen.push((whole, sources.0[first as usize].name.clone()));
     }
     let mut source = first;
     loop {
-        let (root, wrong) = toml_tree::parse(&sources.0[usize::from(source)].text, source);
+        let (root, wrong) = toml_tree::parse(&sources.0[source as usize].text, source);
         problems.extend(wrong);
         let next = build_on(&root);
         layers.push(root);
@@ -43,7 +43,7 @@ fn below(
     depth: usize,
     seen: &mut Vec<(PathBuf, String)>,
     sources: &mut Sources,
-) -> Result<u16, String> {
+) -> Result<u32, String> {
     if path.trim().is_empty() {
         return Err("an empty path names no file to build on".into());
     }

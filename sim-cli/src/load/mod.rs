@@ -52,14 +52,14 @@ pub struct Source {
 pub struct Sources(pub Vec<Source>);
 
 impl Sources {
-    fn add(&mut self, name: String, text: String, kind: SourceKind, folder: PathBuf) -> u16 {
+    fn add(&mut self, name: String, text: String, kind: SourceKind, folder: PathBuf) -> u32 {
         self.0.push(Source { name, text, kind, folder });
-        u16::try_from(self.0.len() - 1).unwrap_or(u16::MAX)
+        u32::try_from(self.0.len() - 1).expect("texts of a scenario are bounded in bytes")
     }
 
     /// The text that holds a place.
     pub fn of(&self, place: Place) -> Option<&Source> {
-        self.0.get(usize::from(place.source))
+        self.0.get(place.source as usize)
     }
 
     /// Forgets the texts of drive files, once nothing points into them any more.
@@ -220,7 +220,7 @@ fn drives(
                 Ok(text) => {
                     let name = path.display().to_string();
                     let source = sources.add(name, text, SourceKind::Drive, PathBuf::new());
-                    let text = &sources.0[usize::from(source)].text;
+                    let text = &sources.0[source as usize].text;
                     read_drive(text, source, &how, problems, &mut warnings).map(Arc::new)
                 }
                 Err(e) => {
