@@ -11,6 +11,8 @@ pub const MOST_PIECES: usize = 4_000_000;
 pub const MOST_ROWS_DRIVEN: u64 = 400_000_000;
 /// Most events of a run.
 pub const MOST_EVENTS: u64 = 2_000_000;
+/// Steps that a bounded run keeps unless told otherwise: a week of a log at 1 Hz that drives an hour a day fits.
+pub const MOST_STEPS_KEPT: usize = 131_072;
 /// Most runs of one sweep.
 pub const MOST_RUNS: u64 = 100_000_000;
 
