@@ -2,6 +2,7 @@
 
 use crate::Exit;
 use crate::args::RunArgs;
+use crate::bounds::MOST_TRACE_ROWS;
 use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
 use crate::load::load_from;
@@ -21,9 +22,6 @@ use std::io::Write;
 use std::path::PathBuf;
 use std::sync::OnceLock;
 
-/// Most rows of the trace that stand `--every-s` apart: all files are made in memory first, some 200 bytes a row.
-const MOST_ROWS: f64 = 2e6;
-
 /// Runs the command.
 pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if let Some(every_s) = args.every_s.filter(|s| !(0.001..=1e6).contains(s)) {
@@ -42,12 +40,12 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let whole_s = profile.end().since(profile.start());
     let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));
     let rows = whole_s / every_s;
-    if rows > MOST_ROWS {
+    if rows > MOST_TRACE_ROWS {
         return Err(Failure::Usage(format!(
             "trace.csv would have {:.0} million rows; at most {:.0} million are made: write --every-s {} or more",
             rows * 1e-6,
-            MOST_ROWS * 1e-6,
-            (whole_s / MOST_ROWS).ceil()
+            MOST_TRACE_ROWS * 1e-6,
+            (whole_s / MOST_TRACE_ROWS).ceil()
         )));
     }
     let tolerance = args.tolerance.unwrap_or_else(|| tolerance::of(profile));

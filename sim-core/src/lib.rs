@@ -34,6 +34,7 @@
 //! assert!(sample.expect("within the run").net.in_v > 12.8);
 //! ```
 
+pub mod bounds;
 pub mod column;
 pub mod constants;
 pub mod engine;

@@ -3,7 +3,7 @@
 use sim_core::scenario::node::{Node, Place, Value};
 use sim_core::study::cliff::CliffPlan;
 use sim_core::study::map_lines::MapLines;
-use sim_core::study::sweep::{Over, Points, Variant, Vary};
+use sim_core::study::sweep::{Over, Points, Span, Variant, Vary};
 use sim_core::study::threshold_map::{MapPlan, TURN_OFF};
 use sim_core::study::tune::{Knob, Limit, Limited, TunePlan};
 use sim_core::study::{Case, OneThread, Region, Sweep, Trial};
@@ -24,13 +24,10 @@ fn the_cliff_lies_where_an_independent_program_puts_it() {
     for (case, output_a, length_m) in
         [(reference_van(), 40.0, 8.60), (reference_van(), 30.0, 12.28), (at_13, 40.0, 6.92)]
     {
-        let Over::Values(values) = Over::span(length_m - 1.5, length_m + 1.5, 7, false) else {
-            unreachable!()
-        };
-        let number = |v: &Value| if let Value::Number(v) = v { *v } else { f64::NAN };
+        let lengths = Span { from: length_m - 1.5, to: length_m + 1.5, count: 7, log: false };
         let plan = CliffPlan {
             case,
-            length_m: values.iter().map(number).collect(),
+            length_m: lengths.iter().collect(),
             output_limit_a: vec![output_a],
             edge_share: 5e-4,
             tolerance: 1e-8,

@@ -6,6 +6,7 @@
 
 use super::drive_rows::{Oddities, Row};
 use super::stamps::Stamps;
+use crate::bounds::MOST_ROWS;
 use sim_core::column::Numbers;
 use sim_core::resolve::DriveFile;
 use sim_core::scenario::node::Place;
@@ -51,18 +52,20 @@ pub struct Reading<'a> {
     pub longest_sample_s: f64,
     /// Path of the key that names the file.
     pub key: &'a str,
+    /// Most rows that are taken.
+    pub most_rows: usize,
 }
 
 impl Default for Reading<'_> {
     fn default() -> Self {
-        Reading { zone: None, longest_sample_s: 30.0, key: "file" }
+        Reading { zone: None, longest_sample_s: 30.0, key: "file", most_rows: MOST_ROWS }
     }
 }
 
 /// Problems of one file, no more than help.
 struct Wrong<'a> {
     text: &'a str,
-    source: u16,
+    source: u32,
     before: usize,
     problems: &'a mut Vec<Problem>,
 }
@@ -158,18 +161,14 @@ fn header(names: &[String], end: u64, wrong: &mut Wrong) -> Option<Header> {
 /// Reads a drive file; reports what is wrong by row, and what is odd as warnings.
 pub fn read_drive(
     text: &str,
-    source: u16,
+    source: u32,
     how: &Reading,
     problems: &mut Vec<Problem>,
     warnings: &mut Vec<Warning>,
 ) -> Option<DriveFile> {
     let before = problems.len();
     let mut wrong = Wrong { text, source, before, problems };
-    let mut reader = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .flexible(true)
-        .from_reader(text.as_bytes());
+    let mut reader = reader_of(text);
     let names: Vec<String> = match reader.headers() {
         Ok(names) => names.iter().map(str::to_owned).collect(),
         Err(e) => {
@@ -191,18 +190,15 @@ pub fn read_drive(
     let mut rows_read = true;
     let mut record = csv::StringRecord::new();
     loop {
-        let at = reader.position().clone();
-        match reader.read_record(&mut record) {
-            Ok(true) => {}
-            Ok(false) => break,
+        let at = reader.position().byte();
+        let row = match next(&mut reader, &mut record) {
+            Ok(Some(row)) => row,
+            Ok(None) => break,
             Err(e) => {
-                wrong.tell(at.byte(), at.byte() + 1, format!("this row cannot be read: {e}"));
+                wrong.tell(at, at + 1, format!("this row cannot be read: {e}"));
                 return None;
             }
-        }
-        let line = record.position().map_or(at.line(), csv::Position::line);
-        let start = record.position().map_or(at.byte(), csv::Position::byte);
-        let row = Row { line, start, end: reader.position().byte() };
+        };
         if record.len() != header.names {
             let what = format!(
                 "{} in this row, {} in the header; decimals take a point",
@@ -216,6 +212,13 @@ pub fn read_drive(
         let values = cells(&record, &header, &row, &mut stamps, &mut wrong);
         rows_read &= values[0].is_some();
         keep(&values, &row, &mut columns, &mut oddities, &mut wrong);
+        if columns.time_s.len() > how.most_rows {
+            let what = format!(
+                "the drive files of a scenario have more than {MOST_ROWS} rows up to here, the most that are read"
+            );
+            wrong.tell(row.start, row.end, what);
+            return None;
+        }
         // Rows behind a full list of problems would only fill memory.
         if wrong.problems.len() - before > MOST {
             return None;
@@ -227,7 +230,8 @@ pub fn read_drive(
     if wrong.any() {
         return None;
     }
-    oddities.warnings(how.key, source, warnings);
+    let rows = |wanted: &[usize]| rows_at(text, &header, how.zone, wanted);
+    oddities.warnings((how.key, source), &columns.time_s, rows, warnings);
     if let Some(from) = stamps.changed.take() {
         warnings.push(Warning {
             path: how.key.to_owned(),
@@ -253,6 +257,51 @@ pub fn read_drive(
         air_c: next(),
         stamp: stamps.start,
     })
+}
+
+fn reader_of(text: &str) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .trim(csv::Trim::All)
+        .flexible(true)
+        .from_reader(text.as_bytes())
+}
+
+/// Reads the next record and says where it stands.
+fn next(reader: &mut csv::Reader<&[u8]>, record: &mut csv::StringRecord) -> csv::Result<Option<Row>> {
+    let at = reader.position().clone();
+    if !reader.read_record(record)? {
+        return Ok(None);
+    }
+    let line = record.position().map_or(at.line(), csv::Position::line);
+    let start = record.position().map_or(at.byte(), csv::Position::byte);
+    Ok(Some(Row { line, start, end: reader.position().byte() }))
+}
+
+/// Where some rows of a good file stand, by their rising numbers among those kept. Their places are not held while it is
+/// read, since few are asked for of millions.
+fn rows_at(text: &str, header: &Header, zone: Option<&str>, wanted: &[usize]) -> Vec<Row> {
+    let (mut reader, mut record) = (reader_of(text), csv::StringRecord::new());
+    let Ok(mut stamps) = Stamps::new(zone) else { return Vec::new() };
+    let times = header.places.iter().enumerate().find_map(|(n, p)| p.filter(|p| p.0 == 0).map(|p| (n, p.1)));
+    let (place, factor) = times.unwrap_or((0, 1.0));
+    let (mut found, mut number, mut last) = (Vec::new(), 0, None);
+    while let (Ok(Some(row)), true) = (next(&mut reader, &mut record), found.len() < wanted.len()) {
+        let cell = record.get(place).unwrap_or_default();
+        let at = if header.stamped {
+            stamps.seconds(cell).ok()
+        } else {
+            cell.parse::<f64>().ok().map(|t| t * factor)
+        };
+        if number > 0 && at == last {
+            continue;
+        }
+        if wanted[found.len()] == number {
+            found.push(row);
+        }
+        (number, last) = (number + 1, at);
+    }
+    found
 }
 
 /// The values of a row in the order of [`COLUMNS`]; what is wrong is told, and the least stands in for it.

@@ -49,15 +49,6 @@ pub struct Row {
     pub end: u64,
 }
 
-/// Rows that follow after the same time, one behind the other: of a log at a steady rate that is one entry.
-#[derive(Debug)]
-struct Steps {
-    seconds: f64,
-    count: usize,
-    /// The first few.
-    rows: [Row; NAMED],
-}
-
 /// Road speed over which a vehicle does not stand, km/h.
 const MOVES_KMH: f64 = 5.0;
 
@@ -67,7 +58,6 @@ pub struct Oddities {
     parked: Rows,
     /// Of those, the ones with the vehicle moving before and after.
     moving: Rows,
-    steps: Vec<Steps>,
     repeats: Rows,
     jumps: Rows,
 }
@@ -79,7 +69,6 @@ impl Oddities {
             longest_sample_s,
             parked: Rows::default(),
             moving: Rows::default(),
-            steps: Vec::new(),
             repeats: Rows::default(),
             jumps: Rows::default(),
         }
@@ -99,41 +88,35 @@ impl Oddities {
             return;
         }
         let by_kmh = kmh.map(|(before, now)| now - before);
-        match self.steps.last_mut() {
-            Some(steps) if steps.seconds == seconds => {
-                if let Some(place) = steps.rows.get_mut(steps.count) {
-                    *place = *row;
-                }
-                steps.count += 1;
-            }
-            _ => self.steps.push(Steps { seconds, count: 1, rows: [*row; NAMED] }),
-        }
         if by_kmh.is_some_and(|v| (v / 3.6 / seconds).abs() > MOST_M_PER_S2) {
             self.jumps.add(row, seconds);
         }
     }
 
-    /// The step in the middle of all of them, s.
-    fn usual_s(&self) -> f64 {
-        let mut steps: Vec<(f64, usize)> = self.steps.iter().map(|s| (s.seconds, s.count)).collect();
-        steps.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        let middle = steps.iter().map(|s| s.1).sum::<usize>() / 2;
-        let mut before = 0;
-        let found = steps.into_iter().find(|(_, count)| {
-            before += count;
-            before > middle
-        });
-        found.map_or(0.0, |s| s.0)
-    }
-
-    /// All of it as warnings.
-    pub fn warnings(mut self, key: &str, source: u16, warnings: &mut Vec<Warning>) {
-        let usual_s = self.usual_s();
-        let mut holes = Rows::default();
-        for steps in self.steps.drain(..).filter(|s| s.seconds > USUAL * usual_s) {
-            for n in 0..steps.count {
-                holes.add(&steps.rows[n.min(NAMED - 1)], steps.seconds);
-            }
+    /// All of it as warnings. Holes are read off the times, once it is known what is usual; `rows` finds the rows that are
+    /// to be named, by their numbers among those kept.
+    pub fn warnings(
+        self,
+        (key, source): (&str, u32),
+        time_s: &[f64],
+        rows: impl FnOnce(&[usize]) -> Vec<Row>,
+        warnings: &mut Vec<Warning>,
+    ) {
+        let driven = || time_s.windows(2).map(|t| t[1] - t[0]).filter(|s| *s <= self.longest_sample_s);
+        let usual_s = middle(driven().collect());
+        let hole = |seconds: f64| seconds > USUAL * usual_s && seconds <= self.longest_sample_s;
+        let mut holes = Rows {
+            count: driven().filter(|s| hole(*s)).count(),
+            seconds: driven().filter(|s| hole(*s)).sum(),
+            ..Rows::default()
+        };
+        if holes.count > 0 {
+            let steps = time_s.windows(2).enumerate();
+            let named: Vec<usize> =
+                steps.filter(|(_, t)| hole(t[1] - t[0])).map(|(k, _)| k + 1).take(NAMED).collect();
+            let named = rows(&named);
+            holes.first = named.first().map(|row| (row.start, row.end));
+            holes.named = named.iter().map(|row| row.line).collect();
         }
         let limit_s = self.longest_sample_s;
         let mut tell = |rows: &Rows, kind: &dyn Fn(&Rows) -> WarningKind| {
@@ -167,4 +150,10 @@ impl Oddities {
             rows: r.words(),
         });
     }
+}
+
+/// The value in the middle of all of them; none is not a number.
+fn middle(mut values: Vec<f64>) -> f64 {
+    let middle = values.len() / 2;
+    if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f64::total_cmp).1 }
 }

@@ -11,6 +11,7 @@ mod toml_tree;
 pub use drive_csv::{Reading, read_drive};
 pub use study::{LoadedStudy, load_study};
 
+use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, MOST_ROWS};
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
 use sim_core::scenario::node::{Node, Place};
@@ -21,7 +22,6 @@ use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use text::{LARGEST_DRIVE, LARGEST_SCENARIO};
 
 /// What a text is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,14 +52,14 @@ pub struct Source {
 pub struct Sources(pub Vec<Source>);
 
 impl Sources {
-    fn add(&mut self, name: String, text: String, kind: SourceKind, folder: PathBuf) -> u16 {
+    fn add(&mut self, name: String, text: String, kind: SourceKind, folder: PathBuf) -> u32 {
         self.0.push(Source { name, text, kind, folder });
-        u16::try_from(self.0.len() - 1).unwrap_or(u16::MAX)
+        u32::try_from(self.0.len() - 1).expect("texts of a scenario are bounded in bytes")
     }
 
     /// The text that holds a place.
     pub fn of(&self, place: Place) -> Option<&Source> {
-        self.0.get(usize::from(place.source))
+        self.0.get(place.source as usize)
     }
 
     /// Forgets the texts of drive files, once nothing points into them any more.
@@ -206,6 +206,7 @@ fn drives(
     let mut read: BTreeMap<(PathBuf, Option<String>), usize> = BTreeMap::new();
     let mut drives: BTreeMap<usize, Arc<DriveFile>> = BTreeMap::new();
     let mut warnings = Vec::new();
+    let (mut bytes_left, mut rows_left) = (LARGEST_DRIVE, MOST_ROWS);
     for named in scenario.drive_files() {
         let path = sources.folder_of(named.file.place()).join(&named.file.value);
         let zone = named.zone.map(|z| z.value.clone());
@@ -213,19 +214,28 @@ fn drives(
             zone: zone.as_deref(),
             longest_sample_s: scenario.drive.longest_sample_s.value,
             key: &named.key,
+            most_rows: rows_left,
         };
         let known = read.entry((path.clone(), zone.clone())).or_insert(named.number);
         let drive = if *known == named.number {
-            match text::read_file(&path, LARGEST_DRIVE) {
+            match text::read_file(&path, bytes_left) {
                 Ok(text) => {
+                    bytes_left -= (text.len() as u64).min(bytes_left);
                     let name = path.display().to_string();
                     let source = sources.add(name, text, SourceKind::Drive, PathBuf::new());
-                    let text = &sources.0[usize::from(source)].text;
-                    read_drive(text, source, &how, problems, &mut warnings).map(Arc::new)
+                    let text = &sources.0[source as usize].text;
+                    let drive = read_drive(text, source, &how, problems, &mut warnings);
+                    rows_left -= drive.as_ref().map_or(0, |d| d.time_s.len());
+                    drive.map(Arc::new)
                 }
                 Err(e) => {
                     let what = match e.kind() {
                         std::io::ErrorKind::NotFound => format!("there is no drive file {}", path.display()),
+                        std::io::ErrorKind::FileTooLarge => format!(
+                            "with {} the drive files of this scenario are larger than {} MB together",
+                            path.display(),
+                            LARGEST_DRIVE >> 20
+                        ),
                         _ => format!("the drive file {} cannot be read: {e}", path.display()),
                     };
                     problems.push(Problem {

@@ -1,7 +1,8 @@
 //! From a scenario or a study file, and `--vary` words, to a sweep.
 
-use super::text::{LARGEST_SCENARIO, read_named};
+use super::text::read_named;
 use super::{Loaded, SourceKind, Sources, load, load_from, toml_tree};
+use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, LARGEST_STUDY};
 use crate::failure::Failure;
 use sim_core::scenario::node::{Node, Place};
 use sim_core::scenario::{Problem, ProblemKind};
@@ -80,9 +81,28 @@ pub fn load_study(
     };
     let mut texts: Vec<String> = Vec::new();
     let mut variants = Vec::new();
+    let own: u64 = scenario_bytes(&base.sources);
+    let (mut scenarios, mut files) = (own, 0);
     for drive in &read.drives {
         let (variant, more) = variant(&base, file, drive, &mut problems)?;
-        texts.extend(more);
+        // Each drive has a tree of the scenario of its own.
+        scenarios += own + scenario_bytes(&more);
+        files +=
+            more.0.iter().filter(|s| s.kind == SourceKind::Drive).map(|s| s.text.len() as u64).sum::<u64>();
+        for (bytes, most, what) in
+            [(scenarios, LARGEST_STUDY, "scenarios"), (files, LARGEST_DRIVE, "drive files")]
+        {
+            if bytes > most {
+                let what = format!(
+                    "with this the {what} of the study's drives are larger than {} MB together",
+                    most >> 20
+                );
+                let place = drive.spec.name.as_ref().or(drive.spec.from.as_ref()).and_then(|t| t.place());
+                problems.push(Problem::conflict("drive", place, what));
+                return Err(Failure::Problems(Box::new(sources), problems));
+            }
+        }
+        texts.extend(more.0.into_iter().map(|s| s.text));
         variants.push(variant);
     }
     reach(&base.case, &read.vary, &mut problems);
@@ -138,19 +158,23 @@ fn read_study(file: &Path) -> Result<Option<StudyText>, Failure> {
     Ok(Some(StudyText { text, scenario: study.head.scenario.map(|t| t.value) }))
 }
 
+fn scenario_bytes(sources: &Sources) -> u64 {
+    sources.0.iter().filter(|s| s.kind == SourceKind::Scenario).map(|s| s.text.len() as u64).sum()
+}
+
 /// A drive of a study file, and the texts that it brings along.
 fn variant(
     base: &Loaded,
     file: &Path,
     drive: &DriveOf,
     problems: &mut Vec<Problem>,
-) -> Result<(Variant, Vec<String>), Failure> {
+) -> Result<(Variant, Sources), Failure> {
     let name = drive.spec.name.as_ref().map_or_else(String::new, |t| t.value.clone());
-    let (mut case, mut texts) = (base.case.clone(), Vec::new());
+    let (mut case, mut texts) = (base.case.clone(), Sources::default());
     if let Some(from) = &drive.spec.from {
         let other = load(&file.parent().unwrap_or(Path::new("")).join(&from.value), &[])?;
         case = case.on_drive_of(&other.case);
-        texts = other.sources.0.into_iter().map(|s| s.text).collect();
+        texts = other.sources;
     }
     let here = drive.spec.name.as_ref().and_then(|t| t.place());
     for (path, node) in &drive.set {

@@ -3,10 +3,6 @@
 use std::io::{self, ErrorKind, Read};
 use std::path::Path;
 
-/// Largest scenario file, bytes.
-pub const LARGEST_SCENARIO: u64 = 8 << 20;
-/// Largest drive file, bytes.
-pub const LARGEST_DRIVE: u64 = 256 << 20;
 /// Deepest nesting of brackets, and most parts of a dotted key.
 const DEEPEST: usize = 32;
 
@@ -36,7 +32,7 @@ pub fn read_stream(stream: &mut dyn Read, largest: u64) -> io::Result<String> {
     stream.take(largest + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > largest {
         let what = format!("it is larger than {} MB", largest >> 20);
-        return Err(io::Error::new(ErrorKind::InvalidData, what));
+        return Err(io::Error::new(ErrorKind::FileTooLarge, what));
     }
     let text = String::from_utf8(bytes).map_err(|e| {
         let what = format!("it is not text in UTF-8 (byte {})", e.utf8_error().valid_up_to());

@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 const MOST_ERRORS: usize = 200;
 
 /// Parses a whole file; what can be read is in the tree, what cannot is in the problems.
-pub fn parse(text: &str, source: u16) -> (Node, Vec<Problem>) {
+pub fn parse(text: &str, source: u32) -> (Node, Vec<Problem>) {
     if let Some(at) = too_deep(text) {
         let place = Place { source, start: at as u32, end: at as u32 + 1 };
         let kind = ProblemKind::Syntax("nothing in a scenario is nested as deep as this".into());
@@ -71,7 +71,7 @@ fn plainer(text: &str, at: usize, message: &str) -> String {
 }
 
 /// The value of one command-line word; what is no TOML value is a text.
-pub fn value(text: &str, source: u16, start: u32) -> Node {
+pub fn value(text: &str, source: u32, start: u32) -> Node {
     let place = Place { source, start, end: start + text.len() as u32 };
     const KEY: &str = "v = ";
     let line = format!("{KEY}{}", text.trim());
@@ -95,7 +95,7 @@ pub fn value(text: &str, source: u16, start: u32) -> Node {
 /// Deepest nesting that is followed; nothing in a scenario is nested half as deep.
 const DEEPEST: usize = 24;
 
-fn convert(value: &Spanned<DeValue>, source: u16, depth: usize) -> Node {
+fn convert(value: &Spanned<DeValue>, source: u32, depth: usize) -> Node {
     let span = value.span();
     let place = Place { source, start: span.start as u32, end: span.end as u32 };
     let number =
@@ -119,7 +119,7 @@ fn convert(value: &Spanned<DeValue>, source: u16, depth: usize) -> Node {
     Node { place, value }
 }
 
-fn convert_table(table: &DeTable, source: u16, depth: usize) -> Value {
+fn convert_table(table: &DeTable, source: u32, depth: usize) -> Value {
     let mut entries: Vec<Entry> = table
         .iter()
         // Where the parser had to make a value up, it stands nowhere.

@@ -13,9 +13,8 @@ use crate::printable::printable;
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sim_core::scenario::field::Origin;
-use sim_core::scenario::node::Value;
 use sim_core::study::cliff::{CliffCurve, CliffPlan};
-use sim_core::study::sweep::Over;
+use sim_core::study::sweep::Span;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -88,10 +87,12 @@ fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
     let shortest = spec.engine_bay_m.value.max(0.2);
     let longest = (BEYOND * run.resistance_ohm().max(0.02) / per_m.max(1e-6)).clamp(4.0 * shortest, 100.0);
     let ohm = |m: f64| run.joints_ohm + m * per_m;
-    let Over::Values(all) = Over::span(ohm(shortest), ohm(longest), count, true) else { return Vec::new() };
-    let length = |v: &Value| if let Value::Number(r) = v { (r - run.joints_ohm) / per_m } else { shortest };
+    let all = Span { from: ohm(shortest), to: ohm(longest), count, log: true };
     // Ends as they are, what lies between to the millimetre.
-    all.iter().map(|v| (length(v) * 1e3).round() / 1e3).map(|m| m.clamp(shortest, longest)).collect()
+    all.iter()
+        .map(|r| ((r - run.joints_ohm) / per_m * 1e3).round() / 1e3)
+        .map(|m| m.clamp(shortest, longest))
+        .collect()
 }
 
 /// How well the run's resistance is known, ± Ω.

@@ -13,9 +13,8 @@ use crate::outputs::Outputs;
 use crate::printable::printable;
 use crate::progress::while_counting;
 use crate::streams::Streams;
-use sim_core::scenario::node::Value;
 use sim_core::study::map_lines::MapLines;
-use sim_core::study::sweep::Over;
+use sim_core::study::sweep::Span;
 use sim_core::study::threshold_map::{Crossing, MapPlan, ThresholdMap};
 use sim_core::study::{Region, Trial};
 use std::io::Write;
@@ -137,8 +136,7 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
 }
 
 fn span((from, to): (f64, f64), count: usize) -> Vec<f64> {
-    let Over::Values(values) = Over::span(from, to, count, false) else { return Vec::new() };
-    values.iter().map(|v| if let Value::Number(v) = v { *v } else { from }).collect()
+    Span { from, to, count, log: false }.iter().collect()
 }
 
 fn answer(own: Option<Region>, nearest: Option<&(f64, Crossing)>) -> String {

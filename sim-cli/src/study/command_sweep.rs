@@ -17,14 +17,12 @@ use crate::problems::render_warnings;
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sha2::{Digest, Sha256};
+use sim_core::bounds::MOST_RUNS;
 use sim_core::study::sweep::Points;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-
-/// Most runs of one sweep: each costs eight bytes of memory while it lasts.
-const MOST: u64 = 100_000_000;
 
 /// Runs the command.
 pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
@@ -38,8 +36,8 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
         write!(io.err, "{}", render_warnings(&study.base.sources, &study.base.resolved.warnings, colour))?;
     }
     let sweep = &study.sweep;
-    let jobs = sweep.len().filter(|n| *n <= MOST).ok_or_else(|| {
-        Failure::Usage(format!("this asks for more than {MOST} runs: take fewer values, or a sample"))
+    let jobs = sweep.len().filter(|n| *n <= MOST_RUNS).ok_or_else(|| {
+        Failure::Usage(format!("this asks for more than {MOST_RUNS} runs: take fewer values, or a sample"))
     })?;
     let columns = table::columns(sweep);
     let head = table::line(&columns)?;

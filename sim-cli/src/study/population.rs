@@ -1,6 +1,7 @@
 //! What a sample says of the population it was drawn from, in words and as a picture.
 
 use super::table::{KEPT, Tally};
+use crate::bounds::MOST_SPREAD;
 use crate::chart::figures::Heading;
 use crate::chart::figures::population::{Mover, PopulationData};
 use crate::failure::Failure;
@@ -15,6 +16,7 @@ const POINTS: usize = 400;
 
 /// Everything that is told of a sample.
 pub struct Population {
+    rows: u64,
     answered: u64,
     trouble: f64,
     between: (f64, f64),
@@ -52,6 +54,7 @@ impl Population {
         }
         movers.sort_by(|a, b| b.by.abs().total_cmp(&a.by.abs()));
         Population {
+            rows: tally.rows,
             answered,
             trouble: trouble as f64 / answered.max(1) as f64,
             between: share_between(trouble, answered),
@@ -91,6 +94,13 @@ impl Population {
                 at(0.5),
                 at(0.9),
                 sorted.len()
+            )?;
+        }
+        if self.rows > MOST_SPREAD {
+            writeln!(
+                out,
+                "   told from the first {MOST_SPREAD} of {} runs, and so is what follows",
+                self.rows
             )?;
         }
         let most = self.movers.first().map_or(1.0, |m| m.by.abs().max(1e-12));

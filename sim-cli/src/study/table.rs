@@ -1,5 +1,6 @@
 //! A sweep as a table: its columns, a row, and what a whole table says.
 
+use crate::bounds::MOST_SPREAD;
 use crate::failure::Failure;
 use sim_core::scenario::node::Value;
 use sim_core::study::headlines::Outcome;
@@ -108,7 +109,7 @@ impl Tally {
     /// Pairs of a varied key and the first of [`KEPT`] that is there in nearly all rows.
     pub fn pairs(&self, key: usize) -> (usize, Vec<(f64, f64)>) {
         let there = |n: usize| self.kept[n].iter().filter(|v| v.is_finite()).count() as u64;
-        let enough = |n: &usize| 10 * there(*n) >= 9 * self.rows;
+        let enough = |n: &usize| 10 * there(*n) >= 9 * self.rows.min(MOST_SPREAD);
         let result = (0..KEPT.len()).find(enough).unwrap_or(1);
         let both = self.kept[KEPT.len() + key].iter().zip(&self.kept[result]).map(|(a, b)| (*a, *b));
         (result, both.filter(|(a, b)| a.is_finite() && b.is_finite()).collect())
@@ -123,7 +124,7 @@ impl Tally {
         let verdict = cell("verdict").cloned().unwrap_or_default();
         let gain = cell("ah_per_drive_hour").and_then(|c| c.parse::<f64>().ok());
         let number = |c: Option<&String>| c.and_then(|c| c.parse::<f64>().ok()).unwrap_or(f64::NAN);
-        if !self.kept.is_empty() {
+        if !self.kept.is_empty() && self.rows < MOST_SPREAD {
             let first = self.columns.iter().position(|c| c == "verdict").unwrap_or(1) - self.vary;
             let values: Vec<f64> = KEPT
                 .iter()

@@ -14,8 +14,6 @@ use crate::time::Instant;
 
 /// Most transitions at one instant before the run gives up: no vehicle needs more than a handful.
 pub(super) const MOST_AT_ONCE: u32 = 64;
-/// Steps that a bounded run keeps unless told otherwise: a week of a log at 1 Hz that drives an hour a day fits.
-const MOST_KEPT: usize = 131_072;
 
 /// How a run is taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,9 +35,9 @@ impl Default for Options {
         Options {
             tolerance: 1e-8,
             record: Record::Everything,
-            most_events: 2_000_000,
+            most_events: crate::bounds::MOST_EVENTS,
             stepper: Stepper::default(),
-            most_kept: MOST_KEPT,
+            most_kept: crate::bounds::MOST_STEPS_KEPT,
         }
     }
 }

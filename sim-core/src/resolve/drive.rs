@@ -4,20 +4,21 @@ use super::days;
 use super::entry::Entry;
 use super::parts::Maker;
 use super::trace_file::{DriveFile, Gearbox};
+use crate::bounds::{self, MOST_DAYS, MOST_PIECES, MOST_ROWS_DRIVEN};
 use crate::column::{Column, Numbers};
 use crate::model::{Piece, Profile};
 use crate::pieces::Pieces;
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::node::Place;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario, Text, Warning, WarningKind};
 use crate::time::{DAY_S, Instant};
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
-/// Longest run that is accepted, s: ten years.
-pub(super) const LONGEST_S: f64 = 10.0 * 366.0 * DAY_S;
-/// Most pieces that are accepted, repeats counted: years of a log at 1 Hz, and memory that a short file cannot ask for.
-pub(super) const MOST_PIECES: usize = 4_000_000;
+/// Longest run that is accepted, s.
+const LONGEST_S: f64 = MOST_DAYS * DAY_S;
 
 /// Conditions where nothing else is said.
 pub(super) struct Ground<'a> {
@@ -93,10 +94,19 @@ pub(super) struct Laid {
     last_row_ns: Column<i64>,
     /// Together, s.
     seconds: f64,
+    /// Rows of drive files gone through.
+    rows: u64,
 }
 
 impl Laid {
-    fn push(&mut self, seconds: f64, piece: Piece) {
+    /// Adds a stretch; the last that can be, where it breaks off.
+    fn push(&mut self, seconds: f64, piece: Piece) -> ControlFlow<()> {
+        self.add(seconds, piece);
+        let room = self.pieces.len() <= MOST_PIECES && self.seconds <= LONGEST_S;
+        if room { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+    }
+
+    fn add(&mut self, seconds: f64, piece: Piece) {
         self.seconds += seconds;
         let length = Instant::ZERO.plus_s(seconds);
         if length <= Instant::ZERO {
@@ -177,13 +187,17 @@ impl Maker<'_> {
                 if later_s > ground.longest_sample_s {
                     engine.book(false, later_s, &ground);
                     // What the piece says holds in it, and not before.
-                    once.push(later_s, ground.conditions(&PieceSpec::default(), &Sample::default()));
+                    once.add(later_s, ground.conditions(&PieceSpec::default(), &Sample::default()));
                 }
             }
-            self.piece(n, spec, &ground, files, &mut engine, &mut once);
-            // A long file can be named any number of times: stop before memory does.
-            if once.pieces.len() > MOST_PIECES {
-                break;
+            // A long file can be named any number of times: stop before memory and time do.
+            if let ControlFlow::Break(at) = self.piece(n, spec, &ground, files, &mut engine, &mut once) {
+                self.too_long(
+                    &format!("drive.piece.{n}"),
+                    at,
+                    (once.seconds, once.pieces.len() as f64, once.rows),
+                );
+                return None;
             }
         }
         let repeat = s.drive.repeat.value;
@@ -193,12 +207,7 @@ impl Maker<'_> {
         let total_s = once.seconds * repeat;
         let count = once.pieces.len() as f64 * repeat;
         if total_s > LONGEST_S || count > MOST_PIECES as f64 {
-            let what = format!(
-                "the drive lasts {:.0} days in {} pieces; at most ten years and {MOST_PIECES} pieces are simulated",
-                total_s / DAY_S,
-                count
-            );
-            self.conflict("drive.repeat", Some(&s.drive.repeat), what);
+            self.too_long("drive.repeat", s.drive.repeat.place(), (total_s, count, 0));
         }
         if !self.problems.is_empty() || !self.read.is_empty() {
             return None;
@@ -219,6 +228,20 @@ impl Maker<'_> {
         self.finished(pieces, &start)
     }
 
+    /// Tells of the key at which a drive is longer than is simulated: by its time, its pieces or its rows.
+    fn too_long(&mut self, path: &str, place: Option<Place>, (seconds, pieces, rows): (f64, f64, u64)) {
+        let what = if rows > MOST_ROWS_DRIVEN {
+            bounds::passed("rows of drive files", MOST_ROWS_DRIVEN, rows)
+        } else {
+            format!(
+                "the drive comes to {:.0} days and {pieces:.0} pieces here; at most {MOST_DAYS} days and {MOST_PIECES} pieces \
+                 are simulated",
+                seconds / DAY_S
+            )
+        };
+        self.problems.push(Problem::conflict(path, place, what));
+    }
+
     /// Tells of a log that does not begin where the piece before it ends, by its own stamps, or by another clock than the
     /// first; says whether it can be laid there.
     fn follows(
@@ -233,7 +256,7 @@ impl Maker<'_> {
         let path = format!("drive.piece.{n}.file");
         if later_s > LONGEST_S {
             let what = format!(
-                "its stamps begin on {}, {:.0} days after the piece before it ends; at most ten years are simulated",
+                "its stamps begin on {}, {:.0} days after the piece before it ends; at most {MOST_DAYS} days are simulated",
                 stamp.date,
                 later_s / DAY_S
             );
@@ -295,7 +318,7 @@ impl Maker<'_> {
         files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
         engine: &mut EngineWarmth,
         out: &mut Laid,
-    ) {
+    ) -> ControlFlow<Option<Place>> {
         let path = format!("drive.piece.{n}");
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
@@ -309,24 +332,27 @@ impl Maker<'_> {
             (None, [(duration, unit)]) => {
                 let seconds = duration.value * unit;
                 let Some(rpm) = &spec.engine_rpm else {
-                    if self.syntax || self.was_told(&path) {
-                        return;
+                    if !self.syntax && !self.was_told(&path) {
+                        let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
+                        self.conflict(&path, Some(duration), what);
                     }
-                    let what = "a piece says its `engine_rpm`; 0 is a stopped engine".to_owned();
-                    self.conflict(&path, Some(duration), what);
-                    return;
+                    return ControlFlow::Continue(());
                 };
                 let sample = Sample { rpm: rpm.value, ..Sample::default() };
                 engine.book(rpm.value > 0.0, seconds, ground);
-                out.push(seconds, ground.conditions(spec, &sample));
+                return out.push(seconds, ground.conditions(spec, &sample)).map_break(|()| duration.place());
             }
             (Some(_), []) => {
                 // Whoever reads files has reported a file that cannot be used.
-                let Some(file) = files(n) else { return };
+                let Some(file) = files(n) else { return ControlFlow::Continue(()) };
                 self.says_speed(&path, spec.file.as_ref(), &file);
-                ground.drive_samples(&file, engine, |seconds, sample| {
-                    out.push(seconds, ground.conditions(spec, &sample));
-                });
+                let place = || spec.file.as_ref().and_then(|f| f.place());
+                out.rows += file.time_s.len() as u64;
+                if out.rows > MOST_ROWS_DRIVEN {
+                    return ControlFlow::Break(place());
+                }
+                let each = |seconds, sample: Sample| out.push(seconds, ground.conditions(spec, &sample));
+                return ground.drive_samples(&file, engine, each).map_break(|()| place());
             }
             // A misspelt duration has been told as an unknown key.
             (None, []) if self.syntax || self.was_told(&path) => {}
@@ -344,6 +370,7 @@ impl Maker<'_> {
                 self.conflict(&path, Some(last), what.into());
             }
         }
+        ControlFlow::Continue(())
     }
 
     /// A drive file says how fast the engine or the vehicle goes.
@@ -359,17 +386,19 @@ impl Maker<'_> {
 }
 
 impl Ground<'_> {
-    /// What a drive file says from sample to sample, with the seconds that each lasts.
+    /// What a drive file says from sample to sample, with the seconds that each lasts, until it is told to break off.
     pub(super) fn drive_samples(
         &self,
         file: &DriveFile,
         engine: &mut EngineWarmth,
-        mut each: impl FnMut(f64, Sample),
-    ) {
+        mut each: impl FnMut(f64, Sample) -> ControlFlow<()>,
+    ) -> ControlFlow<()> {
         let ground = self;
         let gears = &ground.scenario.gears;
         let speeds = file.speed_kmh.as_ref().map(|v| ground.gearbox.engine_rpm(v.iter()));
-        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else { return };
+        let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else {
+            return ControlFlow::Continue(());
+        };
         let from_speed = file.engine_rpm.is_none();
         let column = |c: &Option<Numbers>, k: usize| c.as_ref().map(|c| c.at(k));
         let mut standing_since = None;
@@ -402,8 +431,9 @@ impl Ground<'_> {
                 house_solar_w: column(&file.house_solar_w, k),
                 air_c: column(&file.air_c, k),
             };
-            each(seconds, sample);
+            each(seconds, sample)?;
         }
+        ControlFlow::Continue(())
     }
 }
 

@@ -71,11 +71,11 @@ mod tests {
     use super::super::node::{Entry, Place};
     use super::*;
 
-    fn place(source: u16) -> Place {
+    fn place(source: u32) -> Place {
         Place { source, start: 0, end: 0 }
     }
 
-    fn table(source: u16, entries: &[(&str, Value)]) -> Value {
+    fn table(source: u32, entries: &[(&str, Value)]) -> Value {
         let entry = |(key, value): &(&str, Value)| Entry {
             key: (*key).to_owned(),
             key_place: place(source),

@@ -6,7 +6,7 @@
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Place {
     /// Number of the source, given by whoever reads it.
-    pub source: u16,
+    pub source: u32,
     /// First byte.
     pub start: u32,
     /// One past the last byte.

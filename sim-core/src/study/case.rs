@@ -41,7 +41,7 @@ fn count(problems: &[Problem]) -> String {
 }
 
 /// Place of values that no text holds.
-const NOWHERE: Place = Place { source: u16::MAX, start: 0, end: 0 };
+const NOWHERE: Place = Place { source: u32::MAX, start: 0, end: 0 };
 
 impl Case {
     /// A case of a scenario's tree and its drive files, by the number of the piece that names them.

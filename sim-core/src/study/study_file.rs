@@ -438,9 +438,9 @@ mod tests {
     #[test]
     fn words_say_spans_and_lists() {
         let vary = vary_word("input_cable.length_m=2..12:3", HERE).expect("a span");
-        assert_eq!(vary.over, Over::Values([2.0, 7.0, 12.0].map(Value::Number).to_vec()));
+        assert_eq!(vary.over, Over::span(2.0, 12.0, 3, false));
         let vary = vary_word("input_cable.length_m = 1..100:3:log", HERE).expect("ratios");
-        assert_eq!(vary.over, Over::Values([1.0, 10.0, 100.0].map(Value::Number).to_vec()));
+        assert_eq!(vary.over, Over::span(1.0, 100.0, 3, true));
         let vary = vary_word("start_stop.signal=none,required", HERE).expect("words");
         assert_eq!(vary.over, Over::Values(["none", "required"].map(|w| Value::Text(w.into())).to_vec()));
         assert!(vary_word("drive.piece.1.engine_rpm=800,2000", HERE).is_ok());

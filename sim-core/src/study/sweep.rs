@@ -25,31 +25,56 @@ pub struct Vary {
 pub enum Over {
     /// These values, one after the other.
     Values(Vec<Value>),
+    /// Numbers from one end to the other.
+    Span(Span),
     /// A distribution; only a sample can draw from it.
     Spread(Spread),
 }
 
+/// Numbers from one end to the other, both included, evenly or by equal ratios; none of them is held.
+///
+/// They are rounded to twelve figures, so that tables show 5.1 and not 5.1000000000000005.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// The first.
+    pub from: f64,
+    /// The last.
+    pub to: f64,
+    /// How many.
+    pub count: usize,
+    /// By equal ratios; both ends are then above zero.
+    pub log: bool,
+}
+
+impl Span {
+    /// One of them; they count from 0.
+    pub fn at(&self, k: usize) -> f64 {
+        let Span { from, to, count, log } = *self;
+        let u = k as f64 / count.saturating_sub(1).max(1) as f64;
+        match k {
+            0 => from,
+            k if k + 1 == count => to,
+            _ if log => tidy((from.ln() + u * (to.ln() - from.ln())).exp()),
+            _ => tidy(from + u * (to - from)),
+        }
+    }
+
+    /// All of them.
+    pub fn iter(self) -> impl Iterator<Item = f64> {
+        (0..self.count).map(move |k| self.at(k))
+    }
+}
+
 impl Over {
-    /// `count` numbers from one end to the other, both included, evenly or by equal ratios.
-    ///
-    /// Numbers are rounded to twelve figures, so that tables show 5.1 and not 5.1000000000000005.
+    /// A [`Span`].
     pub fn span(from: f64, to: f64, count: usize, log: bool) -> Over {
-        let last = count.saturating_sub(1).max(1) as f64;
-        let at = |k: usize| {
-            let u = k as f64 / last;
-            match k {
-                0 => from,
-                k if k + 1 == count => to,
-                _ if log => tidy((from.ln() + u * (to.ln() - from.ln())).exp()),
-                _ => tidy(from + u * (to - from)),
-            }
-        };
-        Over::Values((0..count).map(|k| Value::Number(at(k))).collect())
+        Over::Span(Span { from, to, count, log })
     }
 
     fn len(&self) -> u64 {
         match self {
             Over::Values(values) => values.len() as u64,
+            Over::Span(span) => span.count as u64,
             Over::Spread(_) => 1,
         }
     }
@@ -60,6 +85,10 @@ impl Over {
             Over::Values(values) => {
                 let n = (u * values.len() as f64) as usize;
                 values[n.min(values.len() - 1)].clone()
+            }
+            Over::Span(span) => {
+                let n = (u * span.count as f64) as usize;
+                Value::Number(span.at(n.min(span.count.saturating_sub(1))))
             }
             Over::Spread(spread) => Value::Number(tidy(spread.quantile(u))),
         }
@@ -143,7 +172,8 @@ impl Sweep {
                         rest /= v.over.len();
                         match &v.over {
                             Over::Values(values) => values[digit as usize].clone(),
-                            spread => spread.at(0.5),
+                            Over::Span(span) => Value::Number(span.at(digit as usize)),
+                            spread @ Over::Spread(_) => spread.at(0.5),
                         }
                     })
                     .collect();
@@ -216,8 +246,8 @@ mod tests {
 
     #[test]
     fn log_spacing_has_equal_ratios() {
-        let Over::Values(values) = Over::span(1.0, 1000.0, 4, true) else { panic!("values") };
-        assert_eq!(values, [1.0, 10.0, 100.0, 1000.0].map(Value::Number));
+        let span = Span { from: 1.0, to: 1000.0, count: 4, log: true };
+        assert!(span.iter().eq([1.0, 10.0, 100.0, 1000.0]));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::super::Told;
 use super::thinned::Thinned;
+use crate::bounds::MOST_SAMPLES;
 use crate::chart::events::{Event as Tick, EventKind as TickKind};
 use crate::chart::figures::Heading;
 use crate::chart::figures::timeline::{EngineState, Span, StageState, Timeline, UnitState};
@@ -14,9 +15,6 @@ use sim_core::record::trace::Sample;
 
 /// Stretches of time that samples stand apart: twice as many as there are pixels across.
 pub const STRETCHES: f64 = 3000.0;
-/// Most samples that are held as they are, some 40 MB: six hours of a log at 1 Hz in which every row differs; of more,
-/// each stretch keeps what can be seen.
-const MOST_SAMPLES: usize = 50_000;
 
 /// So long after a switching samples stand close together, s: what an alternator's current and a starter battery do then is
 /// over before the next of the others.

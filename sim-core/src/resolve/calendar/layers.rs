@@ -1,13 +1,18 @@
 //! Layers of conditions over time, flattened into pieces: at each moment the highest layer that says something of a
 //! condition is heard.
+//!
+//! Layers are laid in the order of time and flattened behind it, so that what is held is the pieces and the layers of the
+//! moment: ten years of days are no more layers than one.
 
-use super::super::drive::Sample;
+use super::super::drive::{Ground, Sample};
+use crate::bounds::MOST_PIECES;
 use crate::model::Piece;
 use crate::pieces::Pieces;
 use crate::scenario::Num;
 use crate::scenario::drive::PieceSpec;
 use crate::time::Instant;
 use std::collections::BTreeSet;
+use std::ops::ControlFlow;
 use std::rc::Rc;
 
 /// Which layer is heard before which; the later one in this order wins.
@@ -50,16 +55,29 @@ impl Layer {
     }
 }
 
-/// All layers, and where each day begins.
+/// Layers that are laid before those that can be are flattened.
+const AT_ONCE: usize = 1 << 16;
+
+/// The layers that are not flattened yet, where each day begins, and the pieces so far.
 #[derive(Debug, Default)]
 pub(super) struct Layers {
     all: Vec<Layer>,
+    /// How many there may be before some are flattened.
+    most: usize,
     days: Vec<(Instant, u32)>,
+    /// Which of these days it is where the pieces end.
+    day: usize,
+    at: Instant,
+    pieces: Pieces,
 }
 
 impl Layers {
-    pub(super) fn len(&self) -> usize {
-        self.all.len()
+    /// Whether there is room for more.
+    fn room(&self) -> ControlFlow<()> {
+        if self.all.len().max(self.pieces.len()) > MOST_PIECES {
+            return ControlFlow::Break(());
+        }
+        ControlFlow::Continue(())
     }
 
     pub(super) fn push(&mut self, layer: Layer) {
@@ -102,8 +120,24 @@ impl Layers {
         }
     }
 
-    /// Flattens them, from zero to `end_s`.
-    pub(super) fn pieces(&self, end_s: f64, conditions: impl Fn(&PieceSpec, &Sample) -> Piece) -> Pieces {
+    /// The pieces, once all is flattened.
+    pub(super) fn pieces(self) -> Pieces {
+        self.pieces
+    }
+
+    /// Flattens them to where nothing is laid before any more, if they have become many; says whether there is room.
+    pub(super) fn flatten_many(&mut self, end_s: f64, ground: &Ground) -> ControlFlow<()> {
+        if self.all.len() <= self.most.clamp(AT_ONCE, MOST_PIECES) {
+            return ControlFlow::Continue(());
+        }
+        let room = self.flatten(end_s, ground);
+        // Those that stay last longer: to look at them again and again would cost their square.
+        self.most = 2 * self.all.len();
+        room
+    }
+
+    /// Flattens them to an instant before which nothing is laid any more; says whether there is room.
+    pub(super) fn flatten(&mut self, end_s: f64, ground: &Ground) -> ControlFlow<()> {
         let end = Instant::from_s(end_s);
         let mut turns: Vec<(Instant, bool, usize)> = Vec::with_capacity(2 * self.all.len());
         for (n, layer) in self.all.iter().enumerate() {
@@ -112,9 +146,9 @@ impl Layers {
         }
         turns.sort_by_key(|t| t.0);
         let mut active: BTreeSet<(Rank, usize)> = BTreeSet::new();
-        let mut pieces = Pieces::default();
-        let (mut at, mut turn, mut day) = (Instant::ZERO, 0, 0);
-        while at < end {
+        let mut turn = 0;
+        while self.at < end {
+            let at = self.at;
             while let Some(&(_, begins, n)) = turns.get(turn).filter(|t| t.0 <= at) {
                 let key = (self.all[n].rank, n);
                 if begins {
@@ -124,26 +158,24 @@ impl Layers {
                 }
                 turn += 1;
             }
-            while self.days.get(day + 1).is_some_and(|d| d.0 <= at) {
-                day += 1;
+            while self.days.get(self.day + 1).is_some_and(|d| d.0 <= at) {
+                self.day += 1;
             }
             let next = turns.get(turn).map_or(end, |t| t.0);
-            let midnight = self.days.get(day + 1).map_or(end, |d| d.0);
+            let midnight = self.days.get(self.day + 1).map_or(end, |d| d.0);
             let to = next.min(midnight).min(end);
-            let piece = self.shown(&active, &conditions);
-            let day = self.days.get(day).map_or(0, |d| d.1);
-            pieces.push(&Piece { start: at, end: to, day, ..piece });
-            at = to;
+            let piece = self.shown(&active, ground);
+            let day = self.days.get(self.day).map_or(0, |d| d.1);
+            self.pieces.push(&Piece { start: at, end: to, day, ..piece });
+            self.at = to;
+            self.room()?;
         }
-        pieces
+        self.all.retain(|layer| layer.to > end);
+        self.room()
     }
 
     /// What the layers show together.
-    fn shown(
-        &self,
-        active: &BTreeSet<(Rank, usize)>,
-        conditions: &impl Fn(&PieceSpec, &Sample) -> Piece,
-    ) -> Piece {
+    fn shown(&self, active: &BTreeSet<(Rank, usize)>, ground: &Ground) -> Piece {
         let layers = || active.iter().map(|(_, n)| &self.all[*n]);
         let engine = layers().rev().find(|l| l.engine.is_some());
         let sample = engine.and_then(|l| l.engine).unwrap_or_default();
@@ -161,6 +193,6 @@ impl Layers {
         if !ignition {
             spec.vehicle_load_a = parked_a;
         }
-        conditions(&spec, &sample)
+        ground.conditions(&spec, &sample)
     }
 }

@@ -22,6 +22,7 @@ pub(super) struct Plan {
     pub(super) date: Option<jiff::civil::Date>,
     pub(super) weekday: u8,
     pub(super) sun_step_s: f64,
+    pub(super) sun_step_place: Option<Place>,
     pub(super) factor: f64,
 }
 
@@ -52,17 +53,51 @@ pub(super) struct PlannedDay {
     pub(super) during: Vec<PlannedDuring>,
 }
 
-/// One drive of a day.
+/// One drive of a day, or several in a row.
 #[derive(Debug, Clone)]
 pub(super) struct PlannedDrive {
+    /// When the first begins, s after midnight.
     pub(super) at_s: f64,
     pub(super) long_s: f64,
+    /// How many in a row, and from one beginning to the next, s.
+    pub(super) times: u32,
+    pub(super) every_s: f64,
+    /// Whether stop-start holds from each to the next.
+    pub(super) stop_start: bool,
     pub(super) rpm: f64,
     pub(super) file: Option<Arc<DriveFile>>,
     pub(super) spec: Rc<PieceSpec>,
-    /// Until when stop-start holds behind it, s after midnight.
-    pub(super) stop_start_until_s: Option<f64>,
     pub(super) between_a: Option<f64>,
+    /// Its path, and where it is written how often it is driven, or what.
+    pub(super) path: String,
+    pub(super) place: Option<Place>,
+}
+
+impl PlannedDrive {
+    /// When each of them begins, s after midnight.
+    pub(super) fn begins_s(&self) -> impl Iterator<Item = f64> + '_ {
+        (0..self.times).map(|k| self.at_s + f64::from(k) * self.every_s)
+    }
+
+    /// Until when stop-start holds behind the one that begins then.
+    pub(super) fn stop_start_until_s(&self, begins_s: f64) -> Option<f64> {
+        let last = begins_s >= self.at_s + f64::from(self.times - 1) * self.every_s;
+        (self.stop_start && !last).then_some(begins_s + self.every_s)
+    }
+
+    /// Rows of a drive file that one day of it goes through, or stretches.
+    pub(super) fn rows(&self, factor: f64) -> u64 {
+        let rows = self.file.as_ref().map_or(1.0, |file| file.time_s.len() as f64);
+        (rows * f64::from(self.times) * factor.max(1.0)).ceil() as u64
+    }
+
+    /// The first of them that a stretch touches, and when it begins.
+    fn touched_s(&self, from_s: f64, to_s: f64) -> Option<f64> {
+        let before = ((from_s - self.at_s - self.long_s) / self.every_s.max(1e-3)).floor().max(1.0) - 1.0;
+        let near = (before as u32).min(self.times - 1);
+        let begins = (near..self.times).map(|k| self.at_s + f64::from(k) * self.every_s);
+        begins.take_while(|at_s| *at_s < to_s - 1e-9).find(|at_s| from_s < at_s + self.long_s - 1e-9)
+    }
 }
 
 /// What holds between two clock times.
@@ -129,6 +164,7 @@ impl Maker<'_> {
             date,
             weekday,
             sun_step_s: spec.sun_step_min.value * 60.0,
+            sun_step_place: spec.sun_step_min.place(),
             factor: spec.drive_factor.value,
         }
     }
@@ -242,7 +278,6 @@ impl Maker<'_> {
             let found = file(drive);
             self.drive(&format!("calendar.day.{d}.drive.{n}"), drive, found, name_place, &mut planned);
         }
-        planned.drives.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         for (n, during) in day.during.iter().enumerate() {
             let path = format!("calendar.day.{d}.during.{n}");
             let place = [&during.from, &during.to].iter().find_map(|t| t.as_ref().and_then(|t| t.place()));
@@ -334,27 +369,25 @@ impl Maker<'_> {
             return self.conflict(&format!("{path}.every_min"), spec.every_min.as_ref(), what);
         }
         let last_s = at_s + (times - 1.0) * every_s + long_s;
-        if let Some(other) =
-            day.drives.iter().find(|o| o.at_s < last_s - 1e-9 && at_s < o.at_s + o.long_s - 1e-9)
-        {
-            let what = format!("this drive and the one at {} overlap", hh_mm(other.at_s));
+        if let Some(other_s) = day.drives.iter().find_map(|o| o.touched_s(at_s, last_s)) {
+            let what = format!("this drive and the one at {} overlap", hh_mm(other_s));
             self.problems.push(Problem::conflict(&format!("{path}.at"), place, what));
             return;
         }
-        let conditions = Rc::new(spec.conditions());
-        for k in 0..times as usize {
-            let begins_s = at_s + k as f64 * every_s;
-            let again = k + 1 < times as usize && spec.between.value == "stop-start";
-            day.drives.push(PlannedDrive {
-                at_s: begins_s,
-                long_s,
-                rpm,
-                file: file.clone(),
-                spec: conditions.clone(),
-                stop_start_until_s: again.then_some(begins_s + every_s),
-                between_a: value(&spec.between_load_a),
-            });
-        }
+        let place = if times > 1.0 { spec.times.place() } else { place };
+        day.drives.push(PlannedDrive {
+            at_s,
+            long_s,
+            times: times as u32,
+            every_s,
+            stop_start: spec.between.value == "stop-start",
+            rpm,
+            file,
+            spec: Rc::new(spec.conditions()),
+            between_a: value(&spec.between_load_a),
+            path: if times > 1.0 { format!("{path}.times") } else { path.to_owned() },
+            place,
+        });
     }
 
     fn season(&mut self, n: usize, s: &SeasonSpec, dated: bool) -> Season {
