@@ -20,7 +20,7 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     // posts may stand again.
     if mode.on {
         super::start_stop::turn_off(mode, sight);
-        let cause = Cause::InputHeld { input_v: sight.net.in_v, threshold_v, held_s: 0.0 };
+        let cause = Cause::Posts { posts_v: sight.net.sb_v, threshold_v };
         return Some(Transition { kind: EventKind::UnitOff, cause });
     }
     mode.starter_dead = !mode.starter_dead;

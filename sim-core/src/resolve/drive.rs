@@ -9,6 +9,7 @@ use crate::model::{Piece, Profile};
 use crate::pieces::Pieces;
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::list_path::numbered;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario, Text, Warning, WarningKind};
 use crate::time::{DAY_S, Instant};
@@ -230,7 +231,7 @@ impl Maker<'_> {
         ground: &Ground,
     ) -> bool {
         let place = spec.file.as_ref().and_then(|f| f.place());
-        let path = format!("drive.piece.{n}.file");
+        let path = format!("{}.file", numbered("drive.piece", n));
         if later_s > LONGEST_S {
             let what = format!(
                 "its stamps begin on {}, {:.0} days after the piece before it ends; at most ten years are simulated",
@@ -296,7 +297,7 @@ impl Maker<'_> {
         engine: &mut EngineWarmth,
         out: &mut Laid,
     ) {
-        let path = format!("drive.piece.{n}");
+        let path = numbered("drive.piece", n);
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
             (spec.duration_min.as_ref(), 60.0),
