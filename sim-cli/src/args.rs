@@ -41,7 +41,8 @@ pub enum Command {
     #[command(after_help = "Examples:\n  \
         tickover run van.toml                              the page here, the files in the folder van\n  \
         tickover run van.toml --set input_cable.length_m=12 --out far\n  \
-        tickover run van.toml --set drive.piece.1.engine_rpm=900\n  \
+        tickover run van.toml --set drive.piece.2.engine_rpm=900     the second piece of the drive\n  \
+        tickover run van.toml --set drive.piece.motorway.engine_rpm=2400  the one with this label\n  \
         tickover run van.toml --plot all --svg             every picture, as SVG too\n  \
         tickover run van.toml --plot ladder --dark --size 800x450\n  \
         tickover run van.toml --json | jq .summary         the summary for a script\n  \

@@ -27,7 +27,7 @@ fn a_file_states_only_what_differs_and_each_value_shows_its_file() {
         ("input_cable.length_m", "4", "typed     fleet/van.toml:4"),
         ("input_cable.joints_mohm", "0.003", "measured  top.toml:4"),
         ("house.load_w", "70", "typed     --set house.load_w=70"),
-        ("drive.piece.1.engine_rpm", "0", "typed     fleet/../shared/base.toml:16"),
+        ("drive.piece.2.engine_rpm", "0", "typed     fleet/../shared/base.toml:16"),
     ] {
         let line =
             text.lines().find(|l| l.starts_with(&format!("{name} "))).unwrap_or_else(|| panic!("{name}"));
@@ -45,7 +45,7 @@ fn lists_replace_whole() {
     let printed = tickover(&["model", &top]);
     // The base's drive file is not there, and not wanted.
     assert_eq!((printed.exit, printed.err.as_str()), (Exit::Done, ""));
-    assert!(printed.out.contains("drive.piece.0.engine_rpm") && !printed.out.contains("drive.piece.1"));
+    assert!(printed.out.contains("drive.piece.1.engine_rpm") && !printed.out.contains("drive.piece.2"));
 }
 
 #[test]

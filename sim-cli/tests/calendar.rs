@@ -212,7 +212,7 @@ fn a_log_of_days_is_no_drive_of_a_day() {
         folder.write("a.toml", format!("format = 2\n[calendar]\nweeks = 1\nevery_day = \"round\"\n{day}"));
     let printed = tickover(&["check", &file]);
     assert_eq!(printed.exit, Exit::WrongInput, "{printed:?}");
-    assert!(printed.err.contains("calendar.day.0.drive.0.file: this file lasts 1.0 days"), "{}", printed.err);
+    assert!(printed.err.contains("calendar.day.1.drive.1.file: this file lasts 1.0 days"), "{}", printed.err);
 }
 
 /// A drive without a calendar is lived end to end, and the page says so.

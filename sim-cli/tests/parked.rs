@@ -21,7 +21,7 @@ fn words(turn_off_v: f64, house_pct: u32, load_w: f64) -> Vec<String> {
         format!("start_stop.turn_off_v={turn_off_v}"),
         format!("house_battery.start_pct={house_pct}"),
         format!("house.load_w={load_w}"),
-        "drive.piece.2.duration_min=720".to_owned(),
+        "drive.piece.3.duration_min=720".to_owned(),
     ]
 }
 
@@ -123,7 +123,7 @@ fn a_start_that_is_not_to_be_expected_is_said_first() {
         let page = page(&words, name);
         page.split("ANSWER ").nth(1).expect("an answer").to_owned()
     };
-    let drained = ["drive.piece.0.duration_s=5184000", "vehicle.parked_load_a=0.05", "house.load_w=0"];
+    let drained = ["drive.piece.1.duration_s=5184000", "vehicle.parked_load_a=0.05", "house.load_w=0"];
     let flat = answer(&drained, "drained");
     assert!(
         flat.starts_with("Do not expect the engine to start at day 61 08:00 (after 60.0 days)"),

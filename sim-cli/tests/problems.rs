@@ -77,6 +77,7 @@ const CASES: &[(&str, &str)] = &[
         "table that does not rise",
         "+[house_battery]\nchemistry = \"table\"\ntable_pct = [0, 50, 50]\ntable_v = [11, 12, 13]\n",
     ),
+    ("sizes of a cable beside each other", "+[output_cable]\narea_mm2 = 16\nawg = \"6\"\nsae = \"6\"\n"),
     ("no such AWG size", "+[input_cable]\nawg = \"six\"\n"),
     ("no such area", "+[output_cable]\narea_mm2 = 17\n"),
     ("turn-off above turn-on", "+[start_stop]\nturn_on_v = 12.8\nturn_off_v = 13\n"),
@@ -181,7 +182,7 @@ fn each_wrong_word_has_its_message() {
     let bad_words: &[&[&str]] = &[
         &["run", &file, "--set", "house.load_w"],
         &["run", &file, "--set", "house..load_w=5"],
-        &["run", &file, "--set", "drive.piece.7.engine_rpm=5"],
+        &["run", &file, "--set", "drive.piece.8.engine_rpm=5"],
         &["run", &file, "--set", "house.load_w.x=5"],
         &["run", &file, "--set", "house.load_w=many"],
         &["run", &file, "--set", "hose.load_w=5"],

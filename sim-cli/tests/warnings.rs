@@ -87,7 +87,7 @@ fn what_a_log_leaves_open_is_told() {
         "format = 2\n[[drive.piece]]\nfile = \"stop.csv\"\n[[drive.piece]]\nfile = \"later.csv\"\n",
     );
     let (late, early) = (check(&["stop.csv", "later.csv"]), check(&["later.csv", "stop.csv"]));
-    assert!(late.contains("drive.piece.1.file: its stamps begin 45.99 h after"), "{late}");
+    assert!(late.contains("drive.piece.2.file: its stamps begin 45.99 h after"), "{late}");
     let model = tickover(&["model", &folder.path("both.toml")]).out;
     assert!(model.contains("172820"), "two days and 20 s: {model}");
     // What the later piece draws, it does not draw before it begins.

@@ -6,7 +6,7 @@ use sim_tests::dice::Dice;
 
 const GOOD: [&str; 14] = [
     "input_cable.length_m=12",
-    "drive.piece.0.engine_rpm=900",
+    "drive.piece.1.engine_rpm=900",
     "house_battery.chemistry=lfp",
     "start_stop.turn_off_v = 12.2",
     "name=\"another\"",

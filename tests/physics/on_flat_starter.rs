@@ -122,6 +122,11 @@ fn a_unit_that_pulls_its_supply_down_drops_out_and_waits() {
     assert_eq!(changes(&r), []);
     let (on, off) = (times_s(&r, EventKind::UnitOn), times_s(&r, EventKind::UnitOff));
     assert!(on.len() > 20 && off.len() + 1 >= on.len(), "{} {}", on.len(), off.len());
+    // Its turn-off at 3 V was never reached: the collapse is the cause, with the posts' volts and their threshold.
+    for event in r.events.iter().filter(|e| e.kind == EventKind::UnitOff) {
+        let Cause::Posts { posts_v, threshold_v } = event.cause else { panic!("{:?}", event.cause) };
+        assert!(threshold_v == 6.0 && posts_v < 6.0 && posts_v > 3.0, "{posts_v} V");
+    }
     for (off, on) in off.iter().zip(&on[1..]) {
         assert!(on - off >= 30.0 - 1e-6, "{off} {on}");
     }

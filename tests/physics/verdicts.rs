@@ -43,5 +43,9 @@ fn a_number_out_of_range_is_told_with_its_path() {
     let case = reference_van().with("input_cable.length_m", -1.0).expect("the path is there");
     let told = Trial::run(&case).expect_err("a length below nothing").to_string();
     assert!(told.contains("input_cable.length_m") && told.contains("out of range"), "{told}");
-    assert!(reference_van().with("drive.piece.99.engine_rpm", 1.0).is_err());
+    for nowhere in
+        ["drive.piece.0.engine_rpm", "drive.piece.100.engine_rpm", "drive.piece.no such.engine_rpm"]
+    {
+        assert!(reference_van().with(nowhere, 1.0).is_err(), "{nowhere}");
+    }
 }

@@ -80,7 +80,7 @@ fn a_parked_month_ends_where_the_closed_form_says() {
         "starter_battery.chemistry=linear",
     ];
     for days in [7.0, 30.0, 38.0_f64] {
-        let length = format!("calendar.lay_up.0.days={days}");
+        let length = format!("calendar.lay_up.1.days={days}");
         let (model, profile) = pattern("lay-up", &[&words[..], &[&length, "calendar.days=42"]].concat());
         let run = simulate(&model, &profile, &Options::default()).expect("a run");
         // The lay-up, and the rest of the six weeks day by day, all parked.
@@ -105,7 +105,7 @@ fn a_parked_month_ends_where_the_closed_form_says() {
 #[test]
 fn a_laid_up_month_takes_no_more_steps_than_a_few_days() {
     let steps = |days: u32| {
-        let length = format!("calendar.lay_up.0.days={days}");
+        let length = format!("calendar.lay_up.1.days={days}");
         let whole = format!("calendar.days={days}");
         let (model, profile) = pattern("lay-up", &["physics.effects=none", &length, &whole]);
         assert_eq!(profile.pieces().len(), 1);

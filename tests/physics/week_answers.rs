@@ -131,7 +131,7 @@ fn trips_pay_from_the_length_said() {
 /// The reserve is watched at every start and every midnight of every repeat.
 #[test]
 fn the_crank_reserve_is_told_when_it_is_passed() {
-    let (model, profile) = pattern("lay-up", &["calendar.days=7", "calendar.lay_up.0.days=7"]);
+    let (model, profile) = pattern("lay-up", &["calendar.days=7", "calendar.lay_up.1.days=7"]);
     let out = outlook(&model, &profile, Some(0.6), 10, &summary()).expect("an outlook");
     let (t_s, soc) = out.starter_short.expect("it falls under 60 %");
     // 32 % of 80 Ah at 80 mA are 13.3 days; booked week by week it is seen at the end of the second.

@@ -150,7 +150,7 @@ fn run_on_begins_where_the_closed_form_puts_it() {
 fn absorption_stops_ending_on_its_tail_where_the_closed_form_says() {
     let base = van("reference-van.toml");
     let base =
-        base.with("house_battery.start_pct", 90.0).and_then(|c| c.with("drive.piece.1.duration_min", 150.0));
+        base.with("house_battery.start_pct", 90.0).and_then(|c| c.with("drive.piece.2.duration_min", 150.0));
     for cap_min in [4.0, 10.0, 60.0] {
         let case = base.as_ref().expect("keys").with("stages.absorption_cap_min", cap_min).expect("a key");
         let found = Search::of_absorption(&case).expect("it runs").solve(&one_by_one);

@@ -92,10 +92,10 @@ fn canal_boat() -> Case {
         ("house_battery.capacity_ah", 300.0),
         ("house_battery.start_pct", 40.0),
         ("house.load_w", 80.0),
-        ("drive.piece.0.duration_h", 4.0),
-        ("drive.piece.0.engine_rpm", 1200.0),
-        ("drive.piece.1.duration_h", 1.0),
-        ("drive.piece.1.engine_rpm", 0.0),
+        ("drive.piece.1.duration_h", 4.0),
+        ("drive.piece.1.engine_rpm", 1200.0),
+        ("drive.piece.2.duration_h", 1.0),
+        ("drive.piece.2.engine_rpm", 0.0),
     ];
     Case::new(node(Value::Table(vec![])), BTreeMap::new())
         .with_all(std::iter::once(("drive.piece", Value::List(pieces))).chain(words))
@@ -124,7 +124,7 @@ fn a_boat_charges_fastest_just_under_the_cliff_and_a_robust_setting_is_below_it(
     assert!(rate(30) < 0.65 * rate(best), "{} of {}", rate(30), rate(best));
 
     // For a boat whose run is worse than thought and that cruises slower at times: under the cliff of the worst.
-    let slower = boat.with("drive.piece.0.engine_rpm", 1150.0).expect("a key");
+    let slower = boat.with("drive.piece.1.engine_rpm", 1150.0).expect("a key");
     let worse = boat.with("input_cable.joints_mohm", 4.0).expect("a key");
     let plan = TunePlan {
         cases: vec![boat, slower, worse],

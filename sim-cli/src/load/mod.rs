@@ -14,6 +14,7 @@ pub use study::{LoadedStudy, load_study};
 use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, MOST_ROWS};
 use crate::failure::Failure;
 use sim_core::resolve::{self, DriveFile, Resolved};
+use sim_core::scenario::list_path::parts;
 use sim_core::scenario::node::{Node, Place};
 use sim_core::scenario::old_names::present_path;
 use sim_core::scenario::{Problem, ProblemKind, Scenario, Warning, layers as core_layers};
@@ -176,7 +177,7 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
         return;
     };
     let path = present_path(path);
-    let keys: Vec<&str> = path.split('.').map(str::trim).collect();
+    let keys = parts(&path);
     if keys.iter().any(|k| k.is_empty()) {
         wrong("a part of the key's path is empty".into());
         return;
@@ -191,9 +192,8 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
     }
     let start = (word.len() - value.len()) as u32;
     let node = toml_tree::value(value, source, start);
-    match root.at_path_mut(&keys, place) {
-        Some(target) => *target = node,
-        None => wrong(format!("`{path}` leads to no value: a list entry is named by its number, from 0")),
+    if let Err(why) = root.put(&path, place, node) {
+        wrong(format!("`{path}` leads to no value: {why}"));
     }
 }
 

@@ -71,7 +71,6 @@ pub fn load_study(
             Err(problem) => problems.push(*problem),
         }
     }
-    twice(&read.vary, &mut problems);
     let base = match loaded {
         Ok(base) => base,
         Err(Failure::Problems(..)) => return Err(Failure::Problems(Box::new(sources), problems)),
@@ -105,6 +104,7 @@ pub fn load_study(
         texts.extend(more.0.into_iter().map(|s| s.text));
         variants.push(variant);
     }
+    twice(&base.case, &read.vary, &mut problems);
     reach(&base.case, &read.vary, &mut problems);
     if !problems.is_empty() {
         return Err(Failure::Problems(Box::new(sources), problems));
@@ -196,9 +196,10 @@ fn at(node: &Node, path: &str, e: &CaseError) -> Problem {
 }
 
 /// Reports keys that vary twice.
-fn twice(vary: &[Vary], problems: &mut Vec<Problem>) {
+fn twice(case: &Case, vary: &[Vary], problems: &mut Vec<Problem>) {
+    let paths: Vec<String> = vary.iter().map(|v| case.path_by_number(&v.path)).collect();
     for (n, v) in vary.iter().enumerate() {
-        if vary[..n].iter().any(|other| other.path == v.path) {
+        if paths[..n].contains(&paths[n]) {
             problems.push(Problem::conflict("vary", None, format!("`{}` varies twice", v.path)));
         }
     }

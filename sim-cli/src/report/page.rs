@@ -302,13 +302,19 @@ fn last_drop_outs(told: &Told) -> (Option<Event>, Option<Event>) {
 /// What the drop-outs with the engine running were for: one reason, or several with their counts.
 fn counted(events: &[Event]) -> String {
     let mut driving = false;
-    let mut reasons = [("on low input volts", 0u32), ("for heat", 0), ("for its run signal", 0)];
+    let mut reasons = [
+        ("on low input volts", 0u32),
+        ("for heat", 0),
+        ("for its run signal", 0),
+        ("as the starter battery collapsed", 0),
+    ];
     for event in events {
         match (event.kind, event.cause) {
             (EventKind::KeyOn, _) => driving = true,
             (EventKind::KeyOff, _) => driving = false,
             (EventKind::UnitOff, Cause::Heat { .. }) if driving => reasons[1].1 += 1,
             (EventKind::UnitOff, Cause::Signal { .. }) if driving => reasons[2].1 += 1,
+            (EventKind::UnitOff, Cause::Posts { .. }) if driving => reasons[3].1 += 1,
             (EventKind::UnitOff, _) if driving => reasons[0].1 += 1,
             _ => {}
         }

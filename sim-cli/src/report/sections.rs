@@ -87,6 +87,9 @@ pub fn in_words(told: &Told, event: &Event) -> String {
             "the unit drops out: its input stood under {threshold_v:.2} V for {} ({input_v:.2} V now)",
             duration(held_s)
         ),
+        (EventKind::UnitOff, Cause::Posts { posts_v, .. }) => {
+            format!("the unit drops out: the starter battery collapses, {posts_v:.2} V at its posts")
+        }
         (EventKind::RampEnd, _) => "the soft start ends".into(),
         (EventKind::Stage { to }, cause) => format!("{}: {}", stage(to), stage_cause(cause)),
         (EventKind::Limit { to, .. }, _) => format!(
@@ -325,10 +328,11 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// Defaults that move the answer most, most important first: what a fitter should measure or read off a label.
-const WORTH_MEASURING: [(&str, &str); 14] = [
+const WORTH_MEASURING: [(&str, &str); 15] = [
     ("alternator.set_point_v", "volts at the starter posts, engine at a fast idle, unit off"),
     ("input_cable.length_m", "the run's length, one way"),
     ("input_cable.joints_mohm", "millivolts across each joint and fuse with the unit at full current"),
+    ("alternator.idle_a", "the smaller current on the alternator's label"),
     ("alternator.asymptote_a", "both currents on the alternator's label"),
     ("start_stop.turn_off_v", "turn-off on a bench supply"),
     ("start_stop.turn_on_v", "turn-on on a bench supply"),

@@ -215,6 +215,8 @@ fn dropped_out(scene: &Scene, event: &Event, memory: &Memory) -> Option<Switch> 
             (switch.changed, switch.kinds) = (found.changed, found.kinds);
             switch.probes = Some(found.probes);
         }
+        // Nothing that the unit is set to: its supply was gone.
+        (Cause::Posts { .. }, _) => switch.family = if on_driving { Family::Stop } else { Family::Parked },
         (_, Engine::Cranks) => {
             switch.family = if on_driving { Family::Stop } else { Family::Parked };
             switch.changed = vec![Change::Crank];

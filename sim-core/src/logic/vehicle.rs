@@ -33,7 +33,7 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         if spent.is_some() && mode.timers.left_s(Timer::LeastOff, sight.t) < SPENT_OFF_S {
             mode.timers.start(Timer::LeastOff, sight.t, SPENT_OFF_S);
         }
-        let cause = spent.unwrap_or(Cause::InputHeld { input_v: sight.net.in_v, threshold_v, held_s: 0.0 });
+        let cause = spent.unwrap_or(Cause::Posts { posts_v, threshold_v });
         return Some(Transition { kind: EventKind::UnitOff, cause });
     }
     mode.starter_dead = !mode.starter_dead;

@@ -65,6 +65,11 @@ impl Cable {
         self.conductors.iter().any(|c| c.j_per_k > 0.0)
     }
 
+    /// The first conductor in the engine bay, or in the cabin, whose temperature is followed; `None` where none lies there.
+    pub fn warm_leg(&self, in_bay: bool) -> Option<usize> {
+        self.conductors.iter().position(|c| c.j_per_k > 0.0 && c.in_bay == in_bay)
+    }
+
     /// Whether the joints' temperature is followed.
     pub fn joints_warm(&self) -> bool {
         self.joints_j_per_k > 0.0

@@ -68,6 +68,10 @@ impl Maker<'_> {
 
     fn stage_checks(&mut self, s: &Scenario) {
         let st = &s.stages;
+        // A fixed supply knows the absorption voltage alone.
+        if st.mode.value == "fixed-supply" {
+            return;
+        }
         let absorption = ("stages.absorption_v", &st.absorption_v);
         let float = ("stages.float_v", &st.float_v);
         let recharge = ("stages.recharge_v", &st.recharge_v);

@@ -10,6 +10,7 @@ use crate::model::{Piece, Profile};
 use crate::pieces::Pieces;
 use crate::plant::set_point_rule::Phase;
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::list_path::numbered;
 use crate::scenario::node::Place;
 use crate::scenario::problem::{Problem, ProblemKind};
 use crate::scenario::{Num, Scenario, Text, Warning, WarningKind};
@@ -253,7 +254,7 @@ impl Maker<'_> {
         ground: &Ground,
     ) -> bool {
         let place = spec.file.as_ref().and_then(|f| f.place());
-        let path = format!("drive.piece.{n}.file");
+        let path = format!("{}.file", numbered("drive.piece", n));
         if later_s > LONGEST_S {
             let what = format!(
                 "its stamps begin on {}, {:.0} days after the piece before it ends; at most {MOST_DAYS} days are simulated",
@@ -319,7 +320,7 @@ impl Maker<'_> {
         engine: &mut EngineWarmth,
         out: &mut Laid,
     ) -> ControlFlow<Option<Place>> {
-        let path = format!("drive.piece.{n}");
+        let path = numbered("drive.piece", n);
         let durations: Vec<(&Num, f64)> = [
             (spec.duration_s.as_ref(), 1.0),
             (spec.duration_min.as_ref(), 60.0),

@@ -9,8 +9,10 @@ use crate::plant::cable::Cable;
 use crate::plant::conductor::{self, Build};
 use crate::scenario::Warning;
 use crate::scenario::engine_side::{AlternatorSpec, StarterBatterySpec};
-use crate::scenario::field::{Num, Nums, Text};
+use crate::scenario::field::{Num, Nums, Origin, Text};
 use crate::scenario::house_side::HouseBatterySpec;
+use crate::scenario::key::Unit;
+use crate::scenario::node::Place;
 use crate::scenario::problem::Problem;
 use std::collections::BTreeSet;
 
@@ -20,6 +22,11 @@ pub const LFP_SOC: [f64; 11] = [0.0, 0.0534, 0.0885, 0.297, 0.50, 0.70, 0.80, 0.
 /// Volts of one cell at [`LFP_SOC`].
 pub const LFP_CELL_V: [f64; 11] =
     [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598];
+
+/// What an alternator gives at 1500 of its rpm, of its rated current, where the label's smaller current is not stated.
+const IDLE_SHARE: f64 = 0.5;
+/// Where that comes from.
+const IDLE_SOURCE: &str = "half of rated_a; common practice, no source (0.4 to 0.6)";
 
 /// Collects derived entries and problems while parts are made.
 pub(super) struct Maker<'a> {
@@ -51,7 +58,17 @@ impl Maker<'_> {
 
     pub(super) fn alternator(&mut self, spec: &AlternatorSpec) -> Alternator {
         let mut curve = (spec.asymptote_a.value, spec.rise_rpm.value);
-        match (&spec.idle_a, &spec.rated_a) {
+        // One current of the label is enough where it is the rated one.
+        let follows = match (&spec.idle_a, &spec.rated_a) {
+            (None, Some(rated)) => {
+                Some(Num { value: IDLE_SHARE * rated.value, origin: Origin::Default(IDLE_SOURCE) })
+            }
+            _ => None,
+        };
+        if let Some(idle) = &follows {
+            self.entries.push(Entry::of("alternator.idle_a".to_owned(), Unit::A, idle));
+        }
+        match (spec.idle_a.as_ref().or(follows.as_ref()), &spec.rated_a) {
             (Some(idle), Some(rated)) => {
                 match curve_from_label(idle.value, rated.value, spec.cut_in_rpm.value) {
                     Some(found) => {
@@ -66,7 +83,7 @@ impl Maker<'_> {
                     None if self.was_told("alternator.cut_in_rpm") => {}
                     None => self.conflict(
                         "alternator.idle_a",
-                        Some(idle),
+                        spec.idle_a.as_ref().or(Some(rated)),
                         format!(
                             "no rising curve passes through {} A at {LABEL_IDLE_RPM} and {} A at {LABEL_RATED_RPM} \
                              alternator rpm with cut-in at {} rpm",
@@ -75,12 +92,13 @@ impl Maker<'_> {
                     ),
                 }
             }
-            (None, None) => {}
+            (None, _) => {}
             _ if self.syntax || self.was_told("alternator") => {}
-            (Some(one), None) | (None, Some(one)) => self.conflict(
+            (Some(one), None) => self.conflict(
                 "alternator.idle_a",
                 Some(one),
-                "a label has two currents: give both `idle_a` and `rated_a`".into(),
+                "`idle_a` alone fixes no curve: give the label's greater current as `rated_a`, which is enough by itself"
+                    .into(),
             ),
         }
         Alternator::plain(
@@ -171,6 +189,7 @@ impl Maker<'_> {
     }
 
     pub(super) fn cable(&mut self, path: &str, spec: &CableFields) -> Cable {
+        self.one_size(path, spec);
         if let Some(whole) = spec.resistance_mohm {
             let how = "given as a whole".to_owned();
             self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), whole.value * 1e-3, "Ω", how));
@@ -184,6 +203,27 @@ impl Maker<'_> {
             format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm.value);
         self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), cable.resistance_ohm(), "Ω", how));
         cable
+    }
+
+    /// Reports sizes beside each other, each at its place: all but one would be ignored.
+    fn one_size(&mut self, path: &str, spec: &CableFields) {
+        let area = (!matches!(spec.area_mm2.origin, Origin::Default(_))).then(|| spec.area_mm2.place());
+        let said =
+            [("area_mm2", area), ("awg", spec.awg.map(|t| t.place())), ("sae", spec.sae.map(|t| t.place()))];
+        let said: Vec<(&str, Option<Place>)> =
+            said.into_iter().filter_map(|(key, place)| Some((key, place?))).collect();
+        if said.len() < 2 {
+            return;
+        }
+        for (key, place) in &said {
+            let others: Vec<String> =
+                said.iter().filter(|(k, _)| k != key).map(|(k, _)| format!("`{k}`")).collect();
+            let what = format!(
+                "`{key}` stands beside {}; a cable's size is said in one way: keep the one that is printed on it",
+                others.join(" and ")
+            );
+            self.problems.push(Problem::conflict(&format!("{path}.{key}"), *place, what));
+        }
     }
 
     fn per_metre(&mut self, path: &str, spec: &CableFields) -> (f64, String) {

@@ -123,6 +123,11 @@ fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     if c.lock_c.value == 0.0 {
         drop("converter", &["reclose_c"]);
     }
+    if s.stages.mode.value == "fixed-supply" {
+        let stages =
+            ["tail_a", "tail_hold_s", "absorption_cap_min", "float_v", "recharge_v", "recharge_hold_s"];
+        drop("stages", &stages);
+    }
     if s.start_stop.signal.value != "second-pair" {
         drop("start_stop", &["signal_turn_on_v", "signal_turn_off_v"]);
     }

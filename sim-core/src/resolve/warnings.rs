@@ -93,7 +93,7 @@ impl Found {
             self.add("stages.absorption_v", &[&s.stages.absorption_v], kind);
         }
         let tail_a = link.stages.tail_a;
-        if tail_a >= unit_a {
+        if tail_a >= unit_a && !link.stages.fixed_supply {
             let at = [&s.stages.tail_a, &s.converter.output_limit_a];
             self.add("stages.tail_a", &at, WarningKind::TailAboveLimit { tail_a, unit_a });
         }

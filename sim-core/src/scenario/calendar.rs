@@ -5,6 +5,7 @@
 use super::drive::PieceSpec;
 use super::field::{Num, Text};
 use super::key::{Unit, choice, number, text};
+use super::list_path::numbered;
 use super::node::{Entry, Node, Value};
 use super::problem::{Problem, ProblemKind};
 use super::section::{Section, section};
@@ -229,25 +230,27 @@ impl Calendar {
         };
         of("calendar".into(), &self.spec);
         for (d, day) in self.days.iter().enumerate() {
+            let path = numbered("calendar.day", d);
             for (n, drive) in day.drives.iter().enumerate() {
-                of(format!("calendar.day.{d}.drive.{n}"), drive);
+                of(numbered(&format!("{path}.drive"), n), drive);
             }
             for (n, during) in day.during.iter().enumerate() {
-                of(format!("calendar.day.{d}.during.{n}"), during);
+                of(numbered(&format!("{path}.during"), n), during);
             }
         }
         for (n, season) in self.seasons.iter().enumerate() {
-            of(format!("calendar.season.{n}"), season);
+            of(numbered("calendar.season", n), season);
         }
         for (n, lay_up) in self.lay_ups.iter().enumerate() {
-            of(format!("calendar.lay_up.{n}"), lay_up);
+            of(numbered("calendar.lay_up", n), lay_up);
         }
     }
 
     /// The drives of all days in the order written, with their paths.
     pub fn drives(&self) -> impl Iterator<Item = (String, &DayDriveSpec)> {
         self.days.iter().enumerate().flat_map(|(d, day)| {
-            let path = move |(n, drive)| (format!("calendar.day.{d}.drive.{n}"), drive);
+            let list = format!("{}.drive", numbered("calendar.day", d));
+            let path = move |(n, drive)| (numbered(&list, n), drive);
             day.drives.iter().enumerate().map(path)
         })
     }
@@ -280,7 +283,7 @@ fn list<'a>(
     match entries.iter().find(|e| e.key == name).map(|e| &e.node) {
         None => Vec::new(),
         Some(Node { value: Value::List(items), .. }) => {
-            items.iter().enumerate().map(|(n, item)| (format!("{path}.{n}"), item)).collect()
+            items.iter().enumerate().map(|(n, item)| (numbered(&path, n), item)).collect()
         }
         Some(other) => {
             let written: Vec<&str> = path.split('.').filter(|p| p.parse::<usize>().is_err()).collect();

@@ -11,9 +11,9 @@ section! {
         set_point_v: Num = number(Unit::V, 10.0, 62.0).or(14.2, "common practice, 13.8 to 14.6 V at 25 °C"),
         /// Fall of the regulated voltage at the starter posts per ampere, cable included, mΩ.
         droop_mohm: Num = number(Unit::MilliOhm, 0.1, 200.0).or(3.0, "common practice, 1.5 to 6 mΩ"),
-        /// Label current at 1500 alternator rpm, A; with `rated_a` it fixes the capability curve.
+        /// Label current at 1500 alternator rpm, A; with `rated_a` it fixes the capability curve. Half of it where not stated.
         idle_a: Option<Num> = number(Unit::A, 1.0, 1000.0),
-        /// Label current at 6000 alternator rpm, A.
+        /// Label current at 6000 alternator rpm, A: the one that an alternator is called by.
         rated_a: Option<Num> = number(Unit::A, 1.0, 1000.0),
         /// Greatest current at endless speed, A, where the curve is given by its own numbers.
         asymptote_a: Num = number(Unit::A, 1.0, 1000.0).or(140.0, "invented mid-size van; type the label's currents"),

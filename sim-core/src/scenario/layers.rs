@@ -20,6 +20,7 @@ pub fn merge(mut layers: Vec<Node>, problems: &mut Vec<Problem>, notes: &mut Vec
     }
     layers.into_iter().reduce(|over, base| {
         let calendar = over.entries().is_some_and(|e| e.iter().any(|e| e.key == "calendar"));
+        let base = base.making_room_for(&over);
         over.laid_over(if calendar { base.without_drive_times() } else { base })
     })
 }

@@ -11,11 +11,13 @@ pub mod house_side;
 pub mod key;
 pub mod layers;
 pub mod limits;
+pub mod list_path;
 pub mod node;
 pub mod old_names;
 pub mod physics;
 pub mod problem;
 pub(crate) mod section;
+pub mod stand_ins;
 pub mod unit_side;
 pub mod warning;
 
@@ -33,6 +35,7 @@ use house_side::{
     HouseBatterySpec, HouseMainsSpec, HouseSolarSpec, HouseSpec, ProtectionSpec, StarterSolarSpec,
 };
 use limits::LimitsSpec;
+use list_path::numbered;
 use node::{Entry, Node, Value};
 use physics::PhysicsSpec;
 use unit_side::{ConverterSpec, InputCableSpec, OutputCableSpec, StagesSpec, StartStopSpec};
@@ -103,7 +106,7 @@ impl Scenario {
     /// The drive files that it names, by number: pieces in order, or the drives of a calendar's days in order.
     pub fn drive_files(&self) -> Vec<NamedFile<'_>> {
         let pieces = self.pieces.iter().enumerate().filter_map(|(number, piece)| {
-            let key = format!("drive.piece.{number}.file");
+            let key = format!("{}.file", numbered("drive.piece", number));
             piece.file.as_ref().map(|file| NamedFile { number, key, file, zone: piece.zone.as_ref() })
         });
         let drives = self.calendar.iter().flat_map(|c| c.drives().enumerate());
@@ -187,9 +190,8 @@ macro_rules! section_names {
                 });)+
                 self.drive.each_number(&mut |name, unit, num| visit(format!("drive.{name}"), unit, num));
                 for (n, piece) in self.pieces.iter().enumerate() {
-                    piece.each_number(&mut |name, unit, num| {
-                        visit(format!("drive.piece.{n}.{name}"), unit, num);
-                    });
+                    let path = numbered("drive.piece", n);
+                    piece.each_number(&mut |name, unit, num| visit(format!("{path}.{name}"), unit, num));
                 }
                 if let Some(calendar) = &self.calendar {
                     calendar.each_number(visit);
@@ -302,7 +304,7 @@ fn read_drive(scenario: &mut Scenario, entries: &[Entry], root: &Node, problems:
         Some(_) if pieces_rest => {}
         Some(Node { value: Value::List(items), .. }) if !items.is_empty() => {
             for (n, item) in items.iter().enumerate() {
-                scenario.pieces.push(PieceSpec::read(Some(item), &format!("drive.piece.{n}"), problems));
+                scenario.pieces.push(PieceSpec::read(Some(item), &numbered("drive.piece", n), problems));
             }
         }
         Some(Node { value: Value::List(_), place }) if calendar.is_none() => problems.push(missing(*place)),

@@ -2,6 +2,8 @@
 //!
 //! Whoever reads files turns them into this tree; the scenario reader then knows where each value stood.
 
+use super::list_path::{NoEntry, entry_of};
+
 /// Where something stands: a source (a file, a command-line word) and a range of bytes in it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Place {
@@ -73,10 +75,13 @@ impl Node {
         }
     }
 
-    /// The value under a path such as `converter.output_limit_a` or `drive.piece.0.engine_rpm`, for replacing it; tables
+    /// The value under a path such as `converter.output_limit_a` or `drive.piece.2.engine_rpm`, for replacing it; tables
     /// on the way are made where missing, list entries are not.
-    pub fn at_path_mut(&mut self, path: &[&str], place: Place) -> Option<&mut Node> {
-        let Some((first, rest)) = path.split_first() else { return Some(self) };
+    ///
+    /// # Errors
+    /// [`NoEntry`] where the path leads into a list that has no such entry, or through a value.
+    pub fn at_path_mut(&mut self, path: &[&str], place: Place) -> Result<&mut Node, NoEntry> {
+        let Some((first, rest)) = path.split_first() else { return Ok(self) };
         match &mut self.value {
             Value::Table(entries) => {
                 let found = entries.iter().position(|e| e.key == *first);
@@ -87,7 +92,19 @@ impl Node {
                 });
                 entries[index].node.at_path_mut(rest, place)
             }
-            Value::List(items) => items.get_mut(first.parse::<usize>().ok()?)?.at_path_mut(rest, place),
+            Value::List(items) => {
+                let index = entry_of(items, first)?;
+                items[index].at_path_mut(rest, place)
+            }
+            _ => Err(NoEntry::ThroughValue),
+        }
+    }
+
+    /// The label or name of a table.
+    pub fn label(&self) -> Option<&str> {
+        let entry = self.entries()?.iter().find(|e| e.key == "label" || e.key == "name")?;
+        match &entry.node.value {
+            Value::Text(text) => Some(text),
             _ => None,
         }
     }

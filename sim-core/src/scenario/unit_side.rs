@@ -14,7 +14,7 @@ section! {
     InputCableSpec {
         /// Length one way, m; the cable is both legs.
         length_m: Num = number(Unit::M, 0.0, 100.0).or(5.0, "invented; measure it"),
-        /// Conductor area, mm².
+        /// Conductor area, mm²; or its size as `awg` or `sae`.
         area_mm2: Num = number(Unit::Mm2, 0.5, 400.0).or(16.0, "common practice for up to 50 A"),
         /// Build of a metric conductor (IEC 60228), or pure copper.
         conductor: Text = choice(CONDUCTORS).or_word("class-5", "flexible vehicle cable, IEC 60228 table 3"),
@@ -48,7 +48,7 @@ section! {
     OutputCableSpec {
         /// Length one way, m; the cable is both legs.
         length_m: Num = number(Unit::M, 0.0, 100.0).or(1.5, "invented; measure it"),
-        /// Conductor area, mm².
+        /// Conductor area, mm²; or its size as `awg` or `sae`.
         area_mm2: Num = number(Unit::Mm2, 0.5, 400.0).or(16.0, "common practice for up to 50 A"),
         /// Build of a metric conductor (IEC 60228), or pure copper.
         conductor: Text = choice(CONDUCTORS).or_word("class-5", "flexible vehicle cable, IEC 60228 table 3"),

@@ -1,6 +1,7 @@
 //! A scenario as it was written, of which any key can be changed before it is resolved.
 
 use crate::resolve::{DriveFile, Resolved, resolve_after};
+use crate::scenario::list_path::{NoEntry, entry_of, parts};
 use crate::scenario::node::{Node, Place, Value};
 use crate::scenario::{Problem, Scenario};
 use std::collections::BTreeMap;
@@ -21,10 +22,12 @@ pub struct Case {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CaseError {
     /// The path leads to no value.
-    #[error("`{path}` leads to no value: a list entry is named by its number, from 0")]
+    #[error("`{path}` leads to no value: {why}")]
     NoSuchPlace {
         /// The path, parts joined by dots.
         path: String,
+        /// Why not.
+        why: NoEntry,
     },
     /// The scenario is wrong with these values.
     #[error("{} in the scenario with these values", count(.0))]
@@ -75,10 +78,7 @@ impl Case {
     ) -> Result<Case, CaseError> {
         let mut case = self.clone();
         for (path, value) in changes {
-            let keys: Vec<&str> = path.split('.').collect();
-            let node = case.root.at_path_mut(&keys, NOWHERE);
-            let node = node.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })?;
-            *node = Node { place: NOWHERE, value };
+            case.put(path, Node { place: NOWHERE, value })?;
         }
         Ok(case)
     }
@@ -89,10 +89,34 @@ impl Case {
     /// As [`Case::with`].
     pub fn with_node(&self, path: &str, node: &Node) -> Result<Case, CaseError> {
         let mut case = self.clone();
-        let keys: Vec<&str> = path.split('.').collect();
-        let at = case.root.at_path_mut(&keys, node.place);
-        *at.ok_or_else(|| CaseError::NoSuchPlace { path: path.to_owned() })? = node.clone();
+        case.put(path, node.clone())?;
         Ok(case)
+    }
+
+    /// A path with every label replaced by the entry's number, so that two names of one key compare equal; the path itself
+    /// where it leads to nothing written.
+    pub fn path_by_number(&self, path: &str) -> String {
+        let (mut node, mut found) = (Some(&self.root), Vec::new());
+        for part in parts(path) {
+            let (name, below) = match node.map(|n| &n.value) {
+                Some(Value::List(items)) => match entry_of(items, part) {
+                    Ok(index) => ((index + 1).to_string(), Some(&items[index])),
+                    Err(_) => (part.to_owned(), None),
+                },
+                Some(Value::Table(entries)) => {
+                    (part.to_owned(), entries.iter().find(|e| e.key == part).map(|e| &e.node))
+                }
+                _ => (part.to_owned(), None),
+            };
+            found.push(name);
+            node = below;
+        }
+        found.join(".")
+    }
+
+    fn put(&mut self, path: &str, node: Node) -> Result<(), CaseError> {
+        let put = self.root.put(path, node.place, node);
+        put.map_err(|why| CaseError::NoSuchPlace { path: path.to_owned(), why })
     }
 
     /// The same vehicle on the drive of another case: `[drive]`, its pieces and its drive files.

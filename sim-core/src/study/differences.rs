@@ -3,6 +3,7 @@
 use super::case::{Case, same};
 use super::outcome::Outcome;
 use super::trial::{Trial, TrialError};
+use crate::scenario::list_path::{entry_of, numbered, parts};
 use crate::scenario::node::{Node, Value};
 
 /// One thing that two cases say differently.
@@ -91,12 +92,11 @@ impl Case {
     #[must_use]
     pub fn taking(&self, other: &Case, path: &str) -> Case {
         let mut case = self.clone();
-        let keys: Vec<&str> = path.split('.').collect();
+        let keys = parts(path);
         match at(&other.root, &keys) {
             Some(node) => {
-                if let Some(target) = case.root.at_path_mut(&keys, node.place) {
-                    *target = node.clone();
-                }
+                // A path of this tree's own making: where it leads to no entry there is nothing to take over.
+                let _ = case.root.put(path, node.place, node.clone());
             }
             None => take_away(&mut case.root, &keys),
         }
@@ -128,7 +128,7 @@ fn at<'a>(node: &'a Node, path: &[&str]) -> Option<&'a Node> {
     let Some((first, rest)) = path.split_first() else { return Some(node) };
     match &node.value {
         Value::Table(entries) => at(&entries.iter().find(|e| e.key == *first)?.node, rest),
-        Value::List(items) => at(items.get(first.parse::<usize>().ok()?)?, rest),
+        Value::List(items) => at(&items[entry_of(items, first).ok()?], rest),
         _ => None,
     }
 }
@@ -142,8 +142,8 @@ fn take_away(node: &mut Node, path: &[&str]) {
             }
         }
         (Value::List(items), [n, rest @ ..]) => {
-            if let Some(item) = n.parse::<usize>().ok().and_then(|n| items.get_mut(n)) {
-                take_away(item, rest);
+            if let Ok(index) = entry_of(items, n) {
+                take_away(&mut items[index], rest);
             }
         }
         _ => {}
@@ -161,7 +161,7 @@ fn flatten(node: &Node, path: &str, out: &mut Vec<(String, String)>) {
         }
         Value::List(items) if items.iter().any(|i| matches!(i.value, Value::Table(_))) => {
             for (n, item) in items.iter().enumerate() {
-                flatten(item, &below(&n.to_string()), out);
+                flatten(item, &numbered(path, n), out);
             }
         }
         value => out.push((path.to_owned(), text(value))),

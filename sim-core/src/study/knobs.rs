@@ -2,6 +2,7 @@
 
 use super::case::{Case, CaseError};
 use crate::plant::conductor;
+use crate::scenario::list_path::numbered;
 use crate::scenario::node::Value;
 use crate::scenario::{Num, Scenario};
 
@@ -269,7 +270,7 @@ impl Bench<'_> {
         let mut keys: Vec<KnobKey> =
             base.map(|path| KnobKey { path, offset: 0.0, takes_name: false }).collect();
         keys.extend(pieces.into_iter().map(|(n, value)| KnobKey {
-            path: format!("drive.piece.{n}.{key}"),
+            path: format!("{}.{key}", numbered("drive.piece", n)),
             offset: value - now,
             takes_name: false,
         }));
@@ -375,7 +376,7 @@ impl Bench<'_> {
             let grid =
                 ratios((rpm / 4.0).max(400.0).min(*rpm), (rpm * 2.5).clamp(3000.0, 9000.0), 16, false, *rpm);
             let key = |n: &usize| KnobKey {
-                path: format!("drive.piece.{n}.engine_rpm"),
+                path: format!("{}.engine_rpm", numbered("drive.piece", *n)),
                 offset: 0.0,
                 takes_name: false,
             };

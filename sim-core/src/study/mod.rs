@@ -13,8 +13,8 @@
 //! let van = Case::new(table(), Default::default())
 //!     .with("format", 1.0)?
 //!     .with_value("drive.piece", Value::List(vec![table()]))?
-//!     .with("drive.piece.0.duration_min", 45.0)?
-//!     .with("drive.piece.0.engine_rpm", 2000.0)?;
+//!     .with("drive.piece.1.duration_min", 45.0)?
+//!     .with("drive.piece.1.engine_rpm", 2000.0)?;
 //! let sweep = Sweep {
 //!     variants: vec![Variant { name: String::new(), case: van }],
 //!     vary: vec![Vary { path: "input_cable.length_m".into(), over: Over::span(4.0, 20.0, 3, false) }],

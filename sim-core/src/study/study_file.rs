@@ -5,6 +5,7 @@ use super::spread::Spread;
 use super::sweep::{Over, Vary};
 use crate::scenario::field::{Num, Text};
 use crate::scenario::key::{Key, Kind, Unit, choice, number, text};
+use crate::scenario::list_path::numbered;
 use crate::scenario::node::{Entry, Node, Place, Value};
 use crate::scenario::old_names::present_path;
 use crate::scenario::section::{Section, section};
@@ -125,10 +126,10 @@ impl StudyFile {
         let find = |name: &str| entries.iter().find(|e| e.key == name).map(|e| &e.node);
         study.sample = SampleSpec::read(find("sample"), "sample", &mut problems);
         for (n, item) in items(find("vary"), "vary", &mut problems).iter().enumerate() {
-            study.vary.extend(read_vary(item, &format!("vary.{n}"), &mut problems));
+            study.vary.extend(read_vary(item, &numbered("vary", n), &mut problems));
         }
         for (n, item) in items(find("drive"), "drive", &mut problems).iter().enumerate() {
-            study.drives.extend(read_drive(item, &format!("drive.{n}"), &mut problems));
+            study.drives.extend(read_drive(item, &numbered("drive", n), &mut problems));
         }
         let sampled = method(&study.sample).is_some();
         if sampled && study.sample.runs.is_none() {
@@ -137,7 +138,7 @@ impl StudyFile {
         }
         if !sampled && let Some(n) = study.vary.iter().position(|v| matches!(v.over, Over::Spread(_))) {
             let what = "a distribution is drawn from by a sample: state [sample] method and runs".to_owned();
-            problems.push(Problem::conflict(&format!("vary.{n}"), find("vary").map(|n| n.place), what));
+            problems.push(Problem::conflict(&numbered("vary", n), find("vary").map(|n| n.place), what));
         }
         if study.vary.len() > MOST_DIMENSIONS {
             let what = format!("more than {MOST_DIMENSIONS} keys vary");
@@ -280,17 +281,18 @@ fn known_key(path: &str, at: &str, place: Place, problems: &mut Vec<Problem>) ->
         let kind =
             ProblemKind::UnknownKey { key: path.to_owned(), guess: guess(path, &all), allowed: Vec::new() };
         let help =
-            Some("a key with its section, such as input_cable.length_m or drive.piece.0.engine_rpm".into());
+            Some("a key with its section, such as input_cable.length_m, drive.piece.1.engine_rpm or drive.piece.motorway.engine_rpm".into());
         problems.push(Problem { path: format!("{at}.key"), place: Some(place), kind, help });
     }
     found
 }
 
-/// The key that a path such as `converter.output_limit_a` or `drive.piece.0.engine_rpm` names.
+/// The key that a path such as `converter.output_limit_a` or `drive.piece.1.engine_rpm` names. Which pieces there are, and
+/// their labels, is known only where there is a scenario: any piece will do here.
 pub fn key_at(path: &str) -> Option<Key> {
     let (section, name) = path.rsplit_once('.')?;
     let section = match section.strip_prefix("drive.piece.") {
-        Some(number) => number.parse::<usize>().ok().map(|_| "drive.piece")?,
+        Some(entry) => (!entry.is_empty()).then_some("drive.piece")?,
         None => section,
     };
     keys_of(section)?.into_iter().find(|k| k.name == name)
@@ -298,7 +300,7 @@ pub fn key_at(path: &str) -> Option<Key> {
 
 fn every_path() -> Vec<String> {
     let sections = SECTIONS.iter().map(|s| (*s, (*s).to_owned()));
-    let drive = [("drive", "drive".to_owned()), ("drive.piece", "drive.piece.0".to_owned())];
+    let drive = [("drive", "drive".to_owned()), ("drive.piece", numbered("drive.piece", 0))];
     sections
         .chain(drive)
         .flat_map(|(section, shown)| {
@@ -418,6 +420,8 @@ pub fn vary_word(word: &str, place: Place) -> Result<Vary, Box<Problem>> {
     } else {
         let one = |text: &str| match text.trim() {
             "" => Err(wrong("a value of the list is empty")),
+            // A size such as AWG 4 is a word that looks like a number.
+            text if matches!(key.spec.kind, Kind::Text) => Ok(Value::Text(text.to_owned())),
             text => Ok(text.parse::<f64>().map_or_else(|_| Value::Text(text.to_owned()), Value::Number)),
         };
         Over::Values(values.split(',').map(one).collect::<Result<_, _>>()?)

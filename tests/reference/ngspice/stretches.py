@@ -17,7 +17,7 @@ import tempfile
 
 HERE = pathlib.Path(__file__).resolve().parent
 SCENARIO = HERE.parents[2] / "scenarios" / "reference-van.toml"
-NEARLY_FULL = ["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]
+NEARLY_FULL = ["house_battery.start_pct=90", "drive.piece.2.duration_min=120"]
 TOO_THIN = ["input_cable.length_m=12"]
 # Copper's coefficient and the heat of a cable act; a draw of 46 A warms 10 mm2 well.
 WARM = ["input_cable.laying=sleeved", "input_cable.engine_bay_m=2", "input_cable.area_mm2=10", "output_cable.laying=free-air"]

@@ -32,7 +32,7 @@ CASES = [
     ("constant current, 40 A into it", "reference-van.toml", ["house.load_w=0"]),
     ("pulses: 79 short charges", "thin-run.toml", []),
     ("taper, float, discharge", "reference-van.toml",
-     ["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]),
+     ["house_battery.start_pct=90", "drive.piece.2.duration_min=120"]),
 ]
 BITES = ["house_battery.r0_mohm=4.04", "house_battery.r2_mohm=5.05", "house_battery.capacity_ah=198"]
 

@@ -30,23 +30,23 @@ const AWKWARD: [(&str, &str, &[&str]); 16] = [
     (
         "one event: the engine is on throughout and nothing else happens",
         REFERENCE,
-        &["start_stop.turn_on_v=14.5", "drive.piece.0.engine_rpm=2000", "drive.piece.2.engine_rpm=2000"],
+        &["start_stop.turn_on_v=14.5", "drive.piece.1.engine_rpm=2000", "drive.piece.3.engine_rpm=2000"],
     ),
-    ("hundreds of events", THIN, &["drive.piece.1.duration_min=360"]),
-    ("house nearly full", REFERENCE, &["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]),
-    ("engine never runs", REFERENCE, &["drive.piece.1.engine_rpm=0"]),
+    ("hundreds of events", THIN, &["drive.piece.2.duration_min=360"]),
+    ("house nearly full", REFERENCE, &["house_battery.start_pct=90", "drive.piece.2.duration_min=120"]),
+    ("engine never runs", REFERENCE, &["drive.piece.2.engine_rpm=0"]),
     (
         "no crossing",
         THIN,
         &["input_cable.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"],
     ),
-    ("weak alternator", REFERENCE, &["alternator.asymptote_a=50", "drive.piece.1.engine_rpm=800"]),
-    ("runs on all night", REFERENCE, &["start_stop.turn_off_v=11", "drive.piece.2.duration_min=900"]),
+    ("weak alternator", REFERENCE, &["alternator.asymptote_a=50", "drive.piece.2.engine_rpm=800"]),
+    ("runs on all night", REFERENCE, &["start_stop.turn_off_v=11", "drive.piece.3.duration_min=900"]),
     ("forty drives", THIN, &["drive.repeat=40"]),
     ("a week of calls", "patterns/farrier.toml", &[]),
     ("six weeks", "patterns/farrier.toml", &["calendar.weeks=6"]),
     ("laid up", "patterns/lay-up.toml", &["calendar.days=21", "calendar.lay_up.0.days=21"]),
-    ("two seconds parked", REFERENCE, &["drive.piece.2.duration_min=0.03"]),
+    ("two seconds parked", REFERENCE, &["drive.piece.3.duration_min=0.03"]),
 ];
 
 pub struct Case {
@@ -172,7 +172,7 @@ fn pictures_say_what_must_not_be_missed() {
         &["input_cable.length_m=60", "start_stop.turn_off_v=6", "converter.output_limit_a=60"],
     );
     assert!(words(&starved, Picture::LoadLine).contains("no crossing"));
-    let full = Case::new(REFERENCE, &["house_battery.start_pct=90", "drive.piece.1.duration_min=120"]);
+    let full = Case::new(REFERENCE, &["house_battery.start_pct=90", "drive.piece.2.duration_min=120"]);
     let stages = words(&full, Picture::Stages);
     assert!(
         stages.contains("14.20 V reached") && stages.contains("absorption ends: under 8.0 A"),

@@ -155,7 +155,11 @@ fn steps(view: &View, from_s: f64, to_s: f64) -> Vec<Step> {
                 put(t_s, event.before.in_v, "comes on: run signal".to_owned());
             }
             EventKind::UnitOff if !matches!(event.cause, Cause::InputHeld { .. }) => {
-                let why = if matches!(event.cause, Cause::Heat { .. }) { "too hot" } else { "signal gone" };
+                let why = match event.cause {
+                    Cause::Heat { .. } => "too hot",
+                    Cause::Posts { .. } => "battery flat",
+                    _ => "signal gone",
+                };
                 put(t_s, event.before.in_v, format!("drops out: {why}"));
             }
             EventKind::UnitOn => {

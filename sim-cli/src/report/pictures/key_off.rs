@@ -81,7 +81,11 @@ fn crossings(told: &Told, from: Instant, samples: &[Sample]) -> Vec<Crossing> {
     for event in switches.filter(|e| matches!(e.kind, EventKind::UnitOn | EventKind::UnitOff)) {
         let at_s = event.t.since(from);
         if event.kind == EventKind::UnitOff && !matches!(event.cause, Cause::InputHeld { .. }) {
-            let why = if matches!(event.cause, Cause::Heat { .. }) { "too hot" } else { "run signal gone" };
+            let why = match event.cause {
+                Cause::Heat { .. } => "too hot",
+                Cause::Posts { .. } => "starter battery flat",
+                _ => "run signal gone",
+            };
             let text = format!("off {}:\n{why}", minutes(at_s));
             found.push(Crossing { time_s: at_s, volts_v: event.before.in_v, text });
         } else if event.kind == EventKind::UnitOff {

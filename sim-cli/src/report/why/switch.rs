@@ -21,6 +21,9 @@ fn fired(s: &Switch) -> String {
         Cause::Heat { case_c, limit_c } => {
             format!("its case stood at {case_c:.0} °C, the lock-out at {limit_c:.0} °C")
         }
+        Cause::Posts { posts_v, threshold_v } => format!(
+            "the starter battery had collapsed: {posts_v:.2} V at its posts, and under {threshold_v:.2} V nothing runs"
+        ),
         _ => "its rules said so".to_owned(),
     }
 }

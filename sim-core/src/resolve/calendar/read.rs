@@ -6,6 +6,7 @@ use super::super::trace_file::DriveFile;
 use super::clock::{clock_s, month_day};
 use crate::scenario::calendar::{Calendar, Day, DayDriveSpec, SeasonSpec, WEEKDAYS};
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::list_path::numbered;
 use crate::scenario::node::Place;
 use crate::scenario::problem::{Problem, ProblemKind, guess};
 use crate::scenario::{Num, Text};
@@ -220,7 +221,7 @@ impl Maker<'_> {
         let own = [&s.monday, &s.tuesday, &s.wednesday, &s.thursday, &s.friday, &s.saturday, &s.sunday];
         let names: Vec<Option<&Text>> = c.days.iter().map(|d| d.spec.name.as_ref()).collect();
         for (n, day) in c.days.iter().enumerate() {
-            let path = format!("calendar.day.{n}.name");
+            let path = format!("{}.name", numbered("calendar.day", n));
             match &day.spec.name {
                 None if !self.syntax && !self.was_told(&path) => {
                     let kind = ProblemKind::Missing { what: "name".into() };
@@ -273,13 +274,14 @@ impl Maker<'_> {
         file: &mut dyn FnMut(&DayDriveSpec) -> Option<Arc<DriveFile>>,
     ) -> PlannedDay {
         let mut planned = PlannedDay::default();
+        let path = numbered("calendar.day", d);
         let name_place = day.spec.name.as_ref().and_then(|t| t.place());
         for (n, drive) in day.drives.iter().enumerate() {
             let found = file(drive);
-            self.drive(&format!("calendar.day.{d}.drive.{n}"), drive, found, name_place, &mut planned);
+            self.drive(&numbered(&format!("{path}.drive"), n), drive, found, name_place, &mut planned);
         }
         for (n, during) in day.during.iter().enumerate() {
-            let path = format!("calendar.day.{d}.during.{n}");
+            let path = numbered(&format!("{path}.during"), n);
             let place = [&during.from, &during.to].iter().find_map(|t| t.as_ref().and_then(|t| t.place()));
             let from = self.time(format!("{path}.from"), during.from.as_ref(), place.or(name_place));
             let to = self.time(format!("{path}.to"), during.to.as_ref(), place.or(name_place));
@@ -391,7 +393,7 @@ impl Maker<'_> {
     }
 
     fn season(&mut self, n: usize, s: &SeasonSpec, dated: bool) -> Season {
-        let path = |key: &str| format!("calendar.season.{n}.{key}");
+        let path = |key: &str| format!("{}.{key}", numbered("calendar.season", n));
         let from = s.from.as_ref().and_then(|t| {
             let from = month_day(&t.value);
             if from.is_none() {
@@ -433,7 +435,7 @@ impl Maker<'_> {
     fn lay_ups(&mut self, c: &Calendar, count: usize) -> Vec<(usize, usize)> {
         let mut found: Vec<(usize, usize)> = Vec::new();
         for (n, l) in c.lay_ups.iter().enumerate() {
-            let path = format!("calendar.lay_up.{n}");
+            let path = numbered("calendar.lay_up", n);
             let (Some(from), Some(days)) = (&l.from_day, &l.days) else {
                 if !self.syntax && !self.was_told(&path) {
                     let what = if l.from_day.is_none() { "from_day" } else { "days" };
