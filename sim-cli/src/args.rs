@@ -1,9 +1,13 @@
 //! The command line.
 
 use crate::new::{Alternator, Drive};
+use crate::numbers::{TOLERANCE, like, within};
 use crate::study::args as study;
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
+
+/// An instant of a run, s: no run is longer than ten years and a day.
+const INSTANT: (f64, f64, &str) = (0.0, 3661.0 * 86_400.0, "s");
 
 /// Predicts, second by second, what happens between a vehicle's alternator and its house battery.
 #[derive(Debug, Parser)]
@@ -202,11 +206,11 @@ pub struct RunArgs {
     #[arg(long)]
     pub quiet: bool,
     /// Error allowed per step, in SOC and volts. Without it 0.00000001, and 0.00001 for logs of more than 5,000 different rows
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, value_parser = within(TOLERANCE))]
     pub tolerance: Option<f64>,
     /// Seconds between the rows of trace.csv; both sides of every switching are added. Without it 10, and more for runs of
     /// days
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within((0.001, 1e6, "s")))]
     pub every_s: Option<f64>,
     /// Tell how far it is from trouble too, by some hundred runs: a second or so, a minute for drives by road speed
     #[arg(long)]
@@ -238,11 +242,11 @@ pub struct MarginsArgs {
     pub scenario: ScenarioArgs,
     /// Temperature that the insulation of both runs stands, °C, in place of input_cable.insulation_c and
     /// output_cable.insulation_c
-    #[arg(long, value_name = "CELSIUS")]
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true, value_parser = like("input_cable", "insulation_c"))]
     pub insulation_c: Option<f64>,
     /// State of charge that the starter battery must keep to crank, %, in place of limits.crank_reserve_pct; without
     /// either 50
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = like("limits", "crank_reserve_pct"))]
     pub crank_reserve_pct: Option<f64>,
     /// Print them as JSON
     #[arg(long)]
@@ -288,10 +292,10 @@ pub struct MendArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Margin to turn-off that is asked for, V
-    #[arg(long, value_name = "VOLTS", default_value_t = 0.3)]
+    #[arg(long, value_name = "VOLTS", default_value_t = 0.3, allow_negative_numbers = true, value_parser = within((0.0, 10.0, "V")))]
     pub margin_v: f64,
     /// Share of the drop that the input cable may take for a lower turn-off to be offered, %
-    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 50.0, allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
     pub run_share_pct: f64,
 }
 
@@ -352,10 +356,10 @@ pub struct NetlistArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Beginning of the stretch, seconds into the run; within it the unit is held, or switched when the run switched it
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within(INSTANT))]
     pub from_s: f64,
     /// End of the stretch
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within(INSTANT))]
     pub to_s: f64,
     /// Folder for vehicle.cir and vehicle.csv
     #[arg(long, value_name = "DIR")]

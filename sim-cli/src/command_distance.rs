@@ -20,7 +20,7 @@ pub fn run(args: &DistanceArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let found = while_working(io, "running it with one thing changed at a time", || Found::of(&loaded.case))?;
     let seconds = begun.elapsed().as_secs_f64();
     let mut outputs = Outputs::default();
-    outputs.add("distance.csv", distance::csv(&found.trouble).into_bytes());
+    outputs.add("distance.csv", distance::csv(&found.trouble)?);
     let picture = distance::bars::picture(loaded.title(), &found.trouble);
     let scene = distance_bars(&picture, &args.sheet.theme(), args.sheet.size);
     for (name, bytes) in args.sheet.files(("distance.png", "distance.svg"), &scene)? {

@@ -23,6 +23,7 @@ mod glossary;
 mod keys;
 pub mod load;
 mod new;
+mod numbers;
 mod outputs;
 mod paragraph;
 mod plot_args;

@@ -1,7 +1,6 @@
 //! `tickover map`: what the unit does for every pair of thresholds.
 
 use super::args::MapArgs;
-use super::command_sweep::check_tolerance;
 use super::conditions::conditions;
 use super::pool::Pool;
 use crate::Exit;
@@ -10,7 +9,7 @@ use crate::chart::figures::threshold_map::{self as figure, MapData, MapLine, Sma
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
 use crate::outputs::Outputs;
-use crate::printable::printable;
+use crate::printable::{csv_table, printable};
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sim_core::scenario::node::Value;
@@ -45,7 +44,6 @@ struct Reach {
 
 /// Runs the command.
 pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let pool = Pool::new(args.study.threads)?;
     let plan = |cases, grid: usize| MapPlan {
@@ -216,14 +214,6 @@ fn drawn(lines: &MapLines, args: &MapArgs, limit_s: f64) -> Vec<MapLine> {
     all
 }
 
-fn csv(rows: impl IntoIterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    for row in rows {
-        writer.write_record(row).map_err(|e| Failure::Output(e.into()))?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
-}
-
 fn points_csv(map: &ThresholdMap) -> Result<Vec<u8>, Failure> {
     let head = ["turn_off_v", "turn_on_v", "behaviour", "ah_per_drive_hour", "starter_taken_ah", "events"];
     let rows = map.points.iter().enumerate().map(|(n, point)| {
@@ -240,7 +230,7 @@ fn points_csv(map: &ThresholdMap) -> Result<Vec<u8>, Failure> {
         });
         row
     });
-    csv(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
+    csv_table(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
 }
 
 /// The closed form that speaks of a border, as (turn-off, turn-on); `None` where none does.
@@ -278,7 +268,7 @@ fn borders_csv(map: &ThresholdMap, lines: Option<&MapLines>, limit_s: f64) -> Re
         });
         row
     });
-    csv(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
+    csv_table(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
 }
 
 fn page(

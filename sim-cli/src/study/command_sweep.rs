@@ -28,7 +28,6 @@ const MOST: u64 = 100_000_000;
 
 /// Runs the command.
 pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let part = args.shard.as_deref().map_or(Ok(Part::WHOLE), Part::read)?;
     let pool = Pool::new(args.study.threads)?;
     let tolerance = args.study.tolerance;
@@ -91,14 +90,6 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
         }
     }
     Ok(Exit::Done)
-}
-
-/// Refuses a tolerance that no run takes.
-pub fn check_tolerance(tolerance: f64) -> Result<(), Failure> {
-    if (1e-13..=1e-3).contains(&tolerance) {
-        return Ok(());
-    }
-    Err(Failure::Usage(format!("--tolerance {tolerance} is not between 1e-13 and 1e-3")))
 }
 
 fn named(stem: &str, part: Part) -> PathBuf {

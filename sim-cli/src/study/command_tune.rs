@@ -1,7 +1,6 @@
 //! `tickover tune`: the settings that deliver most in the worst case, within limits.
 
 use super::args::TuneArgs;
-use super::command_sweep::check_tolerance;
 use super::pool::Pool;
 use crate::Exit;
 use crate::chart::figures::Heading;
@@ -9,7 +8,7 @@ use crate::chart::figures::trade_off::{TradeOffData, trade_off};
 use crate::failure::Failure;
 use crate::load::load_study;
 use crate::outputs::Outputs;
-use crate::printable::printable;
+use crate::printable::{csv_table, printable};
 use crate::problems::count;
 use crate::progress::while_counting;
 use crate::streams::Streams;
@@ -26,7 +25,6 @@ const NEARLY: f64 = 0.98;
 
 /// Runs the command.
 pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let pool = Pool::new(args.study.threads)?;
     let mut cases: Vec<Case> = Vec::new();
     let mut names = Vec::new();
@@ -291,8 +289,6 @@ fn picture(plan: &TunePlan, tuned: &Tuned, heading: Heading) -> TradeOffData {
 }
 
 fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let failed = |e: csv::Error| Failure::Output(e.into());
     let mut head: Vec<String> = plan.knobs.iter().map(|k| k.path.clone()).collect();
     head.extend(
         [
@@ -305,8 +301,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
         ]
         .map(str::to_owned),
     );
-    writer.write_record(&head).map_err(failed)?;
-    for Candidate { values, score } in &tuned.tried {
+    let rows = tuned.tried.iter().map(|Candidate { values, score }| {
         let mut row: Vec<String> = values.iter().map(|v| format!("{v:.4}")).collect();
         match score {
             Some(s) => {
@@ -322,7 +317,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
             }
             None => row.extend(["", "", "", "", "", "cannot be run"].map(str::to_owned)),
         }
-        writer.write_record(&row).map_err(failed)?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
+        row
+    });
+    csv_table(std::iter::once(head).chain(rows))
 }
