@@ -161,6 +161,25 @@ pub struct ScenarioArgs {
     pub set: Vec<String>,
 }
 
+/// What may be replaced.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ReplaceArgs {
+    /// Replace files of the same name that this program did not write, or that were changed since
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// Where the outputs go.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct FolderArgs {
+    /// Folder for the outputs; without it, one named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
+}
+
 /// Arguments of `new`.
 #[derive(Debug, ClapArgs)]
 pub struct NewArgs {
@@ -186,8 +205,8 @@ pub struct NewArgs {
     #[arg(long, value_name = "FILE", default_value = "van.toml")]
     pub out: PathBuf,
     /// Replace the file if it is there
-    #[arg(long)]
-    pub force: bool,
+    #[arg(long, alias = "force")]
+    pub replace: bool,
 }
 
 /// Arguments of `run`.
@@ -196,9 +215,9 @@ pub struct RunArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Folder for the outputs; without it, a folder named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// Print the summary as JSON in place of the page; the files are written all the same
     #[arg(long)]
     pub json: bool,
@@ -277,9 +296,9 @@ pub struct DistanceArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Folder for the picture and the table; without it, a folder named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// The picture.
     #[command(flatten)]
     pub sheet: crate::plot_args::SheetArgs,
@@ -308,9 +327,9 @@ pub struct CompareArgs {
     /// The first file with changes, as one more set-up: "key=value key=value"
     #[arg(long, value_name = "CHANGES")]
     pub with: Vec<String>,
-    /// Folder for the picture; without it, a folder named after the first scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// The picture.
     #[command(flatten)]
     pub sheet: crate::plot_args::SheetArgs,
@@ -364,6 +383,9 @@ pub struct NetlistArgs {
     /// Folder for vehicle.cir and vehicle.csv
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
 }
 
 /// Arguments of `completions`.

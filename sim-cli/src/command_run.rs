@@ -5,7 +5,7 @@ use crate::args::RunArgs;
 use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
 use crate::load::load_from;
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
@@ -18,7 +18,6 @@ use sim_core::record::{Summary, days, limits};
 use sim_core::time::DAY_S;
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
-use std::path::PathBuf;
 use std::sync::OnceLock;
 
 /// Most rows of the trace that stand `--every-s` apart: all files are made in memory first, some 200 bytes a row.
@@ -32,6 +31,9 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
         write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     }
     loaded.sources.forget_drives();
+    let place =
+        Place::folder(&args.folder, loaded.stem.clone(), "run", loaded.title(), loaded.sources.paths());
+    place.check(&["summary.json", "events.csv", "trace.csv"], &mut io.err)?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let whole_s = profile.end().since(profile.start());
     let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));
@@ -82,8 +84,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
             outputs.add(name, bytes);
         }
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if args.json {
         io.out.write_all(&json)?;
     } else if !args.quiet {

@@ -1,6 +1,6 @@
 //! The command line of the studies.
 
-use crate::args::ScenarioArgs;
+use crate::args::{FolderArgs, ReplaceArgs, ScenarioArgs};
 use crate::chart::scene::Scene;
 use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
@@ -55,6 +55,9 @@ pub struct SweepArgs {
     /// The table; without it, a file named after the scenario, here
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
     /// Begin anew where an unfinished sweep is in the way
     #[arg(long)]
     pub restart: bool,
@@ -75,6 +78,9 @@ pub struct MergeArgs {
     /// The whole table
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
     /// Print nothing
     #[arg(long)]
     pub quiet: bool,
@@ -140,9 +146,9 @@ pub struct MapArgs {
     /// Leave out the small maps of other conditions
     #[arg(long)]
     pub no_conditions: bool,
-    /// Folder for the outputs; without it, one named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,
@@ -172,9 +178,9 @@ pub struct CliffArgs {
     /// Lengths along the axis; the cliff is found to 0.2 % whatever their number
     #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(4..=2000))]
     pub points: u32,
-    /// Folder for the outputs; without it, one named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,
@@ -217,9 +223,9 @@ pub struct TuneArgs {
     /// Number that they are drawn from
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub seed: u64,
-    /// Folder for the outputs; without it, one named after the first file, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,

@@ -7,7 +7,7 @@ use crate::chart::figures::Heading;
 use crate::chart::figures::cliff::{self as figure, CliffData, Curve};
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::printable::{csv_table, printable};
 use crate::progress::while_counting;
 use crate::streams::Streams;
@@ -16,7 +16,6 @@ use sim_core::scenario::node::Value;
 use sim_core::study::cliff::{CliffCurve, CliffPlan};
 use sim_core::study::sweep::Over;
 use std::io::Write;
-use std::path::PathBuf;
 
 /// How near the cliff is found, share of the length.
 const EDGE_SHARE: f64 = 0.002;
@@ -41,6 +40,9 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     currents.sort_by(f64::total_cmp);
     currents.dedup();
+    let here = format!("{}-cliff", loaded.stem);
+    let place = Place::folder(&args.folder, here, "cliff", loaded.title(), loaded.sources.paths());
+    place.check(&["cliff.csv", "cliff.png"], &mut io.err)?;
     let pool = Pool::new(args.study.threads)?;
     let plan = CliffPlan {
         length_m: lengths(&loaded, args.points as usize),
@@ -61,8 +63,7 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     outputs.add("cliff.csv", csv(&curves)?);
     let scene = figure::cliff(&data, &args.pictures.theme(), args.pictures.size);
     args.pictures.add(["cliff.png", "cliff.svg"], &scene, &mut outputs)?;
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{}-cliff", loaded.stem)));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         writeln!(io.out, "{}", printable(&data.heading.title))?;
         writeln!(io.out, "ANSWER    {}", data.heading.answer)?;

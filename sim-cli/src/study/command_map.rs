@@ -8,7 +8,7 @@ use crate::chart::figures::Heading;
 use crate::chart::figures::threshold_map::{self as figure, MapData, MapLine, SmallMap};
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::printable::{csv_table, printable};
 use crate::progress::while_counting;
 use crate::streams::Streams;
@@ -18,7 +18,6 @@ use sim_core::study::sweep::Over;
 use sim_core::study::threshold_map::{Crossing, MapPlan, ThresholdMap};
 use sim_core::study::{Region, Trial};
 use std::io::Write;
-use std::path::PathBuf;
 
 /// How near borders are found, V.
 const BORDER_V: f64 = 0.010;
@@ -45,6 +44,9 @@ struct Reach {
 /// Runs the command.
 pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let here = format!("{}-map", loaded.stem);
+    let place = Place::folder(&args.folder, here, "map", loaded.title(), loaded.sources.paths());
+    place.check(&["map.csv", "borders.csv", "map.png"], &mut io.err)?;
     let pool = Pool::new(args.study.threads)?;
     let plan = |cases, grid: usize| MapPlan {
         cases,
@@ -121,8 +123,7 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
         let scene = figure::small_maps(&heading, &smalls, here, &theme, args.pictures.size);
         args.pictures.add(["map-conditions.png", "map-conditions.svg"], &scene, &mut outputs)?;
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{}-map", loaded.stem)));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         page(&loaded, &map, &answer, &reaches, lines.as_ref(), limit_s, &mut io.out)?;
         conditions_told(&smalls, &mut io.out)?;

@@ -6,8 +6,8 @@ use crate::Exit;
 use crate::chart::figures::Heading;
 use crate::chart::figures::trade_off::{TradeOffData, trade_off};
 use crate::failure::Failure;
-use crate::load::load_study;
-use crate::outputs::Outputs;
+use crate::load::{load_study, output_stem};
+use crate::outputs::{Outputs, Place};
 use crate::printable::{csv_table, printable};
 use crate::problems::count;
 use crate::progress::while_counting;
@@ -16,7 +16,6 @@ use sim_core::scenario::node::Value;
 use sim_core::study::Case;
 use sim_core::study::tune::{Candidate, Knob, Limit, Limited, Score, TunePlan, Tuned};
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Most cases that one setting can serve.
 const MOST_CASES: u64 = 10_000;
@@ -27,7 +26,7 @@ const NEARLY: f64 = 0.98;
 pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let pool = Pool::new(args.study.threads)?;
     let mut cases: Vec<Case> = Vec::new();
-    let mut names = Vec::new();
+    let (mut names, mut inputs) = (Vec::new(), Vec::new());
     let mut limit_a = f64::INFINITY;
     for file in &args.files {
         let study = load_study(file, &args.set, &[], args.study.tolerance, &mut io.input)?;
@@ -40,7 +39,11 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
             cases.push(case);
         }
         names.push(study.name.clone());
+        inputs.extend(study.inputs);
     }
+    let here = format!("{}-tune", output_stem(&args.files[0]));
+    let place = Place::folder(&args.folder, here, "tune", &names[0], inputs);
+    place.check(&["tried.csv", "trade-off.png"], &mut io.err)?;
     let plan = TunePlan {
         cases,
         knobs: knobs(limit_a),
@@ -75,9 +78,7 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
     outputs.add("tried.csv", csv(&plan, &tuned)?);
     let scene = trade_off(&picture(&plan, &tuned, heading), &args.pictures.theme(), args.pictures.size);
     args.pictures.add(["trade-off.png", "trade-off.svg"], &scene, &mut outputs)?;
-    let stem = args.files[0].file_stem().map_or("run".into(), |s| s.to_string_lossy().into_owned());
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{stem}-tune")));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         let out = &mut io.out;
         writeln!(out, "{}: {}", printable(&title), count(plan.cases.len(), "case"))?;
