@@ -1,9 +1,13 @@
 //! The command line.
 
 use crate::new::{Alternator, Drive};
+use crate::numbers::{TOLERANCE, like, within};
 use crate::study::args as study;
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
+
+/// An instant of a run, s: no run is longer than ten years and a day.
+const INSTANT: (f64, f64, &str) = (0.0, 3661.0 * 86_400.0, "s");
 
 /// Predicts, second by second, what happens between a vehicle's alternator and its house battery.
 #[derive(Debug, Parser)]
@@ -159,6 +163,25 @@ pub struct ScenarioArgs {
     pub set: Vec<String>,
 }
 
+/// What may be replaced.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ReplaceArgs {
+    /// Replace files of the same name that this program did not write, or that were changed since
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// Where the outputs go.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct FolderArgs {
+    /// Folder for the outputs; without it, one named after the scenario, here
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
+}
+
 /// Arguments of `new`.
 #[derive(Debug, ClapArgs)]
 pub struct NewArgs {
@@ -184,8 +207,8 @@ pub struct NewArgs {
     #[arg(long, value_name = "FILE", default_value = "van.toml")]
     pub out: PathBuf,
     /// Replace the file if it is there
-    #[arg(long)]
-    pub force: bool,
+    #[arg(long, alias = "force")]
+    pub replace: bool,
 }
 
 /// Arguments of `run`.
@@ -194,9 +217,9 @@ pub struct RunArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Folder for the outputs; without it, a folder named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// Print the summary as JSON in place of the page; the files are written all the same
     #[arg(long)]
     pub json: bool,
@@ -204,11 +227,11 @@ pub struct RunArgs {
     #[arg(long)]
     pub quiet: bool,
     /// Error allowed per step, in SOC and volts. Without it 0.00000001, and 0.00001 for logs of more than 5,000 different rows
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, value_parser = within(TOLERANCE))]
     pub tolerance: Option<f64>,
     /// Seconds between the rows of trace.csv; both sides of every switching are added. Without it 10, and more for runs of
     /// days
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within((0.001, 1e6, "s")))]
     pub every_s: Option<f64>,
     /// Tell how far it is from trouble too, by some hundred runs: a second or so, a minute for drives by road speed
     #[arg(long)]
@@ -240,11 +263,11 @@ pub struct MarginsArgs {
     pub scenario: ScenarioArgs,
     /// Temperature that the insulation of both runs stands, °C, in place of input_cable.insulation_c and
     /// output_cable.insulation_c
-    #[arg(long, value_name = "CELSIUS")]
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true, value_parser = like("input_cable", "insulation_c"))]
     pub insulation_c: Option<f64>,
     /// State of charge that the starter battery must keep to crank, %, in place of limits.crank_reserve_pct; without
     /// either 50
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = like("limits", "crank_reserve_pct"))]
     pub crank_reserve_pct: Option<f64>,
     /// Print them as JSON
     #[arg(long)]
@@ -275,9 +298,9 @@ pub struct DistanceArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Folder for the picture and the table; without it, a folder named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// The picture.
     #[command(flatten)]
     pub sheet: crate::plot_args::SheetArgs,
@@ -290,10 +313,10 @@ pub struct MendArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Margin to turn-off that is asked for, V
-    #[arg(long, value_name = "VOLTS", default_value_t = 0.3)]
+    #[arg(long, value_name = "VOLTS", default_value_t = 0.3, allow_negative_numbers = true, value_parser = within((0.0, 10.0, "V")))]
     pub margin_v: f64,
     /// Share of the drop that the input cable may take for a lower turn-off to be offered, %
-    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 50.0, allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
     pub run_share_pct: f64,
 }
 
@@ -306,9 +329,9 @@ pub struct CompareArgs {
     /// The first file with changes, as one more set-up: "key=value key=value"
     #[arg(long, value_name = "CHANGES")]
     pub with: Vec<String>,
-    /// Folder for the picture; without it, a folder named after the first scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// The picture.
     #[command(flatten)]
     pub sheet: crate::plot_args::SheetArgs,
@@ -358,14 +381,17 @@ pub struct NetlistArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Beginning of the stretch, seconds into the run; within it the unit is held, or switched when the run switched it
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within(INSTANT))]
     pub from_s: f64,
     /// End of the stretch
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = within(INSTANT))]
     pub to_s: f64,
     /// Folder for vehicle.cir and vehicle.csv
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
 }
 
 /// Arguments of `completions`.

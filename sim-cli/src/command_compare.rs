@@ -7,7 +7,7 @@ use crate::chart::figures::side_by_side::{Column, Drops, SideBySide, Taker, side
 use crate::clock::duration;
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::printable::printable;
 use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
@@ -18,7 +18,6 @@ use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
 use sim_core::{Options, Record};
 use std::io::{self, Write};
-use std::path::PathBuf;
 
 /// Most set-ups: a page has room for no more.
 const MOST: usize = 7;
@@ -32,6 +31,10 @@ struct SetUp {
 /// Runs the command.
 pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let set_ups = set_ups(args, io)?;
+    let first = &set_ups[0].loaded;
+    let inputs = set_ups.iter().flat_map(|s| s.loaded.sources.paths()).collect();
+    let place = Place::folder(&args.folder, first.stem.clone(), "compare", first.title(), inputs);
+    place.check(&["compare.png"], &mut io.err)?;
     let tolerances = set_ups.iter().map(|s| tolerance::of(&s.loaded.resolved.profile));
     let tolerance = tolerances.fold(0.0, f64::max);
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
@@ -48,8 +51,7 @@ pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     for (name, bytes) in args.sheet.files(("compare.png", "compare.svg"), &scene)? {
         outputs.add(name, bytes);
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&set_ups[0].loaded.stem));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     page::title(&mut io.out, "Set-ups side by side", &[])?;
     table(&set_ups, &trials, &mut io.out)?;
     tell_causes(&set_ups, &trials, &causes, &mut io.out)?;

@@ -5,6 +5,7 @@ use crate::args::MarginsArgs;
 use crate::clock::{clock, duration};
 use crate::failure::Failure;
 use crate::load::load_from;
+use crate::printable::json_text;
 use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
@@ -27,9 +28,7 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);
     let margins = Margins::of(&trial.run, model, profile, &against);
     if args.json {
-        let mut json = serde_json::to_vec_pretty(&margins).map_err(|e| Failure::Output(e.into()))?;
-        json.push(b'\n');
-        io.out.write_all(&json)?;
+        io.out.write_all(&json_text(&margins))?;
         return Ok(Exit::Done);
     }
     let name = loaded.title();

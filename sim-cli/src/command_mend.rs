@@ -20,15 +20,6 @@ const PARKED_H: f64 = 12.0;
 
 /// Runs the command.
 pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    if !(0.0..=10.0).contains(&args.margin_v) {
-        return Err(Failure::Usage(format!("--margin-v {} is not between 0 and 10 V", args.margin_v)));
-    }
-    if !(0.0..=100.0).contains(&args.run_share_pct) {
-        return Err(Failure::Usage(format!(
-            "--run-share-pct {} is not between 0 and 100 %",
-            args.run_share_pct
-        )));
-    }
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let ask = Ask {
         margin_v: args.margin_v,

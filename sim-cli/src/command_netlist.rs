@@ -8,7 +8,7 @@ use crate::Exit;
 use crate::args::NetlistArgs;
 use crate::failure::Failure;
 use crate::load::load_from;
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::streams::Streams;
 use sim_core::logic::{Mode, Stage};
 use sim_core::netlist::{COLUMNS, Cut, HeldUnit, Output, netlist};
@@ -67,7 +67,9 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let mut outputs = Outputs::default();
     outputs.add("vehicle.cir", text.into_bytes());
     outputs.add("vehicle.csv", csv.into_bytes());
-    for path in outputs.write(&args.out)? {
+    let whose = ("netlist", loaded.title());
+    let place = Place::of_folder(args.out.clone(), args.replace.replace, whose, loaded.sources.paths());
+    for path in outputs.write(&place, &mut io.err)? {
         writeln!(io.out, "{}", path.display())?;
     }
     Ok(Exit::Done)

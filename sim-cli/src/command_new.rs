@@ -21,11 +21,11 @@ pub fn run(args: &NewArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let there = || {
         let file = args.out.display();
         Failure::Usage(format!(
-            "{file} is there already; name another with --out, or replace it with --force"
+            "{file} is there already; name another with --out, or replace it with --replace"
         ))
     };
     // Nobody wants to answer six questions for nothing.
-    if !printed && !args.force && args.out.symlink_metadata().is_ok() {
+    if !printed && !args.replace && args.out.symlink_metadata().is_ok() {
         return Err(there());
     }
     let mut facts = Facts::default();
@@ -47,7 +47,7 @@ pub fn run(args: &NewArgs, io: &mut Streams) -> Result<Exit, Failure> {
         write!(io.out, "{text}")?;
         return Ok(Exit::Done);
     }
-    match write_file(&args.out, text.as_bytes(), args.force) {
+    match write_file(&args.out, text.as_bytes(), args.replace) {
         Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => return Err(there()),
         other => other.map_err(|e| Failure::Write(args.out.clone(), e))?,
     }

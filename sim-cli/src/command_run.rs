@@ -6,7 +6,7 @@ use crate::bounds::MOST_TRACE_ROWS;
 use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
 use crate::load::load_from;
-use crate::outputs::Outputs;
+use crate::outputs::{Outputs, Place};
 use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
@@ -19,23 +19,19 @@ use sim_core::record::{Summary, days, limits};
 use sim_core::time::DAY_S;
 use sim_core::{Model, Options, Profile, Record, simulate};
 use std::io::Write;
-use std::path::PathBuf;
 use std::sync::OnceLock;
 
 /// Runs the command.
 pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    if let Some(every_s) = args.every_s.filter(|s| !(0.001..=1e6).contains(s)) {
-        return Err(Failure::Usage(format!("--every-s {every_s} is not between 0.001 and 1000000 s")));
-    }
-    if let Some(tolerance) = args.tolerance.filter(|t| !(1e-13..=1e-3).contains(t)) {
-        return Err(Failure::Usage(format!("--tolerance {tolerance} is not between 1e-13 and 1e-3")));
-    }
     let mut loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     if !args.quiet {
         let colour = io.err.colour();
         write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     }
     loaded.sources.forget_drives();
+    let place =
+        Place::folder(&args.folder, loaded.stem.clone(), "run", loaded.title(), loaded.sources.paths());
+    place.check(&["summary.json", "events.csv", "trace.csv"], &mut io.err)?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let whole_s = profile.end().since(profile.start());
     let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));
@@ -79,15 +75,14 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let json = tables::summary_json(&told);
     outputs.add_first("summary.json", json.clone());
     if let Some(far) = &far {
-        outputs.add("distance.csv", distance::csv(&far.trouble).into_bytes());
+        outputs.add("distance.csv", distance::csv(&far.trouble)?);
         let picture = distance::bars::picture(loaded.title(), &far.trouble);
         let scene = distance_bars(&picture, &args.plot.theme(), args.plot.size);
         for (name, bytes) in args.plot.sheet().files(("distance.png", "distance.svg"), &scene)? {
             outputs.add(name, bytes);
         }
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(&loaded.stem));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if args.json {
         io.out.write_all(&json)?;
     } else if !args.quiet {

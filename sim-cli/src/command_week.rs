@@ -5,6 +5,7 @@ use crate::args::WeekArgs;
 use crate::clock::duration;
 use crate::failure::Failure;
 use crate::load::load_from;
+use crate::printable::{json_text, printable};
 use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::days::{a_day, falls_under, moment};
@@ -68,11 +69,10 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
             "trip": answers.trip,
             "note": "Model result from the inputs listed; verify by measurement before hand-over.",
         });
-        serde_json::to_writer_pretty(&mut io.out, &whole).map_err(|e| Failure::Output(e.into()))?;
-        writeln!(io.out)?;
+        io.out.write_all(&json_text(&whole))?;
         return Ok(Exit::Done);
     }
-    let name = loaded.title();
+    let name = printable(loaded.title());
     writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
     if !has_calendar && profile.end().since(profile.start()) < 0.9 * DAY_S {
         let whole = duration(profile.end().since(profile.start()));

@@ -25,6 +25,7 @@ mod keys;
 pub mod load;
 mod model_numbers;
 mod new;
+mod numbers;
 mod outputs;
 mod paragraph;
 mod plot_args;

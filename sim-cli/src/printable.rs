@@ -1,13 +1,70 @@
-//! Text of strangers on its way to a terminal: control characters stay behind, file names included.
+//! Text of strangers, file names included, on its way to a terminal, a table or a picture: what is no letter stays behind.
 
+use crate::failure::Failure;
+use std::borrow::Cow;
+use std::fmt::Write as _;
 use std::io::{self, Write};
 
 /// Longest text of a message that is shown whole, characters.
 const LONGEST: usize = 400;
 
-/// Whether a character could steer a terminal or turn the text around.
+/// Whether a character could steer a terminal, turn the text around, break its line, stand in it unseen, or is none that
+/// XML takes.
 fn steers(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    match c {
+        ' '..='~' => false,
+        // Soft hyphen, marks of direction, spaces of no width, ends of lines and paragraphs, joiners, marks of byte order.
+        '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' => true,
+        '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e0fff}' => true,
+        // Numbers that are no characters.
+        '\u{fdd0}'..='\u{fdef}' => true,
+        c => c.is_control() || u32::from(c) & 0xfffe == 0xfffe,
+    }
+}
+
+/// Text with nothing in it but what can be seen, ends of lines and tabs.
+pub fn visible(text: &str) -> Cow<'_, str> {
+    let harmless = |c: char| !steers(c) || c == '\n' || c == '\t';
+    if text.chars().all(harmless) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.chars().map(|c| if harmless(c) { c } else { '\u{fffd}' }).collect())
+}
+
+/// JSON with the same characters written as numbers: it says the same. Outside of its strings there are none.
+pub fn json_text(value: &impl serde::Serialize) -> Vec<u8> {
+    let plain = serde_json::to_string_pretty(value).unwrap_or_default();
+    let mut text = String::with_capacity(plain.len() + 1);
+    for c in plain.chars() {
+        if steers(c) && c != '\n' {
+            for half in c.encode_utf16(&mut [0; 2]) {
+                let _ = write!(text, "\\u{half:04x}");
+            }
+        } else {
+            text.push(c);
+        }
+    }
+    text.push('\n');
+    text.into_bytes()
+}
+
+/// A table as CSV.
+///
+/// # Errors
+/// [`Failure::Output`], which memory never gives.
+pub fn csv_table<R>(rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, Failure>
+where
+    R: IntoIterator,
+    R::Item: AsRef<str>,
+{
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        for cell in row {
+            writer.write_field(visible(cell.as_ref()).as_bytes()).map_err(|e| Failure::Output(e.into()))?;
+        }
+        writer.write_record(None::<&[u8]>).map_err(|e| Failure::Output(e.into()))?;
+    }
+    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
 }
 
 /// One line of text that is safe to show; a long one loses its middle.
@@ -63,8 +120,9 @@ impl<'a> Clean<'a> {
                 rest = &rest[style..];
                 continue;
             }
-            clean.push(if steers(c) && c != '\n' && c != '\t' { '\u{fffd}' } else { c });
-            rest = &rest[c.len_utf8()..];
+            let end = rest[c.len_utf8()..].find('\u{1b}').map_or(rest.len(), |n| n + c.len_utf8());
+            clean.push_str(&visible(&rest[..end]));
+            rest = &rest[end..];
         }
         self.inner.write_all(clean.as_bytes())
     }
@@ -111,6 +169,19 @@ mod tests {
         }
         drop(clean);
         String::from_utf8(out).expect("text")
+    }
+
+    #[test]
+    fn tables_and_json_carry_what_can_be_seen() {
+        let hostile = "a\u{7}b\u{85}c\u{2029}d\u{202e}e\u{200d}f\u{feff}g\u{fffe}h\u{1ffff}i\u{7f}, Ω é 🚐";
+        let shown =
+            "a\u{fffd}b\u{fffd}c\u{fffd}d\u{fffd}e\u{fffd}f\u{fffd}g\u{fffd}h\u{fffd}i\u{fffd}, Ω é 🚐";
+        let table = csv_table([["1", hostile]]).expect("a table");
+        assert_eq!(String::from_utf8(table).expect("text"), format!("1,\"{shown}\"\n"));
+        let text = String::from_utf8(json_text(&[hostile])).expect("text");
+        assert_eq!(visible(&text), text.as_str());
+        let back: Vec<String> = serde_json::from_str(&text).expect("JSON");
+        assert_eq!(back, [hostile]);
     }
 
     #[test]

@@ -243,3 +243,42 @@ fn colours_are_the_programs_own() {
     assert!(text.contains("\u{1b}[1m\u{1b}[91merror"), "{text:?}");
     assert!(!text.contains("\u{1b}[31m") && !text.contains("\u{1b}[32m"), "{text:?}");
 }
+
+/// Numbers within words of the command line, and numbers that have a range: told what is allowed, and nothing is written.
+#[test]
+fn numbers_on_the_command_line_have_ranges() {
+    let folder = Folder::new();
+    let file = folder.write("van.toml", SMALL);
+    let out = folder.path("out");
+    for (words, allowed) in [
+        (&["tune", &file, "--least-starter-pct", "nan"][..], "from 0 to 100 %"),
+        (&["tune", &file, "--least-starter-pct", "-5"], "from 0 to 100 %"),
+        (&["tune", &file, "--hottest-c", "inf"], "from 30 to 300 °C"),
+        (&["margins", &file, "--insulation-c", "inf"], "from 30 to 300 °C"),
+        (&["margins", &file, "--crank-reserve-pct", "120"], "from 0 to 100 %"),
+        (&["cliff", &file, "--uncertain-pct", "-5"], "from 0 to 100 %"),
+        (&["cliff", &file, "--current", "20,nan"], "from 0.1 to 1000 A"),
+        (&["mend", &file, "--margin-v", "1e999"], "from 0 to 10 V"),
+        (&["map", &file, "--turn-off", "nan..13"], "takes a number from"),
+        (&["map", &file, "--turn-on", "12..inf"], "takes a number from"),
+        (&["run", &file, "--tolerance=-inf"], "from 1e-13 to 0.001"),
+        (&["run", &file, "--every-s", "1,5"], "decimals take a point"),
+        (&["sweep", &file, "--vary", "input_cable.length_m=1,nan"], "a number from 0 to"),
+        (&["sweep", &file, "--vary", "input_cable.length_m=nan..3:4"], "no number"),
+        (&["run", &file, "--set", "input_cable.length_m=nan"], "a number from 0 to"),
+        (&["compare", &file, "--with", "input_cable.length_m=inf"], "a number from 0 to"),
+        (&["netlist", &file, "--from-s", "nan", "--to-s", "3"], "takes a number from 0"),
+        (&["new", "--unit-a", "nan"], "is not a number from"),
+        (&["sweep", &file, "--shard", "nan/3"], "write k/n"),
+        (&["sweep", &file, "--threads", "0"], "1..=1024"),
+    ] {
+        let mut words = words.to_vec();
+        if !["margins", "mend"].contains(&words[0]) {
+            words.extend(["--out", &out]);
+        }
+        let printed = tickover(&words);
+        assert_eq!(printed.exit, Exit::WrongInput, "{words:?}: {printed:?}");
+        assert!(printed.err.contains(allowed), "{words:?}: {}", printed.err);
+    }
+    assert_eq!(folder.names(), ["van.toml"]);
+}

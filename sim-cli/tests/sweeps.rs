@@ -51,7 +51,118 @@ fn one_thread_two_threads_and_merged_parts_give_the_same_bytes() {
     let cut = std::fs::read_to_string(&parts[1]).expect("a part");
     let shorter: String = cut.lines().take(4).map(|l| format!("{l}\n")).collect();
     std::fs::write(&parts[1], shorter).expect("written");
-    assert!(merge(&[&parts[0], &parts[1], &parts[2]]).err.contains("is not whole"));
+    let refused = merge(&[&parts[0], &parts[1], &parts[2]]);
+    assert!(
+        refused.err.contains("part.2.csv, line 5: the part is not whole: run 8 is missing"),
+        "{}",
+        refused.err
+    );
+    // Rows of another sweep, whose numbers would fit.
+    let foreign = std::fs::read_to_string(&other).expect("a part").lines().last().map(str::to_owned);
+    let mut lines: Vec<&str> = cut.lines().collect();
+    let foreign = foreign.expect("a row");
+    lines[2] = &foreign;
+    std::fs::write(&parts[1], lines.join("\n") + "\n").expect("written");
+    let refused = merge(&[&parts[0], &parts[1], &parts[2]]);
+    assert!(refused.err.contains("line 3: the row was altered, or is of another sweep"), "{}", refused.err);
+    std::fs::write(&parts[1], cut.replace('\n', &"7".repeat(17 << 20))).expect("written");
+    assert!(merge(&[&parts[0], &parts[1], &parts[2]]).err.contains("is no part of a sweep"));
+    std::fs::write(&parts[1], cut.clone() + &foreign + "\n").expect("written");
+    assert!(merge(&[&parts[0], &parts[1], &parts[2]]).err.contains("has more rows than runs"));
+    assert_eq!(std::fs::read_to_string(&whole).expect("merged"), one, "what was there is left");
+}
+
+/// A row with its check, as the program makes it: the first 64 bits of SHA-256 over the sweep's number and the row, each with
+/// its length before it.
+fn sealed(label: &str, row: &str) -> String {
+    use sha2::{Digest, Sha256};
+    let sweep = label.split_whitespace().nth(3).expect("its number");
+    let mut hash = Sha256::new();
+    for text in [sweep, row] {
+        hash.update((text.len() as u64).to_le_bytes());
+        hash.update(text);
+    }
+    let check: String = hash.finalize().iter().take(8).map(|b| format!("{b:02x}")).collect();
+    format!("{row},{check}")
+}
+
+/// Numbers that follow each other without order.
+struct Draw(u64);
+
+impl Draw {
+    fn below(&mut self, n: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) % n as u64) as usize
+    }
+}
+
+/// One bit of a journal, at five hundred places: the sweep is refused, or says so and runs what was altered again, or the bit
+/// was in a row's end, which is then one that was never finished. The table is that of an undisturbed sweep each time.
+#[test]
+fn each_flipped_bit_of_a_journal_is_noticed() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", SMALL);
+    let part = ["--shard", "1/2"];
+    let whole = sweep(&folder, &van, "part.csv", &part);
+    let lines: Vec<&str> = whole.lines().collect();
+    let journal = format!("{}\n{}\n", lines[0], lines[2..].join("\n")).into_bytes();
+    let path = folder.path("part.csv");
+    let words: Vec<&str> = ["sweep", &van]
+        .iter()
+        .chain(&VARY)
+        .chain(&["--out", &path])
+        .chain(&part)
+        .chain(&["--quiet"])
+        .copied()
+        .collect();
+    let (mut draw, mut refused, mut mended) = (Draw(7), 0, 0);
+    for _ in 0..500 {
+        let mut flipped = journal.clone();
+        let (at, bit) = (draw.below(flipped.len()), draw.below(8));
+        flipped[at] ^= 1 << bit;
+        std::fs::write(folder.path("part.csv.journal"), &flipped).expect("written");
+        let printed = tickover(&words);
+        if printed.exit == Exit::WrongInput {
+            assert!(
+                at <= lines[0].len() && printed.err.contains("part.csv.journal"),
+                "byte {at}: {}",
+                printed.err
+            );
+            refused += 1;
+        } else {
+            assert_eq!(printed.exit, Exit::Done, "byte {at} bit {bit}: {}", printed.err);
+            let told = printed.err.contains("altered since written");
+            assert!(told || at + 1 == journal.len(), "byte {at} bit {bit} was not noticed: {}", printed.err);
+            mended += 1;
+        }
+        assert_eq!(std::fs::read_to_string(&path).expect("the table"), whole, "byte {at} bit {bit}");
+    }
+    assert!(refused > 10 && mended > 300, "{refused} refused, {mended} mended");
+}
+
+/// The same for a part: `merge` refuses it, whatever the bit.
+#[test]
+fn each_flipped_bit_of_a_part_is_noticed() {
+    let folder = Folder::new();
+    let van = folder.write("van.toml", SMALL);
+    let part =
+        |k: u32| sweep(&folder, &van, &format!("{k}.csv"), &["--shard", &format!("{k}/2")]).into_bytes();
+    let parts = [part(1), part(2)];
+    let (a, b, out) = (folder.path("1.csv"), folder.path("2.csv"), folder.path("whole.csv"));
+    let words = ["merge", &a, &b, "--out", &out, "--quiet"];
+    let mut draw = Draw(11);
+    for _ in 0..500 {
+        let n = draw.below(2);
+        let mut flipped = parts[n].clone();
+        let (at, bit) = (draw.below(flipped.len()), draw.below(8));
+        flipped[at] ^= 1 << bit;
+        std::fs::write([&a, &b][n], &flipped).expect("written");
+        let printed = tickover(&words);
+        assert_eq!(printed.exit, Exit::WrongInput, "part {n} byte {at} bit {bit}: {printed:?}");
+        assert!(!std::path::Path::new(&out).exists());
+        std::fs::write([&a, &b][n], &parts[n]).expect("written");
+    }
+    assert_eq!(tickover(&words).exit, Exit::Done);
 }
 
 #[test]
@@ -66,14 +177,18 @@ fn an_interrupted_sweep_goes_on_and_repeats_nothing() {
     // that no run says must come through, since its run is not repeated.
     let marked = lines[5].replace("good", "kept");
     assert_ne!(marked, lines[5]);
+    let marked = sealed(lines[0], marked.rsplit_once(',').expect("a check").0);
+    assert_eq!(sealed(lines[0], lines[5].rsplit_once(',').expect("a check").0), lines[5]);
     let left = format!("{}\n{}\n{}\n{}", lines[0], marked, lines[2], &lines[3][..9]);
     folder.write("part.csv.journal", left);
+    // The table that was there is replaced: it is as the program wrote it.
     let again = sweep(&folder, &van, "part.csv", &part);
     assert_eq!(again, whole.replace(lines[5], &marked));
     assert!(!folder.names().contains(&"part.csv.journal".to_owned()), "{:?}", folder.names());
 
     // A journal of other inputs is refused, and stays.
-    folder.write("part.csv.journal", format!("{}\n", lines[0].replace("jobs 16", "jobs 17")));
+    let other = sweep(&folder, &van, "other.csv", &["--shard", "2/2"]);
+    folder.write("part.csv.journal", format!("{}\n", other.lines().next().expect("its label")));
     let path = folder.path("part.csv");
     let words: Vec<&str> =
         ["sweep", &van].iter().chain(&VARY).chain(&["--out", &path]).chain(&part).copied().collect();

@@ -3,7 +3,9 @@
 
 use std::sync::OnceLock;
 
-use ab_glyph::{Font, FontRef, GlyphId, OutlineCurve};
+use skrifa::instance::{LocationRef, Size};
+use skrifa::outline::{DrawSettings, OutlinePen};
+use skrifa::{FontRef, GlyphId, MetadataProvider};
 
 /// Family names written into SVG text, best match first.
 pub const SVG_FAMILY: &str = "Noto Sans, Open Sans, Helvetica, Arial, sans-serif";
@@ -34,7 +36,7 @@ fn font(face: Face) -> Option<&'static FontRef<'static>> {
         Face::Bold => &BOLD,
     }
     .get_or_init(|| {
-        FontRef::try_from_slice(match face {
+        FontRef::new(match face {
             Face::Regular => notosans::REGULAR_TTF,
             Face::Bold => notosans::BOLD_TTF,
         })
@@ -43,20 +45,21 @@ fn font(face: Face) -> Option<&'static FontRef<'static>> {
     .as_ref()
 }
 
-/// Glyph ids with the pen position of each, in ems, and the total advance.
+/// Units of the font in one em.
+fn per_em(font: &FontRef<'static>) -> f64 {
+    f64::from(font.metrics(Size::unscaled(), LocationRef::default()).units_per_em)
+}
+
+/// Glyph ids with the pen position of each, in ems, and the total advance. The font has no table of pairs set closer.
 fn shape(font: &FontRef<'static>, text: &str) -> (Vec<(GlyphId, f64)>, f64) {
-    let per_em = f64::from(font.units_per_em().unwrap_or(1000.0));
+    let (per_em, map) = (per_em(font), font.charmap());
+    let advances = font.glyph_metrics(Size::unscaled(), LocationRef::default());
     let mut pen_em = 0.0;
-    let mut previous: Option<GlyphId> = None;
     let mut glyphs = Vec::with_capacity(text.len());
     for c in text.chars() {
-        let id = font.glyph_id(c);
-        if let Some(before) = previous {
-            pen_em += f64::from(font.kern_unscaled(before, id)) / per_em;
-        }
+        let id = map.map(c).unwrap_or(GlyphId::NOTDEF);
         glyphs.push((id, pen_em));
-        pen_em += f64::from(font.h_advance_unscaled(id)) / per_em;
-        previous = Some(id);
+        pen_em += f64::from(advances.advance_width(id).unwrap_or(0.0)) / per_em;
     }
     (glyphs, pen_em)
 }
@@ -80,48 +83,66 @@ pub enum Pen {
     Cubic(f64, f64, f64, f64, f64, f64),
 }
 
+/// Takes a glyph's outline in units of the font, y upwards, and keeps it as [`Pen`]s.
+struct Placed {
+    pens: Vec<Pen>,
+    /// Start of the glyph on the baseline.
+    x: f64,
+    /// Size of a unit of the font.
+    k: f64,
+}
+
+impl Placed {
+    fn at(&self, x: f32, y: f32) -> (f64, f64) {
+        (self.x + f64::from(x) * self.k, -f64::from(y) * self.k)
+    }
+}
+
+impl OutlinePen for Placed {
+    fn move_to(&mut self, x: f32, y: f32) {
+        let (x, y) = self.at(x, y);
+        self.pens.push(Pen::Move(x, y));
+    }
+
+    fn line_to(&mut self, x: f32, y: f32) {
+        let (x, y) = self.at(x, y);
+        self.pens.push(Pen::Line(x, y));
+    }
+
+    fn quad_to(&mut self, cx: f32, cy: f32, x: f32, y: f32) {
+        let ((cx, cy), (x, y)) = (self.at(cx, cy), self.at(x, y));
+        self.pens.push(Pen::Quad(cx, cy, x, y));
+    }
+
+    fn curve_to(&mut self, cx: f32, cy: f32, dx: f32, dy: f32, x: f32, y: f32) {
+        let ((cx, cy), (dx, dy), (x, y)) = (self.at(cx, cy), self.at(dx, dy), self.at(x, y));
+        self.pens.push(Pen::Cubic(cx, cy, dx, dy, x, y));
+    }
+
+    // What is filled closes by itself.
+    fn close(&mut self) {}
+}
+
 /// Outlines of one line of text, in the unit of `size`.
 #[must_use]
 pub fn outline(text: &str, size: f64, face: Face) -> Vec<Pen> {
     let Some(font) = font(face) else {
         return Vec::new();
     };
-    let k = size / f64::from(font.units_per_em().unwrap_or(1000.0));
-    let mut pens = Vec::new();
+    let outlines = font.outline_glyphs();
+    let mut placed = Placed { pens: Vec::new(), x: 0.0, k: size / per_em(font) };
     for (id, pen_em) in shape(font, text).0 {
-        let Some(glyph) = font.outline(id) else {
+        let Some(glyph) = outlines.get(id) else {
             continue;
         };
-        let at = |p: ab_glyph::Point| (pen_em * size + f64::from(p.x) * k, -f64::from(p.y) * k);
-        let mut last = None;
-        for curve in glyph.curves {
-            let start = match curve {
-                OutlineCurve::Line(p, _) | OutlineCurve::Quad(p, _, _) | OutlineCurve::Cubic(p, _, _, _) => p,
-            };
-            if last != Some(start) {
-                let (x, y) = at(start);
-                pens.push(Pen::Move(x, y));
-            }
-            last = Some(match curve {
-                OutlineCurve::Line(_, e) => {
-                    let (x, y) = at(e);
-                    pens.push(Pen::Line(x, y));
-                    e
-                }
-                OutlineCurve::Quad(_, c, e) => {
-                    let ((cx, cy), (x, y)) = (at(c), at(e));
-                    pens.push(Pen::Quad(cx, cy, x, y));
-                    e
-                }
-                OutlineCurve::Cubic(_, c, d, e) => {
-                    let ((cx, cy), (dx, dy), (x, y)) = (at(c), at(d), at(e));
-                    pens.push(Pen::Cubic(cx, cy, dx, dy, x, y));
-                    e
-                }
-            });
+        let (before, at_rest) = (placed.pens.len(), LocationRef::default());
+        placed.x = pen_em * size;
+        if glyph.draw(DrawSettings::unhinted(Size::unscaled(), at_rest), &mut placed).is_err() {
+            // A broken outline leaves its room empty.
+            placed.pens.truncate(before);
         }
     }
-    pens
+    placed.pens
 }
 
 /// Breaks text into lines no wider than `width`; what does not fit in `max_lines` ends in an ellipsis.
@@ -182,7 +203,7 @@ mod tests {
         for sign in "Ω µ ° · × − ± ≤ ≥ ≈ → – … ²".split(' ') {
             let f = font(Face::Regular).unwrap();
             let c = sign.chars().next().unwrap();
-            assert_ne!(f.glyph_id(c), GlyphId(0), "no glyph for {sign}");
+            assert!(f.charmap().map(c).is_some_and(|id| id != GlyphId::NOTDEF), "no glyph for {sign}");
         }
     }
 

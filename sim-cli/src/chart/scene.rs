@@ -1,6 +1,9 @@
 //! A figure as a list of shapes in logical pixels, and its replay on any plotters backend.
 //! Figures only build this list, so tests can look at label boxes without rendering.
 
+use crate::printable::visible;
+use std::borrow::Cow;
+
 use plotters::style::{FontFamily, FontStyle, IntoFont, TextStyle};
 use plotters_backend::text_anchor::{HPos, Pos, VPos};
 use plotters_backend::{BackendColor, BackendStyle, DrawingBackend, DrawingErrorKind};
@@ -144,8 +147,11 @@ impl Scene {
         self.shapes.push(Shape::Disc { center, radius_px, ink });
     }
 
-    /// Adds one line of text.
-    pub fn text(&mut self, text: Text) {
+    /// Adds one line of text; of what strangers wrote only what can be seen.
+    pub fn text(&mut self, mut text: Text) {
+        if let Cow::Owned(shown) = visible(&text.text) {
+            text.text = shown;
+        }
         if !text.text.is_empty() {
             self.shapes.push(Shape::Text(text));
         }

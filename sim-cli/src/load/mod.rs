@@ -4,11 +4,13 @@ mod drive_csv;
 mod drive_rows;
 mod layers;
 mod stamps;
+mod stem;
 mod study;
 mod text;
 mod toml_tree;
 
 pub use drive_csv::{Reading, read_drive};
+pub use stem::output_stem;
 pub use study::{LoadedStudy, load_study};
 
 use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, MOST_ROWS};
@@ -61,6 +63,11 @@ impl Sources {
     /// The text that holds a place.
     pub fn of(&self, place: Place) -> Option<&Source> {
         self.0.get(place.source as usize)
+    }
+
+    /// The files that were read.
+    pub fn paths(&self) -> Vec<PathBuf> {
+        self.0.iter().filter(|s| s.kind != SourceKind::Word).map(|s| PathBuf::from(&s.name)).collect()
     }
 
     /// Forgets the texts of drive files, once nothing points into them any more.
@@ -148,8 +155,7 @@ pub fn load_from(file: &Path, set: &[String], input: &mut dyn Read) -> Result<Lo
         Ok(mut resolved) => {
             resolved.warnings.splice(0..0, renamed);
             resolved.warnings.extend(notes);
-            let stem = file.file_stem().filter(|_| !piped);
-            let stem = stem.map_or_else(|| "run".into(), |s| s.to_string_lossy().into_owned());
+            let stem = output_stem(file);
             Ok(Loaded { scenario, resolved, case: Case::new(root, drives), sources, stem })
         }
         Err(problems) => Err(Failure::Problems(Box::new(sources), problems)),

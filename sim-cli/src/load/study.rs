@@ -1,7 +1,7 @@
 //! From a scenario or a study file, and `--vary` words, to a sweep.
 
 use super::text::read_named;
-use super::{Loaded, SourceKind, Sources, load, load_from, toml_tree};
+use super::{Loaded, SourceKind, Sources, load, load_from, output_stem, toml_tree};
 use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, LARGEST_STUDY};
 use crate::failure::Failure;
 use sim_core::scenario::node::{Node, Place};
@@ -24,6 +24,8 @@ pub struct LoadedStudy {
     pub sweep: Sweep,
     /// Every text that it was made of, for whoever wants to know whether another study is the same.
     pub texts: Vec<String>,
+    /// The files that it was read from.
+    pub inputs: Vec<PathBuf>,
     /// Name for outputs.
     pub stem: String,
 }
@@ -78,7 +80,7 @@ pub fn load_study(
         Err(other) if problems.is_empty() => return Err(other),
         Err(_) => return Err(Failure::Problems(Box::new(sources), problems)),
     };
-    let mut texts: Vec<String> = Vec::new();
+    let (mut texts, mut inputs) = (Vec::new(), Vec::new());
     let mut variants = Vec::new();
     let own: u64 = scenario_bytes(&base.sources);
     let (mut scenarios, mut files) = (own, 0);
@@ -101,6 +103,7 @@ pub fn load_study(
                 return Err(Failure::Problems(Box::new(sources), problems));
             }
         }
+        inputs.extend(more.paths());
         texts.extend(more.0.into_iter().map(|s| s.text));
         variants.push(variant);
     }
@@ -120,12 +123,12 @@ pub fn load_study(
         _ => Points::Grid,
     };
     texts.extend(sources.0.iter().map(|s| s.text.clone()));
-    let stem = file.file_stem().filter(|_| file != Path::new("-"));
-    let stem = stem.map_or_else(|| base.stem.clone(), |s| s.to_string_lossy().into_owned());
+    let stem = output_stem(file);
+    inputs.extend(sources.paths());
     let title = if base.scenario.name.is_empty() { &stem } else { &base.scenario.name };
     let name = read.head.name.as_ref().map_or_else(|| title.clone(), |t| t.value.clone());
     let sweep = Sweep { variants, vary: read.vary, points, tolerance };
-    Ok(LoadedStudy { base, name, sweep, texts, stem })
+    Ok(LoadedStudy { base, name, sweep, texts, inputs, stem })
 }
 
 /// A study file's text and the scenario that it names.
@@ -170,11 +173,11 @@ fn variant(
     problems: &mut Vec<Problem>,
 ) -> Result<(Variant, Sources), Failure> {
     let name = drive.spec.name.as_ref().map_or_else(String::new, |t| t.value.clone());
-    let (mut case, mut texts) = (base.case.clone(), Sources::default());
+    let (mut case, mut sources) = (base.case.clone(), Sources::default());
     if let Some(from) = &drive.spec.from {
         let other = load(&file.parent().unwrap_or(Path::new("")).join(&from.value), &[])?;
         case = case.on_drive_of(&other.case);
-        texts = other.sources;
+        sources = other.sources;
     }
     let here = drive.spec.name.as_ref().and_then(|t| t.place());
     for (path, node) in &drive.set {
@@ -188,7 +191,7 @@ fn variant(
         let told = found.into_iter().map(|p| Problem { place: if own(&p) { p.place } else { here }, ..p });
         problems.extend(told);
     }
-    Ok((Variant { name, case }, texts))
+    Ok((Variant { name, case }, sources))
 }
 
 fn at(node: &Node, path: &str, e: &CaseError) -> Problem {

@@ -1,10 +1,9 @@
 //! The six facts: how they are asked for, what is allowed, what is assumed.
 
 use super::{Alternator, Drive};
+use crate::numbers::range_of;
 use clap::ValueEnum;
 use sim_core::plant::conductor;
-use sim_core::scenario::key::Kind;
-use sim_core::scenario::keys_of;
 
 /// A fact and whether somebody stated it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -128,14 +127,12 @@ fn bare(answer: &str) -> &str {
 
 /// A number within what its key allows.
 fn number(section: &str, key: &str, answer: &str) -> Result<f64, String> {
-    let keys = keys_of(section).unwrap_or_default();
-    let spec = keys.iter().find(|k| k.name == key).map(|k| k.spec).ok_or("no such key")?;
-    let Kind::Number { least, most, .. } = spec.kind else { return Err("no number".into()) };
+    let (least, most, unit) = range_of(section, key).ok_or("no such key")?;
     match bare(answer).parse::<f64>() {
         Ok(v) if v.is_finite() && v >= least.max(f64::MIN_POSITIVE) && v <= most => Ok(v),
         _ => {
             let point = if answer.contains(',') { "; decimals take a point" } else { "" };
-            Err(format!("`{answer}` is not {}{point}", spec.allowed()))
+            Err(format!("`{answer}` is not a number from {least} to {most} {unit}{point}"))
         }
     }
 }

@@ -70,9 +70,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "inputs_si": inputs,
         "note": "Model result from the inputs listed; verify by measurement before hand-over.",
     });
-    let mut text = serde_json::to_vec_pretty(&whole).unwrap_or_default();
-    text.push(b'\n');
-    text
+    crate::printable::json_text(&whole)
 }
 
 /// Stops of stop-start, and those in which the starter battery kept or set the engine running.
@@ -119,13 +117,8 @@ fn temperatures(told: &Told) -> Value {
 
 /// A CSV table.
 pub fn table(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
-    let failed = |e: csv::Error| Failure::Output(std::io::Error::other(e));
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(head).map_err(failed)?;
-    for row in rows {
-        writer.write_record(row).map_err(failed)?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(std::io::Error::other(e.to_string())))
+    let head = head.iter().map(|s| (*s).to_owned()).collect();
+    crate::printable::csv_table(std::iter::once(head).chain(rows))
 }
 
 /// Names and values of a structure's fields, flat.

@@ -1,11 +1,12 @@
 //! The command line of the studies.
 
-use crate::args::ScenarioArgs;
+use crate::args::{FolderArgs, ReplaceArgs, ScenarioArgs};
 use crate::chart::scene::Scene;
 use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
 use crate::chart::write;
 use crate::failure::Failure;
+use crate::numbers::{TOLERANCE, like, span, within};
 use crate::outputs::Outputs;
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
@@ -29,10 +30,10 @@ pub const MERGE_HELP: &str = "Examples:\n  \
 #[derive(Debug, Clone, ClapArgs)]
 pub struct StudyArgs {
     /// Threads; without it, one for each core. The outputs are the same whatever their number
-    #[arg(long, value_name = "N")]
-    pub threads: Option<usize>,
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
     /// Error allowed per step, in SOC and volts; one run takes 0.00000001 unless told otherwise
-    #[arg(long, value_name = "NUMBER", default_value_t = sim_core::study::TOLERANCE_OF_MANY)]
+    #[arg(long, value_name = "NUMBER", default_value_t = sim_core::study::TOLERANCE_OF_MANY, allow_negative_numbers = true, value_parser = within(TOLERANCE))]
     pub tolerance: f64,
     /// No page; problems are still told
     #[arg(long)]
@@ -54,6 +55,9 @@ pub struct SweepArgs {
     /// The table; without it, a file named after the scenario, here
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
     /// Begin anew where an unfinished sweep is in the way
     #[arg(long)]
     pub restart: bool,
@@ -74,6 +78,9 @@ pub struct MergeArgs {
     /// The whole table
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
+    /// What may be replaced.
+    #[command(flatten)]
+    pub replace: ReplaceArgs,
     /// Print nothing
     #[arg(long)]
     pub quiet: bool,
@@ -128,10 +135,10 @@ pub struct MapArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Turn-off voltages, V
-    #[arg(long, value_name = "FROM..TO", default_value = "11.2..13.8", value_parser = parse_span)]
+    #[arg(long, value_name = "FROM..TO", default_value = "11.2..13.8", value_parser = span("start_stop", "turn_off_v"))]
     pub turn_off: (f64, f64),
     /// Turn-on voltages, V
-    #[arg(long, value_name = "FROM..TO", default_value = "12..15", value_parser = parse_span)]
+    #[arg(long, value_name = "FROM..TO", default_value = "12..15", value_parser = span("start_stop", "turn_on_v"))]
     pub turn_on: (f64, f64),
     /// Points along each side; borders are found to 10 mV whatever their number
     #[arg(long, value_name = "N", default_value_t = 48, value_parser = clap::value_parser!(u32).range(4..=1000))]
@@ -139,24 +146,15 @@ pub struct MapArgs {
     /// Leave out the small maps of other conditions
     #[arg(long)]
     pub no_conditions: bool,
-    /// Folder for the outputs; without it, one named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,
     /// The pictures.
     #[command(flatten)]
     pub pictures: PictureArgs,
-}
-
-/// Reads `from..to`.
-fn parse_span(text: &str) -> Result<(f64, f64), String> {
-    let wrong = || "write it like 11.5..13.8: two rising numbers with two points between".to_owned();
-    let (from, to) = text.split_once("..").ok_or_else(wrong)?;
-    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite()).ok_or_else(wrong);
-    let (from, to) = (number(from)?, number(to)?);
-    if from < to { Ok((from, to)) } else { Err(wrong()) }
 }
 
 /// Examples of `cliff`.
@@ -172,17 +170,17 @@ pub struct CliffArgs {
     #[command(flatten)]
     pub scenario: ScenarioArgs,
     /// Current settings of the unit, A, with commas between; without them half, three quarters and all of its limit
-    #[arg(long, value_name = "AMPS", value_delimiter = ',')]
+    #[arg(long, value_name = "AMPS", value_delimiter = ',', allow_negative_numbers = true, value_parser = within((0.1, 1000.0, "A")))]
     pub current: Vec<f64>,
     /// How well the run's resistance is known, ± %; without it from `plus_minus` of what was measured, else 15
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
     pub uncertain_pct: Option<f64>,
     /// Lengths along the axis; the cliff is found to 0.2 % whatever their number
     #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(4..=2000))]
     pub points: u32,
-    /// Folder for the outputs; without it, one named after the scenario, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,
@@ -208,16 +206,16 @@ pub struct TuneArgs {
     #[arg(long = "set", value_name = "KEY=VALUE")]
     pub set: Vec<String>,
     /// Lowest state of charge of the starter battery at the end of a drive or a stop, %
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = like("limits", "least_starter_end_pct"))]
     pub least_starter_pct: Option<f64>,
     /// Most times that the unit comes on in a drive
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, value_parser = like("limits", "most_drop_outs"))]
     pub most_switchings: Option<f64>,
     /// Hottest conductor, °C
-    #[arg(long, value_name = "CELSIUS")]
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true, value_parser = like("input_cable", "insulation_c"))]
     pub hottest_c: Option<f64>,
     /// Longest time on with the engine stopped, for each stop, min
-    #[arg(long, value_name = "MINUTES")]
+    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true, value_parser = like("limits", "longest_run_on_min"))]
     pub longest_run_on_min: Option<f64>,
     /// Settings tried before the search closes in
     #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u64).range(8..=1_000_000))]
@@ -225,9 +223,9 @@ pub struct TuneArgs {
     /// Number that they are drawn from
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub seed: u64,
-    /// Folder for the outputs; without it, one named after the first file, here
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Where the outputs go.
+    #[command(flatten)]
+    pub folder: FolderArgs,
     /// What every study takes.
     #[command(flatten)]
     pub study: StudyArgs,

@@ -1,22 +1,20 @@
 //! `tickover cliff`: what a drive delivers over the resistance of the loop.
 
 use super::args::CliffArgs;
-use super::command_sweep::check_tolerance;
 use super::pool::Pool;
 use crate::Exit;
 use crate::chart::figures::Heading;
 use crate::chart::figures::cliff::{self as figure, CliffData, Curve};
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
-use crate::outputs::Outputs;
-use crate::printable::printable;
+use crate::outputs::{Outputs, Place};
+use crate::printable::{csv_table, printable};
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sim_core::scenario::field::Origin;
 use sim_core::study::cliff::{CliffCurve, CliffPlan};
 use sim_core::study::sweep::Span;
 use std::io::Write;
-use std::path::PathBuf;
 
 /// How near the cliff is found, share of the length.
 const EDGE_SHARE: f64 = 0.002;
@@ -27,7 +25,6 @@ const BEYOND: f64 = 4.0;
 
 /// Runs the command.
 pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let spec = &loaded.scenario.input_cable;
     if spec.resistance_mohm.is_some() {
@@ -40,11 +37,11 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if currents.is_empty() {
         currents = [0.5, 0.75, 1.0].map(|share| share * limit_a).to_vec();
     }
-    if let Some(wrong) = currents.iter().find(|a| !(0.1..=1000.0).contains(*a)) {
-        return Err(Failure::Usage(format!("--current {wrong} is not between 0.1 and 1000 A")));
-    }
     currents.sort_by(f64::total_cmp);
     currents.dedup();
+    let here = format!("{}-cliff", loaded.stem);
+    let place = Place::folder(&args.folder, here, "cliff", loaded.title(), loaded.sources.paths());
+    place.check(&["cliff.csv", "cliff.png"], &mut io.err)?;
     let pool = Pool::new(args.study.threads)?;
     let plan = CliffPlan {
         length_m: lengths(&loaded, args.points as usize),
@@ -65,8 +62,7 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     outputs.add("cliff.csv", csv(&curves)?);
     let scene = figure::cliff(&data, &args.pictures.theme(), args.pictures.size);
     args.pictures.add(["cliff.png", "cliff.svg"], &scene, &mut outputs)?;
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{}-cliff", loaded.stem)));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         writeln!(io.out, "{}", printable(&data.heading.title))?;
         writeln!(io.out, "ANSWER    {}", data.heading.answer)?;
@@ -98,7 +94,7 @@ fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
 /// How well the run's resistance is known, ± Ω.
 fn known(loaded: &Loaded, pct: Option<f64>, cable_ohm: f64, conductor_ohm: f64) -> f64 {
     if let Some(pct) = pct {
-        return pct.abs() / 100.0 * cable_ohm;
+        return pct / 100.0 * cable_ohm;
     }
     let spec = &loaded.scenario.input_cable;
     let of = |origin: &Origin| match origin {
@@ -211,21 +207,17 @@ fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
 }
 
 fn csv(curves: &[CliffCurve]) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
     let head =
         ["output_limit_a", "length_m", "run_mohm", "behaviour", "ah_per_drive_hour", "starts_per_drive_hour"];
-    let failed = |e: csv::Error| Failure::Output(e.into());
-    writer.write_record(head).map_err(failed)?;
-    for (c, p) in curves.iter().flat_map(|c| c.points.iter().map(move |p| (c, p))) {
-        let row = [
+    let rows = curves.iter().flat_map(|c| c.points.iter().map(move |p| (c, p))).map(|(c, p)| {
+        [
             c.output_limit_a.to_string(),
             format!("{:.4}", p.length_m),
             format!("{:.4}", 1e3 * p.cable_ohm),
             p.region.words().to_owned(),
             format!("{:.5}", p.ah_per_drive_hour),
             format!("{:.3}", p.starts_per_hour),
-        ];
-        writer.write_record(row).map_err(failed)?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
+        ]
+    });
+    csv_table(std::iter::once(head.map(str::to_owned)).chain(rows))
 }

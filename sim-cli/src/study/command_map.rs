@@ -1,7 +1,6 @@
 //! `tickover map`: what the unit does for every pair of thresholds.
 
 use super::args::MapArgs;
-use super::command_sweep::check_tolerance;
 use super::conditions::conditions;
 use super::pool::Pool;
 use crate::Exit;
@@ -9,8 +8,8 @@ use crate::chart::figures::Heading;
 use crate::chart::figures::threshold_map::{self as figure, MapData, MapLine, SmallMap};
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
-use crate::outputs::Outputs;
-use crate::printable::printable;
+use crate::outputs::{Outputs, Place};
+use crate::printable::{csv_table, printable};
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sim_core::study::map_lines::MapLines;
@@ -18,7 +17,6 @@ use sim_core::study::sweep::Span;
 use sim_core::study::threshold_map::{Crossing, MapPlan, ThresholdMap};
 use sim_core::study::{Region, Trial};
 use std::io::Write;
-use std::path::PathBuf;
 
 /// How near borders are found, V.
 const BORDER_V: f64 = 0.010;
@@ -44,8 +42,10 @@ struct Reach {
 
 /// Runs the command.
 pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let here = format!("{}-map", loaded.stem);
+    let place = Place::folder(&args.folder, here, "map", loaded.title(), loaded.sources.paths());
+    place.check(&["map.csv", "borders.csv", "map.png"], &mut io.err)?;
     let pool = Pool::new(args.study.threads)?;
     let plan = |cases, grid: usize| MapPlan {
         cases,
@@ -122,8 +122,7 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
         let scene = figure::small_maps(&heading, &smalls, here, &theme, args.pictures.size);
         args.pictures.add(["map-conditions.png", "map-conditions.svg"], &scene, &mut outputs)?;
     }
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{}-map", loaded.stem)));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         page(&loaded, &map, &answer, &reaches, lines.as_ref(), limit_s, &mut io.out)?;
         conditions_told(&smalls, &mut io.out)?;
@@ -214,14 +213,6 @@ fn drawn(lines: &MapLines, args: &MapArgs, limit_s: f64) -> Vec<MapLine> {
     all
 }
 
-fn csv(rows: impl IntoIterator<Item = Vec<String>>) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    for row in rows {
-        writer.write_record(row).map_err(|e| Failure::Output(e.into()))?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
-}
-
 fn points_csv(map: &ThresholdMap) -> Result<Vec<u8>, Failure> {
     let head = ["turn_off_v", "turn_on_v", "behaviour", "ah_per_drive_hour", "starter_taken_ah", "events"];
     let rows = map.points.iter().enumerate().map(|(n, point)| {
@@ -238,7 +229,7 @@ fn points_csv(map: &ThresholdMap) -> Result<Vec<u8>, Failure> {
         });
         row
     });
-    csv(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
+    csv_table(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
 }
 
 /// The closed form that speaks of a border, as (turn-off, turn-on); `None` where none does.
@@ -276,7 +267,7 @@ fn borders_csv(map: &ThresholdMap, lines: Option<&MapLines>, limit_s: f64) -> Re
         });
         row
     });
-    csv(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
+    csv_table(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))
 }
 
 fn page(

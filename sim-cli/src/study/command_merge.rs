@@ -1,13 +1,14 @@
 //! `tickover merge`: the parts of a sweep, put together.
 
 use super::args::MergeArgs;
-use super::part::Label;
+use super::part::{CHECK, Label, Line, read_line};
 use crate::Exit;
 use crate::failure::Failure;
+use crate::outputs::{Place, Stage, name_of};
 use crate::printable::printable;
 use crate::streams::Streams;
 use std::fs::File;
-use std::io::{BufRead, BufReader, BufWriter, Write};
+use std::io::{BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 /// One part, opened behind its head.
@@ -16,6 +17,8 @@ struct Opened {
     label: Label,
     columns: String,
     lines: BufReader<File>,
+    /// Number of the line read last.
+    last: u64,
 }
 
 /// Runs the command.
@@ -24,13 +27,13 @@ pub fn run(args: &MergeArgs, io: &mut Streams) -> Result<Exit, Failure> {
     parts.sort_by_key(|p| p.label.part.k);
     belong_together(&parts)?;
     let jobs = parts[0].label.jobs;
-    let name = args.out.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let beside = args.out.with_file_name(format!(".{name}.{}.part", std::process::id()));
-    let result = write(&mut parts, jobs, &beside, &args.out);
-    if result.is_err() {
-        let _ = std::fs::remove_file(&beside);
-    }
-    result?;
+    let name = name_of(&args.out)?;
+    let inputs = args.parts.clone();
+    let place = Place::beside(&args.out, args.replace.replace, ("merge", &name), inputs)?;
+    place.check(&[&name], &mut io.err)?;
+    let mut stage = place.begin(&mut io.err)?;
+    write(&mut parts, jobs, &mut stage, &name)?;
+    stage.commit(&mut io.err)?;
     if !args.quiet {
         let (count, path) = (parts.len(), args.out.display().to_string());
         writeln!(io.out, "{jobs} runs of {count} parts\n\nWRITTEN\n  {}", printable(&path))?;
@@ -41,14 +44,20 @@ pub fn run(args: &MergeArgs, io: &mut Streams) -> Result<Exit, Failure> {
 fn open(path: &Path) -> Result<Opened, Failure> {
     let failed = |e| Failure::File(path.into(), e);
     let mut lines = BufReader::with_capacity(1 << 17, File::open(path).map_err(failed)?);
-    let mut line = String::new();
-    lines.read_line(&mut line).map_err(failed)?;
-    let label = line.trim_end().parse().map_err(|()| {
-        Failure::Usage(format!("{} is no part of a sweep: its first line does not say which", path.display()))
+    let mut line = Vec::new();
+    let mut next = || -> Result<Option<String>, Failure> {
+        let whole = read_line(&mut lines, &mut line).map_err(failed)? == Line::Whole;
+        Ok(std::str::from_utf8(&line).ok().filter(|_| whole).map(|l| l.trim_end_matches('\n').to_owned()))
+    };
+    let label = next()?.and_then(|l| l.parse().ok()).ok_or_else(|| {
+        let what = "is no part of a sweep: its first line does not say which, or was altered";
+        Failure::Usage(format!("{} {what}", path.display()))
     })?;
-    let mut columns = String::new();
-    lines.read_line(&mut columns).map_err(failed)?;
-    Ok(Opened { path: path.into(), label, columns, lines })
+    let columns = next()?.and_then(|l| Some(l.strip_suffix(CHECK)?.strip_suffix(',')?.to_owned()));
+    let columns = columns.ok_or_else(|| {
+        Failure::Usage(format!("{} is no part of a sweep: its columns were altered", path.display()))
+    })?;
+    Ok(Opened { path: path.into(), label, columns, lines, last: 2 })
 }
 
 /// Whether parts, sorted by their numbers, are those of one sweep, each once and all there.
@@ -79,31 +88,43 @@ fn belong_together(parts: &[Opened]) -> Result<(), Failure> {
     usage(format!("of {of} parts these are missing: {}", missing.join(", ")))
 }
 
-fn write(parts: &mut [Opened], jobs: u64, beside: &Path, whole: &Path) -> Result<(), Failure> {
-    let refused = |e| Failure::Write(whole.into(), e);
-    let mut out = BufWriter::with_capacity(1 << 17, File::create(beside).map_err(refused)?);
-    out.write_all(parts[0].columns.as_bytes()).map_err(refused)?;
+fn write(parts: &mut [Opened], jobs: u64, stage: &mut Stage, name: &str) -> Result<(), Failure> {
+    let refused = |e| Failure::Write(name.into(), e);
+    let mut out = BufWriter::with_capacity(1 << 17, stage.create(name).map_err(refused)?);
+    writeln!(out, "{}", parts[0].columns).map_err(refused)?;
     let of = parts.len() as u64;
-    let mut line = String::new();
+    let mut line = Vec::new();
     for job in 0..jobs {
         let part = &mut parts[(job % of) as usize];
-        line.clear();
-        part.lines.read_line(&mut line).map_err(|e| Failure::File(part.path.clone(), e))?;
-        let run = line.split(',').next().and_then(|n| n.parse::<u64>().ok());
-        if run != Some(job + 1) || !line.ends_with('\n') {
-            let what =
-                format!("{} is not whole: run {} is not where it belongs", part.path.display(), job + 1);
-            return Err(Failure::Usage(what));
+        let run = job + 1;
+        let wrong = |last: u64, what: String| {
+            Err(Failure::Usage(format!("{}, line {last}: {what}", part.path.display())))
+        };
+        let read = read_line(&mut part.lines, &mut line).map_err(|e| Failure::File(part.path.clone(), e))?;
+        part.last += 1;
+        match (read, part.label.opened(&line)) {
+            (Line::End | Line::Short, _) => {
+                return wrong(part.last, format!("the part is not whole: run {run} is missing or cut short"));
+            }
+            (_, None) => {
+                return wrong(
+                    part.last,
+                    "the row was altered, or is of another sweep: its check does not fit".into(),
+                );
+            }
+            (_, Some((found, _))) if found != run => {
+                return wrong(part.last, format!("run {found} stands where run {run} belongs"));
+            }
+            (_, Some((_, row))) => writeln!(out, "{row}").map_err(refused)?,
         }
-        out.write_all(line.as_bytes()).map_err(refused)?;
     }
     for part in parts {
-        line.clear();
-        part.lines.read_line(&mut line).map_err(|e| Failure::File(part.path.clone(), e))?;
-        if !line.is_empty() {
+        if read_line(&mut part.lines, &mut line).map_err(|e| Failure::File(part.path.clone(), e))?
+            != Line::End
+        {
             return Err(Failure::Usage(format!("{} has more rows than runs", part.path.display())));
         }
     }
     let file = out.into_inner().map_err(|e| refused(e.into_error()))?;
-    file.sync_all().and_then(|()| std::fs::rename(beside, whole)).map_err(refused)
+    stage.take(name, file).map_err(refused)
 }

@@ -2,7 +2,7 @@
 
 use super::args::SweepArgs;
 use super::journal::Journal;
-use super::part::{Label, Part};
+use super::part::{CHECK, Label, Part};
 use super::pool::Pool;
 use super::population::Population;
 use super::table::{self, Tally};
@@ -11,9 +11,9 @@ use crate::chart::figures::population::{PopulationData, population};
 use crate::chart::write;
 use crate::failure::Failure;
 use crate::load::{LoadedStudy, load_study};
-use crate::outputs::write_file;
+use crate::outputs::{Place, name_of};
 use crate::printable::printable;
-use crate::problems::render_warnings;
+use crate::problems::{count, render_warnings};
 use crate::progress::while_counting;
 use crate::streams::Streams;
 use sha2::{Digest, Sha256};
@@ -26,7 +26,6 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Runs the command.
 pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let part = args.shard.as_deref().map_or(Ok(Part::WHOLE), Part::read)?;
     let pool = Pool::new(args.study.threads)?;
     let tolerance = args.study.tolerance;
@@ -49,7 +48,19 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
             "{what}; a sample's picture stands beside it under the same name"
         )));
     }
+    let table_name = name_of(&table_path)?;
+    let place =
+        Place::beside(&table_path, args.replace.replace, ("sweep", &study.name), study.inputs.clone())?;
+    let pictured = part == Part::WHOLE && matches!(sweep.points, Points::Sample(_));
+    let png = name_of(&table_path.with_extension("png"))?;
+    let names = [table_name.as_str(), &png];
+    place.check(&names[..if pictured { 2 } else { 1 }], &mut io.err)?;
     let journal = Journal::open(&table_path, label.clone(), args.restart)?;
+    if journal.damaged() > 0 {
+        let lines = count(journal.damaged() as usize, "line");
+        let what = format!("{lines} of the journal altered since written: those runs are made again");
+        writeln!(io.err, "{what}\n")?;
+    }
     let (there, all) = (journal.done(), part.len(jobs));
     if there > 0 && !args.study.quiet {
         writeln!(io.err, "going on with {}: {there} of {all} runs are there\n", table_path.display())?;
@@ -69,18 +80,23 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
             Ok(())
         })
     })?;
-    let first = if part == Part::WHOLE { head.clone() } else { format!("{label}\n{head}") };
+    let first = match part {
+        Part::WHOLE => head.clone(),
+        _ => format!("{label}\n{},{CHECK}\n", head.trim_end_matches('\n')),
+    };
     let mut tally = match sweep.points {
         Points::Grid => Tally::new(columns),
         Points::Sample(_) => Tally::of_sample(columns, sweep.vary.len()),
     };
-    let journal = journal.into_inner().expect("no thread panics with the journal in its hands");
-    journal.finish(&table_path, &first, |line| tally.see(line))?;
+    let mut journal = journal.into_inner().expect("no thread panics with the journal in its hands");
+    let mut stage = place.begin(&mut io.err)?;
+    journal.table(&mut stage, &table_name, &first, |line| tally.see(line))?;
     let sample = matches!(sweep.points, Points::Sample(_)).then(|| Population::of(&study, &tally));
-    let mut written = vec![table_path.clone()];
-    if let Some(sample) = sample.as_ref().filter(|_| part == Part::WHOLE) {
-        written.extend(draw(args, &table_path, &sample.picture(&study))?);
+    if let Some(sample) = sample.as_ref().filter(|_| pictured) {
+        stage.add_all(&draw(args, &table_path, &sample.picture(&study))?)?;
     }
+    let written = stage.commit(&mut io.err)?;
+    journal.remove();
     if !args.study.quiet {
         page(&study, &tally, part, sample.as_ref(), &mut io.out)?;
         writeln!(io.out, "\nWRITTEN")?;
@@ -89,14 +105,6 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
         }
     }
     Ok(Exit::Done)
-}
-
-/// Refuses a tolerance that no run takes.
-pub fn check_tolerance(tolerance: f64) -> Result<(), Failure> {
-    if (1e-13..=1e-3).contains(&tolerance) {
-        return Ok(());
-    }
-    Err(Failure::Usage(format!("--tolerance {tolerance} is not between 1e-13 and 1e-3")))
 }
 
 fn named(stem: &str, part: Part) -> PathBuf {
@@ -120,19 +128,16 @@ fn fingerprint(study: &LoadedStudy, head: &str) -> String {
     hash.finalize().iter().take(16).map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// Leaves the picture of a sample beside its table.
-fn draw(args: &SweepArgs, table: &Path, data: &PopulationData) -> Result<Vec<PathBuf>, Failure> {
+/// Names and bytes of the pictures that a sample leaves beside its table.
+fn draw(args: &SweepArgs, table: &Path, data: &PopulationData) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     let scene = population(data, &args.pictures.theme(), args.pictures.size);
     let failed = |e: write::ChartError| Failure::Picture(e.to_string());
-    let mut files =
-        vec![(table.with_extension("png"), write::png(&scene, args.pictures.size.scale).map_err(failed)?)];
+    let name = |extension| name_of(&table.with_extension(extension));
+    let mut files = vec![(name("png")?, write::png(&scene, args.pictures.size.scale).map_err(failed)?)];
     if args.pictures.svg {
-        files.push((table.with_extension("svg"), write::svg(&scene).map_err(failed)?.into_bytes()));
+        files.push((name("svg")?, write::svg(&scene).map_err(failed)?.into_bytes()));
     }
-    for (path, bytes) in &files {
-        write_file(path, bytes, true).map_err(|e| Failure::Write(path.clone(), e))?;
-    }
-    Ok(files.into_iter().map(|f| f.0).collect())
+    Ok(files)
 }
 
 fn page(

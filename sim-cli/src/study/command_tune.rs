@@ -1,15 +1,14 @@
 //! `tickover tune`: the settings that deliver most in the worst case, within limits.
 
 use super::args::TuneArgs;
-use super::command_sweep::check_tolerance;
 use super::pool::Pool;
 use crate::Exit;
 use crate::chart::figures::Heading;
 use crate::chart::figures::trade_off::{TradeOffData, trade_off};
 use crate::failure::Failure;
-use crate::load::load_study;
-use crate::outputs::Outputs;
-use crate::printable::printable;
+use crate::load::{load_study, output_stem};
+use crate::outputs::{Outputs, Place};
+use crate::printable::{csv_table, printable};
 use crate::problems::count;
 use crate::progress::while_counting;
 use crate::streams::Streams;
@@ -17,7 +16,6 @@ use sim_core::scenario::node::Value;
 use sim_core::study::Case;
 use sim_core::study::tune::{Candidate, Knob, Limit, Limited, Score, TunePlan, Tuned};
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Most cases that one setting can serve.
 const MOST_CASES: u64 = 10_000;
@@ -26,10 +24,9 @@ const NEARLY: f64 = 0.98;
 
 /// Runs the command.
 pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    check_tolerance(args.study.tolerance)?;
     let pool = Pool::new(args.study.threads)?;
     let mut cases: Vec<Case> = Vec::new();
-    let mut names = Vec::new();
+    let (mut names, mut inputs) = (Vec::new(), Vec::new());
     let mut limit_a = f64::INFINITY;
     for file in &args.files {
         let study = load_study(file, &args.set, &[], args.study.tolerance, &mut io.input)?;
@@ -42,7 +39,11 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
             cases.push(case);
         }
         names.push(study.name.clone());
+        inputs.extend(study.inputs);
     }
+    let here = format!("{}-tune", output_stem(&args.files[0]));
+    let place = Place::folder(&args.folder, here, "tune", &names[0], inputs);
+    place.check(&["tried.csv", "trade-off.png"], &mut io.err)?;
     let plan = TunePlan {
         cases,
         knobs: knobs(limit_a),
@@ -77,9 +78,7 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
     outputs.add("tried.csv", csv(&plan, &tuned)?);
     let scene = trade_off(&picture(&plan, &tuned, heading), &args.pictures.theme(), args.pictures.size);
     args.pictures.add(["trade-off.png", "trade-off.svg"], &scene, &mut outputs)?;
-    let stem = args.files[0].file_stem().map_or("run".into(), |s| s.to_string_lossy().into_owned());
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("{stem}-tune")));
-    let written = outputs.write(&folder)?;
+    let written = outputs.write(&place, &mut io.err)?;
     if !args.study.quiet {
         let out = &mut io.out;
         writeln!(out, "{}: {}", printable(&title), count(plan.cases.len(), "case"))?;
@@ -291,8 +290,6 @@ fn picture(plan: &TunePlan, tuned: &Tuned, heading: Heading) -> TradeOffData {
 }
 
 fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let failed = |e: csv::Error| Failure::Output(e.into());
     let mut head: Vec<String> = plan.knobs.iter().map(|k| k.path.clone()).collect();
     head.extend(
         [
@@ -305,8 +302,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
         ]
         .map(str::to_owned),
     );
-    writer.write_record(&head).map_err(failed)?;
-    for Candidate { values, score } in &tuned.tried {
+    let rows = tuned.tried.iter().map(|Candidate { values, score }| {
         let mut row: Vec<String> = values.iter().map(|v| format!("{v:.4}")).collect();
         match score {
             Some(s) => {
@@ -322,7 +318,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
             }
             None => row.extend(["", "", "", "", "", "cannot be run"].map(str::to_owned)),
         }
-        writer.write_record(&row).map_err(failed)?;
-    }
-    writer.into_inner().map_err(|e| Failure::Output(e.into_error()))
+        row
+    });
+    csv_table(std::iter::once(head).chain(rows))
 }

@@ -17,11 +17,8 @@ impl Pool {
     ///
     /// # Errors
     /// [`Failure::Usage`] for a number that makes no sense or that the system refuses.
-    pub fn new(threads: Option<usize>) -> Result<Pool, Failure> {
-        if threads.is_some_and(|n| !(1..=1024).contains(&n)) {
-            return Err(Failure::Usage("--threads takes a number from 1 to 1024".into()));
-        }
-        let built = rayon::ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
+    pub fn new(threads: Option<u16>) -> Result<Pool, Failure> {
+        let built = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from)).build();
         let pool = built.map_err(|e| Failure::Usage(format!("no threads to be had: {e}")))?;
         Ok(Pool { pool, done: AtomicU64::new(0) })
     }

@@ -2,6 +2,7 @@
 
 use crate::bounds::MOST_SPREAD;
 use crate::failure::Failure;
+use crate::printable::csv_table;
 use sim_core::scenario::node::Value;
 use sim_core::study::headlines::Outcome;
 use sim_core::study::{HEADLINES, Job, Sweep};
@@ -57,10 +58,7 @@ fn decimals(value: f64, decimals: usize) -> String {
 /// # Errors
 /// [`Failure::Output`], which memory never gives.
 pub fn line(cells: &[String]) -> Result<String, Failure> {
-    let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
-    let plain = cells.iter().map(|c| c.replace(['\n', '\r'], " "));
-    writer.write_record(plain).map_err(|e| Failure::Output(e.into()))?;
-    let bytes = writer.into_inner().map_err(|e| Failure::Output(e.into_error()))?;
+    let bytes = csv_table([cells.iter().map(|c| c.replace(['\n', '\r'], " "))])?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 

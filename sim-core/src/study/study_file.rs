@@ -317,7 +317,7 @@ fn check(over: &Over, key: &Key, path: &str, place: Place, problems: &mut Vec<Pr
     };
     for value in ends {
         let kind = match (&value, key.spec.kind) {
-            (Value::Number(v), Kind::Number { least, most, .. }) if *v < least || *v > most => {
+            (Value::Number(v), Kind::Number { least, most, .. }) if !(least..=most).contains(v) => {
                 ProblemKind::OutOfRange { value: *v, allowed: key.spec.allowed() }
             }
             (Value::Text(word), Kind::Choice(words)) if !words.contains(&word.as_str()) => {
@@ -438,6 +438,16 @@ mod tests {
     use super::*;
 
     const HERE: Place = Place { source: 0, start: 0, end: 1 };
+
+    #[test]
+    fn what_is_no_number_is_in_no_range() {
+        for values in ["1,nan", "inf", "-inf", "2..1e999:3", "nan..3:2", "1,1e999,3"] {
+            let word = format!("input_cable.length_m={values}");
+            assert!(vary_word(&word, HERE).is_err(), "{word}");
+        }
+        let told = vary_word("input_cable.length_m=1,nan", HERE).expect_err("no number");
+        assert!(matches!(told.kind, ProblemKind::OutOfRange { .. }), "{told:?}");
+    }
 
     #[test]
     fn words_say_spans_and_lists() {

@@ -5,6 +5,8 @@ mod differences;
 
 use super::page::paragraph;
 use crate::chart::figures::distance_bars::short;
+use crate::failure::Failure;
+use crate::printable::csv_table;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 use sim_core::study::closed_forms::Form;
 use sim_core::study::distance::{Answer, Distances, Job, Row, Search};
@@ -280,18 +282,21 @@ fn form(row: &Row, edge: &Edge) -> String {
 }
 
 /// Every run that was made, as a table.
-pub fn csv(found: &Distances) -> String {
-    let mut text = String::from("what,unit,now,value,outcome\n");
-    for row in &found.rows {
-        for (value, outcome) in &row.seen {
-            text.push_str(&format!(
-                "\"{}\",{},{},{value},{}\n",
-                row.knob.name,
-                row.knob.unit,
-                row.knob.now,
-                outcome.words()
-            ));
-        }
-    }
-    text
+pub fn csv(found: &Distances) -> Result<Vec<u8>, Failure> {
+    let head = ["what", "unit", "now", "value", "outcome"].map(str::to_owned);
+    let rows = found.rows.iter().flat_map(|row| {
+        let line = |(value, outcome): &(_, Outcome)| {
+            let knob = &row.knob;
+            let (now, value): (_, f64) = (knob.now.to_string(), *value);
+            [
+                knob.name.to_string(),
+                knob.unit.to_string(),
+                now,
+                value.to_string(),
+                outcome.words().to_string(),
+            ]
+        };
+        row.seen.iter().map(line)
+    });
+    csv_table(std::iter::once(head).chain(rows))
 }
