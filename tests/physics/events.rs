@@ -184,6 +184,7 @@ fn the_fixed_order() {
         net: &net,
         regime: Regime::default(),
         mode_house_hold: Default::default(),
+        worn: Default::default(),
     };
     let fired = |on: bool, timers: &[Timer]| -> Vec<EventKind> {
         let mut mode = Mode { on, engine_runs: true, ..Mode::default() };

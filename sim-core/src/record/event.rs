@@ -2,6 +2,7 @@
 
 use crate::logic::{Refusal, Stage};
 use crate::network::{Limit, Net};
+use crate::plant::fuse::FusePlace;
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -82,6 +83,11 @@ pub enum EventKind {
     StarterDead {
         /// Whether it has collapsed now.
         dead: bool,
+    },
+    /// A fuse opens, and with it its cable.
+    FuseOpened {
+        /// Where it sits.
+        at: FusePlace,
     },
     /// A battery reaches an end of its range, or leaves it.
     Bound {
@@ -165,6 +171,13 @@ pub enum Cause {
         posts_v: f64,
         /// The threshold, V.
         threshold_v: f64,
+    },
+    /// A fuse carried too much for too long.
+    OverRating {
+        /// Its current at the end, A.
+        amps: f64,
+        /// Its rating, A.
+        rating_a: f64,
     },
     /// Volts and amps moved there by themselves.
     Network,

@@ -274,6 +274,7 @@ fn switches(a: &Knot, b: &Knot) -> bool {
         || a.mode.shed != b.mode.shed
         || a.mode.starter_dead != b.mode.starter_dead
         || a.mode.awake() != b.mode.awake()
+        || a.mode.open != b.mode.open
 }
 
 /// The network's inputs at a sample, once the alternator has taken up its load: what a load line is drawn from.
