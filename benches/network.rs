@@ -37,6 +37,7 @@ fn bias(limit: Limit) -> Bias {
         },
         unit: Unit {
             on: true,
+            output_open: false,
             standby_a: 0.005,
             output_cap_a: 40.0,
             input_cap_a: 60.0,

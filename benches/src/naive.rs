@@ -122,6 +122,7 @@ fn bias(
         },
         unit: Unit {
             on: r.on,
+            output_open: false,
             standby_a: c.standby_a,
             output_cap_a: ramp * c.output_limit_a,
             input_cap_a: c.input_limit_a,

@@ -7,6 +7,7 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::printable::json_text;
 use crate::progress::while_working;
+use crate::report::fuses;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use crate::tolerance;
@@ -23,8 +24,7 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let tolerance = tolerance::of(&loaded.resolved.profile);
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &options))?;
-    let fuse = loaded.resolved.input_fuse.clone();
-    let against = Against::of(&loaded.scenario, fuse, args.insulation_c, args.crank_reserve_pct);
+    let against = Against::of(&loaded.scenario, args.insulation_c, args.crank_reserve_pct);
     let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);
     let margins = Margins::of(&trial.run, model, profile, &against);
     if args.json {
@@ -36,12 +36,10 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     print(&margins, profile.start_clock_s, &mut io.out)?;
     let out = &mut io.out;
     writeln!(out)?;
-    let work = against.fuse.as_ref().map(|f| f.work(&trial.run, model, profile));
-    if let Some(wear) = work.and_then(|w| w.wear) {
-        paragraph(
-            out,
-            &format!("By the curve typed in the fuse is {:.0} % of the way to opening.", 100.0 * wear),
-        )?;
+    for fuse in &trial.run.fuses {
+        if let Some(way) = fuses::way(fuse) {
+            paragraph(out, &format!("By its curve {} {way}.", fuses::name(fuse)))?;
+        }
     }
     if margins.to(Limit::Fuse).is_none() {
         paragraph(out, "No fuse is stated (input_cable.fuse_a), so none is held against the current.")?;

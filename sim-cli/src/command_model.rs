@@ -11,7 +11,6 @@ use serde::Serialize;
 use serde_json::{Map, Value, json};
 use sim_core::constants::{CONSTANTS, Constants};
 use sim_core::engine::Stops;
-use sim_core::record::fuse::Fuse;
 use sim_core::resolve::{Entry, From};
 use sim_core::{Model, Profile};
 use std::io::Write;
@@ -85,7 +84,6 @@ struct Whole<'a> {
     constants: Constants,
     drive: &'a Profile,
     stop_start: &'a Option<Stops>,
-    input_fuse: &'a Option<Fuse>,
     origins: Map<String, Value>,
     inputs: Vec<Value>,
 }
@@ -104,7 +102,6 @@ fn written_out(loaded: &Loaded, own: &[Number], io: &mut Streams) -> Result<Exit
         constants: CONSTANTS,
         drive: &resolved.profile,
         stop_start: &resolved.stops,
-        input_fuse: &resolved.input_fuse,
         origins,
         inputs,
     };

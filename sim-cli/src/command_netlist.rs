@@ -35,6 +35,14 @@ pub fn run(args: &NetlistArgs, io: &mut Streams) -> Result<Exit, Failure> {
         run.trace.at(model, profile, from).filter(|_| to > from && to <= run.span.1).ok_or_else(|| {
             Failure::Usage("--from-s and --to-s must lie within the run, in this order".into())
         })?;
+    let blown = run.events.iter().find(|e| matches!(e.kind, EventKind::FuseOpened { .. }) && e.t < to);
+    if let Some(event) = blown {
+        let at = event.t.as_s();
+        let what = format!(
+            "a fuse opens at {at:.3} s: a netlist has no cable that is open, so --to-s must lie before"
+        );
+        return Err(Failure::Usage(what));
+    }
     let unit = unit((&run, model, profile), &begins.mode, from, to)?;
     let rows = if matches!(unit, HeldUnit::Replayed { .. }) { REPLAYED_ROWS } else { ROWS };
     let span_ns = to.ns() - from.ns();

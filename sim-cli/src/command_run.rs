@@ -59,7 +59,6 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let why = OnceLock::new();
     let told = Told {
         run_on_band_s: run_on_band_s(model, profile, &summary, tolerance)?,
-        fuse: loaded.resolved.input_fuse.as_ref().map(|f| f.work(&run, model, profile)),
         broken: &broken,
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
         far: far.as_ref(),

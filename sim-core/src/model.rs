@@ -6,6 +6,7 @@ use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
 use crate::plant::cable::Cable;
 use crate::plant::converter::Loss;
+use crate::plant::fuse::{Edge, Fuse, FusePlace};
 use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
 use serde::Serialize;
@@ -39,6 +40,31 @@ impl Model {
     /// The only link that is simulated so far.
     pub fn link(&self) -> &Link {
         &self.links[0]
+    }
+
+    /// The fuses, in the order of [`FusePlace::ALL`].
+    pub fn fuses(&self) -> [Option<&Fuse>; FusePlace::ALL.len()] {
+        let Link { input_cable, output_cable, .. } = self.link();
+        [
+            &input_cable.battery_end_fuse,
+            &input_cable.unit_end_fuse,
+            &output_cable.battery_end_fuse,
+            &output_cable.unit_end_fuse,
+        ]
+        .map(Option::as_ref)
+    }
+
+    /// The same vehicle with fuses that open at another edge of their bands: at the late one, what conductors bear.
+    #[must_use]
+    pub fn opening_at(&self, edge: Edge) -> Model {
+        let mut model = self.clone();
+        for link in &mut model.links {
+            for cable in [&mut link.input_cable, &mut link.output_cable] {
+                let fuses = [&mut cable.battery_end_fuse, &mut cable.unit_end_fuse];
+                fuses.into_iter().flatten().filter_map(|f| f.opening.as_mut()).for_each(|o| o.at = edge);
+            }
+        }
+        model
     }
 }
 
@@ -125,7 +151,7 @@ impl Protection {
 }
 
 /// A converter with its two runs and its rules.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Link {
     /// Starter battery to the unit's input terminals.
     pub input_cable: Cable,

@@ -7,7 +7,8 @@
 //!
 //! Covered: every part of the plain model, changes of the drive inside the cut, cranking, soft start, floor, remote
 //! sense, full and empty batteries, runs that warm, and a starter battery of lead-acid with its warmth. Not covered: the
-//! temperature of the case, which acts on nothing here, and that of the joints, likewise.
+//! temperature of the case, which acts on nothing here, and that of the joints, likewise. Nor a fuse that opens: whoever cuts
+//! takes no stretch that reaches beyond the instant at which one does, and `tickover netlist` refuses it.
 
 mod lead_acid;
 mod parts;

@@ -28,6 +28,8 @@ pub struct Held<'a> {
     /// How far past its own limits what a source can give must rise before the unit is free of it, A and V.
     pub(crate) free: f64,
     template: Bias,
+    /// Whether the input cable is open: as the drive has it, or behind a fuse that has opened.
+    pub(crate) input_open: bool,
     ramp_from_a: f64,
     ramp_a_per_s: f64,
     /// Which slow effects act; a model without them pays one test.
@@ -80,6 +82,7 @@ impl<'a> Held<'a> {
         let ramping = mode.ramping();
         let load_a = if mode.starter_dead { 0.0 } else { asked_a(&mode, model, piece) };
         let heater_w = if mode.mat { model.protection.heater_w } else { 0.0 };
+        let input_open = piece.input_open || mode.open.input();
         let template = Bias {
             starter: StarterBus {
                 emf_v: 0.0,
@@ -99,8 +102,9 @@ impl<'a> Held<'a> {
             unit: Unit {
                 // Behind an open run a unit that is on is fed nothing, and one that is off draws no standby; nor does it on
                 // a collapsed battery.
-                on: mode.on && !piece.input_open,
-                standby_a: if piece.input_open || mode.starter_dead { 0.0 } else { c.standby_a },
+                on: mode.on && !input_open,
+                output_open: mode.open.output(),
+                standby_a: if input_open || mode.starter_dead { 0.0 } else { c.standby_a },
                 output_cap_a: c.output_limit_a,
                 input_cap_a: c.input_limit_a,
                 floor_v: c.floor_v,
@@ -116,6 +120,7 @@ impl<'a> Held<'a> {
             used: state::used(model),
             free: free_at(0.0),
             template,
+            input_open,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },
             acts: Acts {
@@ -211,7 +216,7 @@ impl<'a> Held<'a> {
             bias.unit.output_cap_a *= derate_share(self, y);
         }
         if self.acts.compensation {
-            bias.unit.target_v += link.stages.v_per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C);
+            bias.unit.target_v = self.target_v(y);
         }
         let alternator = &mut bias.starter.sources[0];
         if self.acts.winding
@@ -227,6 +232,12 @@ impl<'a> Held<'a> {
             bias.starter.load_a -= y[state::PICKED_UP_A];
             bias.starter.sources[0] = Source::NONE;
         }
+    }
+
+    /// What the unit holds, V.
+    fn target_v(&self, y: &Vector) -> f64 {
+        let per_k = self.model.link().stages.v_per_k;
+        self.template.unit.target_v + if per_k != 0.0 { per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C) } else { 0.0 }
     }
 
     /// The network's inputs once the alternator has taken up its load.
@@ -261,8 +272,12 @@ impl<'a> Held<'a> {
         if self.acts.pick_up {
             net.alternator_a = y[state::PICKED_UP_A];
         }
-        if self.piece.input_open {
+        if self.input_open {
             net.in_v = 0.0;
+        }
+        if self.template.unit.output_open {
+            // A unit that is off, or has no input, leaves its own terminals dead.
+            net.out_v = if self.template.unit.on { self.target_v(y) } else { 0.0 };
         }
         net
     }

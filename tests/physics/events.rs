@@ -185,6 +185,7 @@ fn the_fixed_order() {
         regime: Regime::default(),
         house_room: f64::INFINITY,
         mode_house_hold: Default::default(),
+        worn: Default::default(),
     };
     let fired = |on: bool, timers: &[Timer]| -> Vec<EventKind> {
         let mut mode = Mode { on, engine_runs: true, ..Mode::default() };

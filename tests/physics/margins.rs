@@ -1,7 +1,6 @@
 //! Margins of a run: each is the smallest there is, wherever the steps ended.
 
 use sim_cli::load::load;
-use sim_core::record::fuse::Fuse;
 use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Case, Trial};
 use sim_core::{Options, Stepper};
@@ -14,8 +13,12 @@ fn van(name: &str) -> Case {
 }
 
 fn against() -> Against {
-    let fuse = Fuse { rating_a: 60.0, curve: Vec::new() };
-    Against { fuse: Some(fuse), input_insulation_c: 70.0, output_insulation_c: 70.0, crank_reserve_soc: 0.5 }
+    Against {
+        input_fuse_a: Some(60.0),
+        input_insulation_c: 70.0,
+        output_insulation_c: 70.0,
+        crank_reserve_soc: 0.5,
+    }
 }
 
 fn margins(case: &Case, options: &Options) -> (Trial, Margins) {

@@ -38,6 +38,7 @@ fn bias(d: &mut Dice) -> Bias {
         },
         unit: Unit {
             on: d.chance(0.95),
+            output_open: false,
             standby_a: 0.005,
             output_cap_a: d.between(0.0, 70.0),
             input_cap_a: d.between(3.0, 90.0),

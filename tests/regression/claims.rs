@@ -306,6 +306,14 @@ const OUTSIDE: &[Claim] = &[
         "tests/physics/week.rs",
         "a_seasons_sun_has_the_energy_of_half_a_sine",
     ),
+    (
+        "a fuse under a steady current opens after its curve's time; steps add up, pulses fade between, in whole runs",
+        "the sum of time over opening time (IEEE C37.112, for relays), worked by hand",
+        "seen quoted; derived",
+        "1e-9 steady, 1 µs in steps, 10 µs in pulses",
+        "tests/physics/on_fuse.rs",
+        "a_steady_current_opens_it_at_the_curve_s_time",
+    ),
 ];
 
 /// What is checked only against ourselves or against figures from memory.
@@ -382,6 +390,10 @@ const OURSELVES: &[(&str, &str)] = &[
     (
         "hysteresis, relaxing top, cold and heat of the LFP battery: from memory and one table",
         "sim-core/src/plant/battery/lithium/tests.rs",
+    ),
+    (
+        "when fuses of a type open: bands of ISO 8820-3 and -5 from memory; a fuse that holds changes no bit of a run",
+        "tests/physics/on_fuse.rs",
     ),
     ("a week handed on from day to day ends as in one run: 1e-9", "tests/physics/week.rs"),
     (

@@ -62,6 +62,7 @@ fn blocked(load_w: f64, solar_w: f64, mains_a: f64) -> Bias {
         },
         unit: Unit {
             on: true,
+            output_open: false,
             standby_a: 0.005,
             output_cap_a: 90.0,
             input_cap_a: 110.0,

@@ -25,7 +25,14 @@ fn run(bay_m: f64, cabin_m: f64, joints_ohm: f64) -> Cable {
     } else {
         [leg(cabin_m, false), leg(cabin_m, false), Conductor::default(), Conductor::default()]
     };
-    Cable { conductors, joints_ohm, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: bay_m > 0.0 }
+    Cable {
+        conductors,
+        joints_ohm,
+        joints_j_per_k: 20.0,
+        joints_w_per_k: 0.3,
+        joints_in_bay: bay_m > 0.0,
+        ..Cable::default()
+    }
 }
 
 /// The vehicle with every effect on.

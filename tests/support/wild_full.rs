@@ -120,6 +120,7 @@ fn run(d: &mut Dice, sections: usize) -> Cable {
         joints_j_per_k: d.log_between(5.0, 100.0),
         joints_w_per_k: d.log_between(0.1, 1.0),
         joints_in_bay: d.chance(0.5),
+        ..Cable::default()
     }
 }
 

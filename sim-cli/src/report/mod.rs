@@ -3,6 +3,7 @@
 mod cranking;
 pub mod days;
 pub mod distance;
+pub mod fuses;
 pub mod meter;
 pub mod page;
 pub mod pictures;
@@ -15,7 +16,6 @@ use crate::load::Loaded;
 use sim_core::engine::Stops;
 use sim_core::record::Summary;
 use sim_core::record::days::DayRow;
-use sim_core::record::fuse::FuseWork;
 use sim_core::record::limits::Broken;
 use sim_core::resolve::Entry;
 use sim_core::{Model, Profile, Run};
@@ -43,8 +43,6 @@ pub struct Told<'a> {
     /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
     /// little higher, s; `None` where that is not worth a band.
     pub run_on_band_s: Option<(f64, f64)>,
-    /// What the run asks of the input fuse, if there is one.
-    pub fuse: Option<FuseWork>,
     /// Limits of the user's that it breaks.
     pub broken: &'a [Broken],
     /// The run day by day; empty where it is all one day.
@@ -69,7 +67,7 @@ impl<'a> Told<'a> {
         self.asked_why.get_or_init(|| why::Why::new(self.run, self.model, self.profile))
     }
 
-    /// A run of a loaded scenario, without what only the whole page asks for: band, fuse, limits, days.
+    /// A run of a loaded scenario, without what only the whole page asks for: band, limits, days.
     pub fn of(
         loaded: &'a Loaded,
         changed: &'a [String],
@@ -87,7 +85,6 @@ impl<'a> Told<'a> {
             run,
             summary,
             run_on_band_s: None,
-            fuse: None,
             broken: &[],
             days: &[],
             crank_reserve_soc: None,

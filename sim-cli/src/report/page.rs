@@ -3,7 +3,7 @@
 use super::days::collapse;
 use super::distance;
 use super::why::{self, Depth};
-use super::{Told, cranking, meter, sections, soc_pct, warmth};
+use super::{Told, cranking, fuses, meter, sections, soc_pct, warmth};
 use crate::clock::{day_and_time, duration};
 use crate::paragraph::{WIDTH, indented};
 use sim_core::logic::Refusal;
@@ -55,7 +55,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines.extend(stop_start(told));
     lines.extend(margin(told));
     lines.push(starter(told));
-    lines.extend(fuse(told));
+    lines.extend(told.run.fuses.iter().map(fuses::carried));
     lines
 }
 
@@ -388,25 +388,6 @@ fn starter(told: &Told) -> String {
         s.starter_gain_ah,
         told.run.ledger.ah(Line::StarterOutC)
     )
-}
-
-fn fuse(told: &Told) -> Option<String> {
-    let f = told.fuse.as_ref()?;
-    let share = 100.0 * f.most_a / f.rating_a;
-    let mut text = format!(
-        "The input fuse ({:.0} A) carries at most {:.1} A, {share:.0} % of its rating",
-        f.rating_a, f.most_a
-    );
-    if f.hard_s > 0.0 {
-        text.push_str(&format!(", and more than three quarters of it for {}", duration(f.hard_s)));
-    }
-    match f.wear {
-        Some(wear) if wear >= 1.0 => text.push_str("; by the curve typed in IT OPENS"),
-        Some(wear) => text
-            .push_str(&format!("; by the curve typed in it is {:.0} % of the way to opening", 100.0 * wear)),
-        None => {}
-    }
-    Some(format!("{text}."))
 }
 
 /// Prints the title of a page that is not one run's.

@@ -1,7 +1,7 @@
 //! The page's sections behind the answer.
 
 use super::page::paragraph;
-use super::{Told, soc_pct};
+use super::{Told, fuses, soc_pct};
 use crate::clock::{day_and_time, duration, weekday_and_time};
 use sim_core::logic::{Refusal, Stage};
 use sim_core::network::Limit;
@@ -160,6 +160,10 @@ pub fn in_words(told: &Told, event: &Event) -> String {
             "STARTER BATTERY FLAT: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V; nothing on its side runs any more"
         ),
         (EventKind::StarterDead { .. }, _) => "the starter side runs again".into(),
+        (EventKind::FuseOpened { at }, Cause::OverRating { amps, rating_a }) => format!(
+            "FUSE OPENS: {} of {rating_a:.0} A, at {amps:.1} A; its cable stays open",
+            fuses::place(at)
+        ),
         (EventKind::UnitOn, Cause::Signal { .. }) => "the unit comes on: the run signal is live".into(),
         (EventKind::UnitOff, Cause::Signal { .. }) => "the unit stops: the run signal went away".into(),
         (EventKind::UnitOff, Cause::Heat { case_c, limit_c }) => format!(

@@ -60,7 +60,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "temperatures_c": temperatures(told),
         "run_on_band_s": told.run_on_band_s,
         "stop_start": told.stops.map(stop_start),
-        "input_fuse": told.fuse,
+        "fuses": told.run.fuses,
         "limits_broken": told.broken,
         "stories": stories(told),
         "summary": told.summary,

@@ -8,6 +8,7 @@ pub mod dense;
 pub mod dormand_prince;
 pub(crate) mod fades;
 mod finite;
+mod fuses;
 mod guards;
 pub(crate) mod lean;
 mod locate;

@@ -6,6 +6,7 @@ use super::statistics::Statistics;
 use super::steppers::Stepper;
 use crate::record::days::DayBook;
 use crate::record::event::Event;
+use crate::record::fuse::FuseWork;
 use crate::record::ledger::{Closure, Ledger};
 use crate::record::summary::Extremes;
 use crate::record::trace::Trace;
@@ -169,6 +170,8 @@ pub struct Run {
     pub stretches: Vec<Stretch>,
     /// Greatest and smallest values met.
     pub extremes: Extremes,
+    /// What it asks of the fuses, each by its place; empty where there are none.
+    pub fuses: Vec<FuseWork>,
     /// How well the ledgers close.
     pub closure: Closure,
     /// What it cost.

@@ -1,6 +1,7 @@
 //! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
 
 use super::finite;
+use super::fuses::{self, Fuses};
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
 use super::run::{MOST_AT_ONCE, Options, Record, Run, RunError, Stretch};
@@ -127,6 +128,7 @@ struct Simulation<'a> {
     stretches: Vec<Stretch>,
     stretch_from: (Instant, Ledger),
     extremes: Extremes,
+    fuses: Fuses<'a>,
     statistics: Statistics,
     trace: Trace,
     days: Vec<DayBook>,
@@ -164,6 +166,7 @@ impl<'a> Simulation<'a> {
             stretches: Vec::new(),
             stretch_from: (profile.start(), Ledger::default()),
             extremes: Extremes::default(),
+            fuses: Fuses::new(model),
             statistics: Statistics::default(),
             trace: Trace::new(options),
             days: Vec::new(),
@@ -188,6 +191,7 @@ impl<'a> Simulation<'a> {
         (self.y, self.mode, self.regime, self.net) = (from.state, from.mode, from.regime, from.net);
         self.start = from.state;
         self.reached = Reached::new(self.model, &from.state, &self.now);
+        self.fuses.wear = from.worn;
         self.day = OpenDay::new(self.now.day, from.t, from.state, Ledger::default());
     }
 
@@ -254,6 +258,9 @@ impl<'a> Simulation<'a> {
         let (before, regime, mode) = (self.net, self.regime, self.mode);
         let after = self.solve();
         if let Some(Transition { kind, cause }) = made {
+            if let EventKind::FuseOpened { at } = kind {
+                self.fuses.opens(at, self.t, self.model, &self.now, &self.y, &before);
+            }
             self.record(Event { t: self.t, kind, cause, before, after })?;
         }
         let t = self.t;
@@ -297,6 +304,7 @@ impl<'a> Simulation<'a> {
             regime: self.regime,
             house_room: self.house_room,
             mode_house_hold: self.mode.house_hold,
+            worn: self.fuses.wear,
         }
     }
 
@@ -432,8 +440,15 @@ impl<'a> Simulation<'a> {
             steppers.finish(&held, self.regime, &first);
             let g_last = steppers.last(&held, self.regime);
             let flip = self.find_flip(&held, steppers, ns, &g_first, &g_last);
-            let taken = flip.map_or(ns, |f| f.ns);
+            let mut taken = flip.map_or(ns, |f| f.ns);
+            let opens = self.follow_fuses(&held, steppers, taken);
+            taken = opens.unwrap_or(taken);
             self.accept(&held, steppers, taken)?;
+            if opens.is_some() {
+                self.statistics.located += 1;
+                self.short_steps = 0;
+                return Ok(());
+            }
             if let Some(flip) = flip {
                 self.statistics.located += 1;
                 self.statistics.hidden += u64::from(flip.hidden || steppers.found_unseen());
@@ -493,6 +508,15 @@ impl<'a> Simulation<'a> {
             }
         }
         Some(flip)
+    }
+
+    /// Follows what an accepted step asks of the fuses; where one wears through, the length until then, ns.
+    fn follow_fuses(&mut self, held: &Held, tried: &Steppers, ns: i64) -> Option<i64> {
+        if self.fuses.none() {
+            return None;
+        }
+        let step = fuses::Step { start: self.t, held, regime: self.regime, tried };
+        self.fuses.follow(&step, ns)
     }
 
     fn accept(&mut self, held: &Held, tried: &Steppers, ns: i64) -> Result<(), RunError> {
@@ -560,7 +584,7 @@ impl<'a> Simulation<'a> {
 
     fn standing(&self) -> Standing {
         let (t, state, mode, regime, net) = (self.t, self.y, self.mode, self.regime, self.net);
-        Standing { t, state, mode, regime, net }
+        Standing { t, state, mode, regime, net, worn: self.fuses.wear }
     }
 
     fn mark(&self) -> Mark {
@@ -582,6 +606,7 @@ impl<'a> Simulation<'a> {
             ledger: self.ledger,
             stretches: self.stretches,
             extremes: self.extremes,
+            fuses: self.fuses.into_works(),
             statistics: self.statistics,
             trace: self.trace,
         }

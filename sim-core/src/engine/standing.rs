@@ -2,6 +2,7 @@
 
 use crate::logic::Mode;
 use crate::network::{Net, Regime};
+use crate::plant::fuse::Wear;
 use crate::state::Vector;
 use crate::time::Instant;
 
@@ -18,6 +19,8 @@ pub struct Standing {
     pub regime: Regime,
     /// Volts and amps.
     pub net: Net,
+    /// How far the fuses are on the way to opening.
+    pub worn: Wear,
 }
 
 impl Standing {

@@ -112,7 +112,8 @@ const WARM: f64 = 0.02;
 pub(super) fn between(then: &Moment, now: &Moment) -> Vec<Change> {
     let mut found = Vec::new();
     let (a, b) = (&then.piece, &now.piece);
-    if b.input_open && !a.input_open {
+    let open = |m: &Moment| m.piece.input_open || m.mode.open.input();
+    if open(now) && !open(then) {
         found.push(Change::RunOpened);
     }
     // Not a number while the alternator stands, and then no change.

@@ -49,7 +49,15 @@ impl Part {
         let before = drive_start(scene, t).map(|t| t.plus_ns(-1));
         let from = before.filter(|b| *b > scene.run.span.0).and_then(|b| {
             let s = scene.run.trace.at(scene.model, scene.profile, b)?;
-            Some(Standing { t: b, state: s.state, mode: s.mode, regime: s.regime, net: s.net })
+            Some(Standing {
+                t: b,
+                state: s.state,
+                mode: s.mode,
+                regime: s.regime,
+                net: s.net,
+                // A drive begins with fuses that have cooled since the last.
+                worn: Default::default(),
+            })
         });
         Part::cut(scene, from, until)
     }

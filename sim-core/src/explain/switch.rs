@@ -276,7 +276,7 @@ impl Found {
             set_point_back: back,
         };
         let drops = Drops::of(now);
-        let kinds = if now.piece.input_open {
+        let kinds = if now.piece.input_open || now.mode.open.input() {
             changed = vec![Change::RunOpened];
             vec![Kind::OpenRun]
         } else if as_it_was.stands(off_v) {
@@ -353,7 +353,10 @@ pub(super) fn restored<'a>(now: &Moment<'a>, then: &Moment, change: &Change) -> 
         }
         Change::HouseLoad { .. } => m.piece.house_load_w = then.piece.house_load_w,
         Change::Joint { .. } => m.piece.input_joint_extra_ohm = then.piece.input_joint_extra_ohm,
-        Change::RunOpened => m.piece.input_open = false,
+        Change::RunOpened => {
+            m.piece.input_open = false;
+            m.mode.open = then.mode.open;
+        }
         Change::RunWarmed { .. } => {
             let conductors = INPUT_CABLE_C..INPUT_CABLE_C + crate::plant::cable::CONDUCTORS;
             m.y[conductors.clone()].copy_from_slice(&then.y[conductors]);

@@ -2,10 +2,11 @@
 //!
 //! At one instant several transitions can fall due. They fire in a fixed order, the network is solved again after each:
 //! expired timers first (their condition held over the whole interval), turn-off before turn-on before stage timers before
-//! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, the run
-//! signal and heat before voltage, protection and the loads of both sides after; repeat until nothing changes.
+//! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, fuses, the
+//! run signal and heat before voltage, protection and the loads of both sides after; repeat until nothing changes.
 
 pub mod engine_start;
+pub mod fuse;
 pub mod heat;
 pub mod house_loads;
 mod mode;
@@ -16,11 +17,13 @@ pub mod stages;
 pub mod start_stop;
 pub mod vehicle;
 
+pub use fuse::OpenFuses;
 pub use mode::{Derate, Mode, Refusal, SetPointAim, Stage, Timer, Timers};
 
 use crate::model::{Link, Model, Piece};
 use crate::network::{Net, Regime};
 use crate::plant::battery::BatteryHold;
+use crate::plant::fuse::Wear;
 use crate::plant_view::Held;
 use crate::record::event::{Cause, EventKind};
 use crate::state::Vector;
@@ -60,6 +63,8 @@ pub struct Sight<'a> {
     pub house_room: f64,
     /// What is held about the house battery.
     pub mode_house_hold: BatteryHold,
+    /// How far the fuses are on the way to opening.
+    pub worn: Wear,
 }
 
 impl Sight<'_> {
@@ -83,7 +88,8 @@ pub fn fire_timer(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, bool) {
     let before = *mode;
     set_point::read(mode, sight);
-    let made = start_stop::read_signal(mode, sight)
+    let made = fuse::read(mode, sight)
+        .or_else(|| start_stop::read_signal(mode, sight))
         .or_else(|| heat::read(mode, sight))
         .or_else(|| {
             start_stop::read(mode, sight);

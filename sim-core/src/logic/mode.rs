@@ -1,5 +1,6 @@
 //! The discrete state of a vehicle.
 
+use super::fuse::OpenFuses;
 use crate::model::Stages;
 use crate::network::house_bus::Contact;
 use crate::plant::battery::BatteryHold;
@@ -136,6 +137,8 @@ pub struct Mode {
     pub mat: bool,
     /// Whether the starter battery has collapsed and nothing on its side runs.
     pub starter_dead: bool,
+    /// Which fuses have opened.
+    pub open: OpenFuses,
     /// Whether the alternator's pick-up is at its greatest rate.
     pub slewing: bool,
     /// The set-point that the rule heads for, V, and which way it still has to go.

@@ -84,10 +84,16 @@ pub fn seen_v(model: &Model, y: &Vector, net: &Net) -> f64 {
     if rule.filter_s > 0.0 { y[SEEN_V] } else { net.in_v + rule.compensation_ohm * net.input_a }
 }
 
+/// Whether the unit's input cable is open: nothing else leaves it at exactly nothing. No run signal holds a unit on then, or
+/// brings it on.
+fn is_dead(net: &Net) -> bool {
+    net.in_v == 0.0
+}
+
 /// How far what the unit sees stands above the turn-off that counts now, V; `None` where no voltage stops it.
 pub fn above_turn_off_v(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> Option<f64> {
     let rule = &model.link().start_stop;
-    let held = rule.signal == SignalUse::Either && mode.signal;
+    let held = rule.signal == SignalUse::Either && mode.signal && !is_dead(net);
     (mode.on && !held).then(|| seen_v(model, y, net) - thresholds(rule, mode.signal).1)
 }
 
@@ -119,9 +125,9 @@ pub fn read_signal(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 }
 
 /// Whether the voltage condition that counts now holds.
-fn calls(mode: &Mode, rule: &StartStop, seen_v: f64) -> bool {
+fn calls(mode: &Mode, rule: &StartStop, seen_v: f64, dead: bool) -> bool {
     let (on_v, off_v) = thresholds(rule, mode.signal);
-    let live = mode.signal;
+    let live = mode.signal && !dead;
     match (mode.on, rule.signal) {
         (true, SignalUse::Either) => !live && seen_v < off_v,
         (true, _) => seen_v < off_v,
@@ -134,7 +140,7 @@ fn calls(mode: &Mode, rule: &StartStop, seen_v: f64) -> bool {
 /// Reads the input voltage against the threshold that counts now.
 pub fn read(mode: &mut Mode, sight: &Sight) {
     let rule = &sight.link().start_stop;
-    let mut calls = calls(mode, rule, seen_v(sight.model, sight.y, sight.net));
+    let mut calls = calls(mode, rule, seen_v(sight.model, sight.y, sight.net), is_dead(sight.net));
     let (timer, delay_s) = if mode.on {
         (Timer::TurnOff, rule.turn_off_delay_s)
     } else {
@@ -153,11 +159,12 @@ pub fn read(mode: &mut Mode, sight: &Sight) {
 pub fn margin(mode: &Mode, model: &Model, y: &Vector, net: &Net) -> f64 {
     let rule = &model.link().start_stop;
     let (on_v, off_v) = thresholds(rule, mode.signal);
+    let live = mode.signal && !is_dead(net);
     let never = match (mode.on, rule.signal) {
-        (true, SignalUse::Either) => mode.signal,
+        (true, SignalUse::Either) => live,
         (true, _) => false,
-        (false, SignalUse::Required) => !mode.signal,
-        (false, SignalUse::Either) => mode.signal,
+        (false, SignalUse::Required) => !live,
+        (false, SignalUse::Either) => live,
         (false, _) => false,
     };
     if never || (!mode.on && (mode.held_off() || mode.timers.runs(Timer::LeastOff))) {

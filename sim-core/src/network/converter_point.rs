@@ -21,7 +21,7 @@ pub enum Limit {
     OutputCurrent,
     /// The target voltage.
     Voltage,
-    /// The target voltage, with the bus already above it: the unit gives nothing.
+    /// The target voltage, with the bus already above it or the output cable open: the unit gives nothing.
     Idle,
     /// The input current limit.
     InputCurrent,
@@ -51,6 +51,8 @@ pub enum Sense {
 pub struct Unit {
     /// Whether it is on.
     pub on: bool,
+    /// Whether its output cable is open: it gives nothing, and holds its target at its own terminals.
+    pub output_open: bool,
     /// Input current while off, A.
     pub standby_a: f64,
     /// Output current limit just now, ramp and derating included, A.
@@ -118,7 +120,7 @@ fn find_regime(bias: &Bias) -> Regime {
     }
     let most = starter.greatest_power(unit.input_cap_a, unit.floor_v);
     let out_w = unit.loss.output_w(most.power_w);
-    if out_w <= 0.0 {
+    if out_w <= 0.0 || unit.output_open {
         // It gives nothing, but goes on drawing what its fixed loss takes, as far as the source has that.
         let fed = starter.smallest_root(unit.loss.input_w(0.0), unit.input_cap_a);
         let states = fed.map_or(most.at.states, |at| at.states);
@@ -138,6 +140,10 @@ fn find_regime(bias: &Bias) -> Regime {
 fn wanted_output(bias: &Bias) -> (Limit, HouseStates, f64, f64) {
     let (unit, house) = (&bias.unit, &bias.house);
     let cable_ohm = sense_ohm(bias);
+    if unit.output_open {
+        let states = house.states_bringing(0.0);
+        return (Limit::Idle, states, 0.0, house.curve(states).v(0.0));
+    }
     let cap = unit.output_cap_a;
     let at_cap = house.states_bringing(cap);
     let v_cap = house.curve(at_cap).v(cap);
@@ -282,7 +288,10 @@ pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) ->
         Limit::Voltage => {
             [under_output_cap.min(below_target + IDLE_V), under_input_cap, above_floor, room(net.output_a)]
         }
-        Limit::Idle => [-below_target, under_input_cap, above_floor, room(0.0)],
+        Limit::Idle => {
+            let above = if unit.output_open { far } else { -below_target };
+            [above, under_input_cap, above_floor, room(0.0)]
+        }
         Limit::InputCurrent => {
             [below_target, under_output_cap, above_floor.min(over_fixed_loss), net.in_v - peak_v]
         }
@@ -413,6 +422,7 @@ pub(super) mod tests {
             },
             unit: Unit {
                 on: d.between(0.0, 1.0) > 0.1,
+                output_open: false,
                 standby_a: 0.005,
                 output_cap_a: d.between(0.0, 70.0),
                 input_cap_a: d.between(5.0, 90.0),

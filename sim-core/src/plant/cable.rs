@@ -3,7 +3,8 @@
 //! Copper follows `R(T) = R20 (1 + 0.00393 (T − 20))` (IEC 60028, IEC 60228); joints and fuses are constant. Every
 //! conductor is one thermal node, `C dT/dt = I²R(T) − G (T − T_air)`, the joints together another.
 
-use super::conductor::at_temp;
+use super::conductor::{COPPER_PER_K, at_temp};
+use super::fuse::Fuse;
 use serde::Serialize;
 
 /// Most conductors of a cable: two legs in two sections.
@@ -23,7 +24,7 @@ pub struct Conductor {
 }
 
 /// A cable between a battery and the unit.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Cable {
     /// Conductors; unused ones have no resistance.
     pub conductors: [Conductor; CONDUCTORS],
@@ -35,6 +36,10 @@ pub struct Cable {
     pub joints_w_per_k: f64,
     /// Whether the joints are in the engine bay.
     pub joints_in_bay: bool,
+    /// The fuse at the battery, if there is one; its resistance is part of the joints.
+    pub battery_end_fuse: Option<Fuse>,
+    /// The fuse at the unit, likewise.
+    pub unit_end_fuse: Option<Fuse>,
 }
 
 impl Cable {
@@ -96,6 +101,19 @@ impl Conductor {
             return 0.0;
         }
         (i * i * self.ohm_at(temp_c) - self.w_per_k * (temp_c - air_c)) / self.j_per_k
+    }
+
+    /// Temperature after `seconds` of a constant current in constant air, °C: the rate is a line in the temperature.
+    pub fn temp_after(&self, temp_c: f64, air_c: f64, i: f64, seconds: f64) -> f64 {
+        if self.j_per_k == 0.0 {
+            return temp_c;
+        }
+        let fades_per_s = (self.w_per_k - i * i * self.ohm_20 * COPPER_PER_K) / self.j_per_k;
+        let lasts_s = match fades_per_s {
+            0.0 => seconds,
+            rate => -(-rate * seconds).exp_m1() / rate,
+        };
+        temp_c + self.rate(temp_c, air_c, i) * lasts_s
     }
 }
 

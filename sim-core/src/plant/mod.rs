@@ -5,5 +5,6 @@ pub mod battery;
 pub mod cable;
 pub mod conductor;
 pub mod converter;
+pub mod fuse;
 pub mod laying;
 pub mod set_point_rule;

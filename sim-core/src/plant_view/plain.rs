@@ -144,7 +144,7 @@ impl PlainHeld {
     /// The plain model as it is held, if it is one: effects that reach into it are no part of it.
     pub fn new(held: &Held, regime: Regime) -> Option<PlainHeld> {
         let (m, acts) = (held.model, &held.acts);
-        if held.used > PLAIN || acts.derate || acts.compensation {
+        if held.used > PLAIN || acts.derate || acts.compensation || held.template.unit.output_open {
             return None;
         }
         let (starter, house) = (m.starter.plain()?, m.house.plain()?);
@@ -173,7 +173,7 @@ impl PlainHeld {
             half_held: 0.5 / (1.0 + curve.g * sense_ohm),
             cap_from_a: held.ramp_from_a,
             cap_a_per_s: held.ramp_a_per_s,
-            input_open: held.piece.input_open,
+            input_open: held.input_open,
             air_c: held.piece.air_c,
             case_w_per_k: c.case_w_per_k,
             per_case_j: 1.0 / c.case_j_per_k,

@@ -2,6 +2,7 @@
 
 use crate::logic::{Refusal, Stage};
 use crate::network::{Limit, Net};
+use crate::plant::fuse::FusePlace;
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -85,6 +86,11 @@ pub enum EventKind {
     HeaterMat {
         /// Whether it is on now.
         on: bool,
+    },
+    /// A fuse opens, and with it its cable.
+    FuseOpened {
+        /// Where it sits.
+        at: FusePlace,
     },
     /// A battery is full, or no longer so.
     Bound {
@@ -175,6 +181,13 @@ pub enum Cause {
         posts_v: f64,
         /// The threshold, V.
         threshold_v: f64,
+    },
+    /// A fuse carried too much for too long.
+    OverRating {
+        /// Its current at the end, A.
+        amps: f64,
+        /// Its rating, A.
+        rating_a: f64,
     },
     /// Volts and amps moved there by themselves.
     Network,

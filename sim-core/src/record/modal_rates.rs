@@ -142,7 +142,7 @@ pub fn book(held: &Held, plain: &PlainHeld, step: &Step, nets: &[Net; NODES], dt
         put(Line::InputParkedC, standby_a * dt);
     }
     let run_j = cable_ohm * standby_a * standby_a * dt;
-    let input_j = if held.piece.input_open { 0.0 } else { standby_a * volts_s - run_j };
+    let input_j = if held.input_open { 0.0 } else { standby_a * volts_s - run_j };
     put(Line::InputJ, input_j);
     put(Line::InputCableJ, run_j);
     put(Line::UnitLossJ, input_j);

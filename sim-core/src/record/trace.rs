@@ -275,6 +275,7 @@ fn switches(a: &Knot, b: &Knot) -> bool {
         || a.mode.mat != b.mode.mat
         || a.mode.starter_dead != b.mode.starter_dead
         || a.mode.awake() != b.mode.awake()
+        || a.mode.open != b.mode.open
 }
 
 /// The network's inputs at a sample, once the alternator has taken up its load: what a load line is drawn from.

@@ -13,12 +13,10 @@ use crate::plant::battery::{
 use crate::plant::cable::{Cable, Conductor};
 use crate::plant::laying::{Laying, j_per_k_m};
 use crate::plant::set_point_rule::SetPointRule;
-use crate::record::fuse::Fuse;
 use crate::scenario::Scenario;
 use crate::scenario::field::{Num, Origin};
 use crate::scenario::house_side::HouseBatterySpec;
-use crate::scenario::problem::Problem;
-use crate::scenario::unit_side::{ConverterSpec, InputCableSpec, StartStopSpec};
+use crate::scenario::unit_side::{ConverterSpec, StartStopSpec};
 use crate::time::DAY_S;
 
 /// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
@@ -308,31 +306,6 @@ impl Maker<'_> {
             );
             self.conflict("input_cable.engine_bay_m", Some(&input.engine_bay_m), what);
         }
-    }
-
-    /// The input fuse with the curve that the user typed in.
-    pub(super) fn fuse(&mut self, cable: &InputCableSpec) -> Option<Fuse> {
-        let rating_a = cable.fuse_a.as_ref()?.value;
-        let curve = match (&cable.fuse_times_rating, &cable.fuse_opens_s) {
-            (None, None) => Vec::new(),
-            (Some(ratio), Some(time)) => {
-                let rises = ratio.value.windows(2).all(|w| w[1] > w[0]);
-                let falls = time.value.windows(2).all(|w| w[1] < w[0]);
-                if ratio.value.len() != time.value.len() || ratio.value.len() < 2 || !rises || !falls {
-                    let what = "a fuse's curve has two lists of the same length, at least two points: currents rise, times \
-                                fall"
-                        .to_owned();
-                    self.problems.push(Problem::conflict("input_cable.fuse_opens_s", time.place(), what));
-                }
-                ratio.value.iter().copied().zip(time.value.iter().copied()).collect()
-            }
-            (Some(one), None) | (None, Some(one)) => {
-                let what = "a fuse's curve needs both fuse_times_rating and fuse_opens_s".to_owned();
-                self.problems.push(Problem::conflict("input_cable.fuse_times_rating", one.place(), what));
-                Vec::new()
-            }
-        };
-        Some(Fuse { rating_a, curve })
     }
 
     fn heat_checks(&mut self, s: &Scenario) {

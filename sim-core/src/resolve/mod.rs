@@ -8,6 +8,7 @@ mod days;
 mod drive;
 mod effects;
 mod entry;
+mod fuses;
 mod parts;
 mod sources;
 mod stop_start;
@@ -25,7 +26,6 @@ use crate::model::{
     Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
 };
 use crate::plant::converter::Loss;
-use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
 use parts::{Maker, cable_fields, sense};
@@ -40,8 +40,6 @@ pub struct Resolved {
     pub profile: Profile,
     /// Every number, with where it came from.
     pub entries: Vec<Entry>,
-    /// The input cable's fuse, if there is one.
-    pub input_fuse: Option<Fuse>,
     /// What became of the engine stops of stop-start, where the drive offers any.
     pub stops: Option<Stops>,
     /// What is worth a second look; stops nothing.
@@ -84,16 +82,16 @@ pub fn resolve_after(
     };
     let mut model = maker.model(scenario);
     maker.effects(&mut model, scenario);
+    maker.fuses(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
-    let input_fuse = maker.fuse(&scenario.input_cable);
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
         Some(profile) if problems.is_empty() => {
             let (profile, stops) = stop_start::decided(scenario, &model, profile);
             warnings.extend(warnings::warnings(scenario, &model, &profile));
-            Ok(Resolved { model, profile, entries, input_fuse, stops, warnings })
+            Ok(Resolved { model, profile, entries, stops, warnings })
         }
         _ => {
             problems.sort_by_key(|p| p.place);

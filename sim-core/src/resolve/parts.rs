@@ -197,10 +197,9 @@ impl Maker<'_> {
         }
         let (per_m, what) = self.per_metre(path, spec);
         let length = spec.length_m.value;
-        let cable = Cable::constant(2.0 * length * per_m, spec.joints_mohm.value * 1e-3);
+        let cable = Cable::constant(2.0 * length * per_m, spec.joints_mohm * 1e-3);
         self.entries.push(Entry::derived(&format!("{path}.leg_ohm_per_m"), per_m, "Ω/m", what));
-        let how =
-            format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm.value);
+        let how = format!("2 × {length} m × {:.4} mΩ/m + {} mΩ of joints", per_m * 1e3, spec.joints_mohm);
         self.entries.push(Entry::derived(&format!("{path}.loop_ohm"), cable.resistance_ohm(), "Ω", how));
         cable
     }
@@ -267,7 +266,8 @@ pub(super) struct CableFields<'a> {
     pub conductor: &'a Text,
     pub awg: Option<&'a Text>,
     pub sae: Option<&'a Text>,
-    pub joints_mohm: &'a Num,
+    /// With fuses and their holders.
+    pub joints_mohm: f64,
     pub resistance_mohm: Option<&'a Num>,
 }
 
@@ -279,7 +279,7 @@ macro_rules! cable_fields {
             conductor: &$spec.conductor,
             awg: $spec.awg.as_ref(),
             sae: $spec.sae.as_ref(),
-            joints_mohm: &$spec.joints_mohm,
+            joints_mohm: $spec.joints_with_fuses_mohm(),
             resistance_mohm: $spec.resistance_mohm.as_ref(),
         }
     };

@@ -61,11 +61,15 @@ impl Found {
             let kind = WarningKind::TurnOffBelowRest { turn_off_v, rested_v };
             self.add("start_stop.turn_off_v", &[&ss.turn_off_v, &s.starter_battery.start_pct], kind);
         }
-        if let Some(fuse) = &s.input_cable.fuse_a {
-            let input_a = model.link().converter.input_limit_a;
+        let input_a = model.link().converter.input_limit_a;
+        let ends = [
+            ("input_cable.fuse_a", &s.input_cable.fuse_a),
+            ("input_cable.unit_end_fuse_a", &s.input_cable.unit_end_fuse_a),
+        ];
+        for (key, fuse) in ends.into_iter().filter_map(|(key, fuse)| Some((key, fuse.as_ref()?))) {
             if fuse.value < input_a {
                 let kind = WarningKind::FuseUnderLimit { fuse_a: fuse.value, input_a };
-                self.add("input_cable.fuse_a", &[fuse, &s.converter.input_limit_a], kind);
+                self.add(key, &[fuse, &s.converter.input_limit_a], kind);
             }
         }
         let link = model.link();

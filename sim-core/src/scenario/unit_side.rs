@@ -1,8 +1,9 @@
 //! What a scenario says of the unit between the batteries: runs, power stage, thresholds, stages.
 
-use super::field::{Num, Nums, Text};
+use super::field::{Num, Nums, Origin, Text};
 use super::key::{Unit, choice, number, numbers};
 use super::section::section;
+use crate::plant::fuse::KIND_WORDS;
 
 /// How conductors can lie.
 const LAYINGS: &[&str] = &["free-air", "clipped", "sleeved", "bundled", "constant"];
@@ -22,7 +23,7 @@ section! {
         awg: Option<Text> = super::key::text(),
         /// SAE size such as "6" or "2/0", in place of an area.
         sae: Option<Text> = super::key::text(),
-        /// Joints and fuses of both legs together, mΩ.
+        /// Joints, fuses and their holders of both legs together, mΩ; a fuse at the unit adds 1.2 mΩ to the default.
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(2.0, "common practice, 0.1 to 0.3 mΩ a joint, 1 to 1.5 mΩ a fuse"),
         /// Resistance of the whole cable, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
@@ -34,12 +35,26 @@ section! {
         engine_bay_m: Num = number(Unit::M, 0.0, 50.0).or(1.0, "invented; measure it"),
         /// Heat that the joints together give off, W/K.
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
-        /// Rating of its fuse, A.
+        /// Rating of the fuse at the starter battery, A.
         fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
-        /// Its time-current curve: currents over the rating, rising. Type what its sheet says; none is built in.
+        /// Its type, by part and letter of its standard; its band says when it opens (from memory). Without a type and without a curve it never opens here.
+        fuse_kind: Option<Text> = choice(KIND_WORDS),
+        /// Its time-current curve, in place of its type's band: currents over the rating, rising, as its sheet says.
         fuse_times_rating: Option<Nums> = numbers(Unit::One, 1.0, 100.0),
         /// Its time-current curve: seconds until it opens at each of these, falling.
         fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
+        /// Short-circuit current that it can break, A; its type says one where nothing stands here.
+        fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
+        /// Rating of the fuse at the unit's end, A.
+        unit_end_fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
+        /// Its type, as fuse_kind.
+        unit_end_fuse_kind: Option<Text> = choice(KIND_WORDS),
+        /// Its time-current curve, as fuse_times_rating.
+        unit_end_fuse_times_rating: Option<Nums> = numbers(Unit::One, 1.0, 100.0),
+        /// Its time-current curve, as fuse_opens_s.
+        unit_end_fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
+        /// Short-circuit current that it can break, A, as fuse_breaks_a.
+        unit_end_fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
     }
 }
 
@@ -56,7 +71,7 @@ section! {
         awg: Option<Text> = super::key::text(),
         /// SAE size such as "6" or "2/0", in place of an area.
         sae: Option<Text> = super::key::text(),
-        /// Joints and fuses of both legs together, mΩ.
+        /// Joints, fuses and their holders of both legs together, mΩ; each fuse that is told adds 1.2 mΩ to the default.
         joints_mohm: Num = number(Unit::MilliOhm, 0.0, 2000.0).or(1.0, "common practice, 0.1 to 0.3 mΩ a joint"),
         /// Resistance of the whole cable, joints included, mΩ, in place of length and area.
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
@@ -66,6 +81,52 @@ section! {
         insulation_c: Num = number(Unit::C, 30.0, 300.0).or(70.0, "common PVC; common practice, no source"),
         /// Heat that the joints together give off, W/K.
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
+        /// Rating of the fuse at the house battery, A.
+        fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
+        /// Its type, by part and letter of its standard; its band says when it opens (from memory). Without a type and without a curve it never opens here.
+        fuse_kind: Option<Text> = choice(KIND_WORDS),
+        /// Its time-current curve, in place of its type's band: currents over the rating, rising, as its sheet says.
+        fuse_times_rating: Option<Nums> = numbers(Unit::One, 1.0, 100.0),
+        /// Its time-current curve: seconds until it opens at each of these, falling.
+        fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
+        /// Short-circuit current that it can break, A; its type says one where nothing stands here.
+        fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
+        /// Rating of the fuse at the unit's end, A.
+        unit_end_fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
+        /// Its type, as fuse_kind.
+        unit_end_fuse_kind: Option<Text> = choice(KIND_WORDS),
+        /// Its time-current curve, as fuse_times_rating.
+        unit_end_fuse_times_rating: Option<Nums> = numbers(Unit::One, 1.0, 100.0),
+        /// Its time-current curve, as fuse_opens_s.
+        unit_end_fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
+        /// Short-circuit current that it can break, A, as fuse_breaks_a.
+        unit_end_fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
+    }
+}
+
+/// Resistance of a fuse and its holder where nobody measured the joints, mΩ: common practice, 1 to 1.5 mΩ, no source.
+pub const HELD_FUSE_MOHM: f64 = 1.2;
+
+/// The joints, with each further fuse that their default does not have in it.
+fn with_fuses(joints_mohm: &Num, further: [&Option<Num>; 2]) -> f64 {
+    let further = further.into_iter().flatten().count() as f64;
+    match joints_mohm.origin {
+        Origin::Default(_) => joints_mohm.value + HELD_FUSE_MOHM * further,
+        _ => joints_mohm.value,
+    }
+}
+
+impl InputCableSpec {
+    /// Joints, fuses and their holders together, mΩ: as typed, or the default, which has the fuse at the battery in it.
+    pub fn joints_with_fuses_mohm(&self) -> f64 {
+        with_fuses(&self.joints_mohm, [&self.unit_end_fuse_a, &None])
+    }
+}
+
+impl OutputCableSpec {
+    /// Joints, fuses and their holders together, mΩ: as typed, or the default, which has no fuse in it.
+    pub fn joints_with_fuses_mohm(&self) -> f64 {
+        with_fuses(&self.joints_mohm, [&self.fuse_a, &self.unit_end_fuse_a])
     }
 }
 

@@ -180,7 +180,7 @@ impl Bench<'_> {
             );
             let words = (i.awg.as_ref().map(|t| &t.value), i.sae.as_ref().map(|t| &t.value));
             self.size(Part::InputSize, "input_cable", words, (&i.conductor.value, i.area_mm2.value));
-            let (path, now) = ("input_cable.joints_mohm", i.joints_mohm.value);
+            let (path, now) = ("input_cable.joints_mohm", i.joints_with_fuses_mohm());
             self.push(Part::InputJoints, "joints and fuses of the input cable", "mΩ", path, now, joints(now));
         }
         if o.resistance_mohm.is_none() {
@@ -195,7 +195,7 @@ impl Bench<'_> {
             );
             let words = (o.awg.as_ref().map(|t| &t.value), o.sae.as_ref().map(|t| &t.value));
             self.size(Part::OutputSize, "output_cable", words, (&o.conductor.value, o.area_mm2.value));
-            let (path, now) = ("output_cable.joints_mohm", o.joints_mohm.value);
+            let (path, now) = ("output_cable.joints_mohm", o.joints_with_fuses_mohm());
             self.push(Part::OutputJoints, "joints of the output cable", "mΩ", path, now, joints(now));
         }
     }

@@ -3,7 +3,6 @@
 use crate::engine::Run;
 use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
 use crate::model::{Model, Profile};
-use crate::record::fuse::Fuse;
 use crate::record::trace::{Knot, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::limits::CRANK_RESERVE_PCT;
@@ -15,8 +14,8 @@ use serde::Serialize;
 /// The limits that a run is held against.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Against {
-    /// Input fuse, if there is one.
-    pub fuse: Option<Fuse>,
+    /// Rating of the smaller fuse of the input cable, A, if there is one.
+    pub input_fuse_a: Option<f64>,
     /// What the insulation of the input cable stands, conductors and joints, °C.
     pub input_insulation_c: f64,
     /// What that of the output cable stands, °C.
@@ -104,15 +103,12 @@ pub struct Margins {
 
 impl Against {
     /// What a scenario states. `insulation_c` and `reserve_pct` stand in for its own values.
-    pub fn of(
-        scenario: &Scenario,
-        fuse: Option<Fuse>,
-        insulation_c: Option<f64>,
-        reserve_pct: Option<f64>,
-    ) -> Self {
+    pub fn of(scenario: &Scenario, insulation_c: Option<f64>, reserve_pct: Option<f64>) -> Self {
+        let cable = &scenario.input_cable;
+        let ratings = [&cable.fuse_a, &cable.unit_end_fuse_a].into_iter().flatten().map(|n| n.value);
         let typed = scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value);
         Against {
-            fuse,
+            input_fuse_a: ratings.reduce(f64::min),
             input_insulation_c: insulation_c.unwrap_or(scenario.input_cable.insulation_c.value),
             output_insulation_c: insulation_c.unwrap_or(scenario.output_cable.insulation_c.value),
             crank_reserve_soc: reserve_pct.or(typed).unwrap_or(CRANK_RESERVE_PCT) / 100.0,
@@ -122,7 +118,7 @@ impl Against {
     /// Nothing: for whoever asks for the margin to turn-off alone.
     pub fn nothing() -> Self {
         Against {
-            fuse: None,
+            input_fuse_a: None,
             input_insulation_c: f64::INFINITY,
             output_insulation_c: f64::INFINITY,
             crank_reserve_soc: 0.0,
@@ -138,7 +134,7 @@ impl Margins {
         let rule = &model.link().start_stop;
         let capacity_ah = model.starter.capacity_c() / 3600.0;
         let reserve_ah = against.crank_reserve_soc * capacity_ah;
-        let rating_a = against.fuse.as_ref().map(|f| f.rating_a);
+        let rating_a = against.input_fuse_a;
         let spare_a = |s: &Sample| s.mode.alternator_turns().then(|| scan.most_a(s) - s.net.alternator_a);
         let turn_off = |s: &Sample| {
             let turns = s.mode.alternator_turns();

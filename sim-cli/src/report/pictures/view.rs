@@ -273,6 +273,7 @@ fn tick(event: &sim_core::record::Event) -> Option<Tick> {
         (EventKind::ChargeRefused { why: Some(_) }, _) => {
             (TickKind::Mark, 'P', "house battery refuses charge")
         }
+        (EventKind::FuseOpened { .. }, _) => (TickKind::Mark, 'O', "a fuse opens"),
         (EventKind::StarterDead { dead: true }, _) => (TickKind::Mark, 'D', "starter battery flat"),
         (EventKind::LoadsShed { shed: true }, _) => (TickKind::Mark, 'L', "house loads shed"),
         (EventKind::KeyOff, _) => (TickKind::Mark, 'K', "key off"),

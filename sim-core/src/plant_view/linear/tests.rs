@@ -10,6 +10,7 @@ use crate::plant::alternator::{Alternator, PickUp, Winding};
 use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use crate::plant::cable::{Cable, Conductor};
 use crate::plant::converter::Loss;
+use crate::plant::fuse::FusePlace;
 use crate::plant::set_point_rule::{self, Phase, SetPointRule};
 use crate::state::N;
 use crate::time::Instant;
@@ -17,7 +18,14 @@ use crate::time::Instant;
 fn run(ohm: f64) -> Cable {
     let leg = |in_bay| Conductor { ohm_20: ohm, j_per_k: 200.0, w_per_k: 1.0, in_bay };
     let conductors = [leg(true), leg(true), leg(false), leg(false)];
-    Cable { conductors, joints_ohm: 0.002, joints_j_per_k: 20.0, joints_w_per_k: 0.3, joints_in_bay: true }
+    Cable {
+        conductors,
+        joints_ohm: 0.002,
+        joints_j_per_k: 20.0,
+        joints_w_per_k: 0.3,
+        joints_in_bay: true,
+        ..Cable::default()
+    }
 }
 
 fn model(pick_up: bool) -> Model {
@@ -189,6 +197,9 @@ fn is_the_slope_of_the_right_hand_side() {
         let mut ramping = on;
         ramping.timers.start(Timer::Ramp, Instant::ZERO, 5.0);
         check(&name("ramp"), &m, ramping, &driving, &state(), Limit::OutputCurrent);
+        let mut open = on;
+        open.open.0[FusePlace::OutputUnitEnd as usize] = true;
+        check(&name("output open"), &m, open, &driving, &state(), Limit::Idle);
         check(&name("off"), &m, Mode { on: false, ..on }, &driving, &state(), Limit::Off);
         let parked = Piece { engine_rpm: 0.0, vehicle_load_a: 0.05, ..driving };
         let asleep = Mode { on: false, engine_runs: false, ..on };
