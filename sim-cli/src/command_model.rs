@@ -32,7 +32,7 @@ pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
     writeln!(
         out,
         "Current into a battery is positive. typed: by you. measured: by you, with its uncertainty.\n\
-         default: nobody said. derived: follows from others.\n"
+         default: nobody said. derived: follows from others. built in: no key holds it.\n"
     )?;
     let name = entries.iter().map(|e| e.name.len()).max().unwrap_or(0);
     let value = entries.iter().map(|e| figure(e.value).len()).max().unwrap_or(0);
@@ -51,12 +51,13 @@ pub fn run(args: &ModelArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let count = |f: fn(&From) -> bool| entries.iter().filter(|e| f(&e.from)).count();
     writeln!(
         out,
-        "\n{} numbers: {} typed, {} measured, {} default, {} derived.",
+        "\n{} numbers: {} typed, {} measured, {} default, {} derived, {} built in.",
         entries.len(),
         count(|f| matches!(f, From::Typed)),
         count(|f| matches!(f, From::Measured { .. })),
         count(|f| matches!(f, From::Default(_))),
         count(|f| matches!(f, From::Derived(_))),
+        count(|f| matches!(f, From::BuiltIn(_))),
     )?;
     Ok(Exit::Done)
 }
@@ -134,6 +135,7 @@ fn from(from: &From, line: Option<String>) -> Map<String, Value> {
         From::Measured { plus_minus } => ("measured", json!({ "plus_minus": plus_minus })),
         From::Default(source) => ("default", json!({ "source": source })),
         From::Derived(how) => ("derived", json!({ "how": how })),
+        From::BuiltIn(source) => ("built_in", json!({ "source": source })),
     };
     let mut told = Map::from_iter([("from".to_owned(), json!(word))]);
     if let Value::Object(more) = text {
@@ -170,5 +172,6 @@ fn origin(entry: &Entry, sources: &Sources) -> String {
         From::Measured { plus_minus: None } => format!("measured  {place}"),
         From::Default(source) => format!("default   {source}"),
         From::Derived(how) => format!("derived   {how}"),
+        From::BuiltIn(source) => format!("built in  {source}"),
     }
 }

@@ -49,13 +49,13 @@ fn number(loaded: &Loaded, path: &str, value: f64) -> Number {
     let (key, from, place) = match source_of(path) {
         None => nowhere,
         Some((_, Source::Derived(how))) => (None, From::Derived(how.to_owned()), None),
-        Some((_, Source::BuiltIn(source))) => (None, From::Default(source.to_owned()), None),
+        Some((_, Source::BuiltIn(source))) => (None, From::BuiltIn(source.to_owned()), None),
         Some((section, Source::Key(key))) => {
             let key = section.map_or_else(|| key.to_owned(), |section| format!("{section}.{key}"));
             match held(loaded, &key, value) {
                 Some((from, place)) => (Some(key), from, place),
                 None if value == 0.0 => {
-                    (None, From::Default("nothing: it does not act here".to_owned()), None)
+                    (None, From::BuiltIn("nothing: it does not act here".to_owned()), None)
                 }
                 None => (None, From::Derived(format!("{key} and what else is said")), None),
             }

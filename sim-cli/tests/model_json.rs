@@ -202,3 +202,29 @@ fn the_peak_efficiency_in_the_texts_is_that_of_the_defaults() {
     let keys = std::fs::read_to_string(root().join("scenarios/KEYS.md")).expect("a file");
     assert_eq!(keys.matches(&wanted).count(), 2, "{wanted}");
 }
+
+/// Whatever the JSON holds has its place in the equations, and the equations name nothing that it does not hold.
+#[test]
+fn the_equations_name_every_number() {
+    let text = std::fs::read_to_string(root().join("sim-core/EQUATIONS.md")).expect("a file");
+    let words: std::collections::BTreeSet<&str> =
+        text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).collect();
+    let mut held = std::collections::BTreeSet::new();
+    for (name, words_of) in scenarios() {
+        let whole = model(&words_of);
+        for part in ["model", "constants", "drive"] {
+            leaves("", &whole[part], &mut |path, _| {
+                held.extend(path.split('.').map(str::to_owned));
+                let named = path.rsplit('.').find(|p| p.parse::<usize>().is_err()).unwrap_or(path);
+                assert!(words.contains(named), "{name}: {path} is not in EQUATIONS.md");
+            });
+        }
+    }
+    let constants = text.match_indices("constants.").map(|(at, lead)| {
+        let rest = &text[at + lead.len()..];
+        &rest[..rest.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(rest.len())]
+    });
+    for name in constants.filter(|n| !n.is_empty()) {
+        assert!(held.contains(name), "{name} is in EQUATIONS.md and not in the JSON");
+    }
+}

@@ -1,11 +1,12 @@
 //! Numbers of the equations that no vehicle changes: references, and shares that rules go by.
 
-use crate::logic::vehicle::{CRANKING_SHARE, MORE_A};
+use crate::logic::vehicle::{CRANKING_SHARE, MORE_A, NO_SUPPLY_V, SPENT_OFF_S};
+use crate::logic::{NEARLY_EMPTY_SOC, REST_A};
 use crate::model::STAGES_REFERENCE_C;
-use crate::network::IDLE_V;
+use crate::network::{IDLE_V, NEAR_MOST};
 use crate::plant::alternator::{LEAST_HEAT_SHARE, SET_POINT_REFERENCE_C, WINDING_REFERENCE_C};
 use crate::plant::battery::lead_acid::{MOST_Z, REFERENCE_C};
-use crate::plant::battery::lithium::{REFERENCE_K, ZERO_C_K};
+use crate::plant::battery::lithium::{REFERENCE_K, WALL_SOC, ZERO_C_K};
 use crate::plant::conductor::{COPPER_PER_K, COPPER_REFERENCE_C};
 use serde::Serialize;
 
@@ -36,8 +37,20 @@ pub struct Constants {
     pub idle_band_v: f64,
     /// Share of `drop_out_v` that counts while cranking.
     pub cranking_drop_out_share: f64,
+    /// Posts of the starter battery under which there is no supply, V.
+    pub no_supply_v: f64,
+    /// How long a unit at least stays off that took an empty battery's last, s.
+    pub spent_off_s: f64,
     /// Current to spare before a collapsed starter side runs again, A.
     pub return_spare_a: f64,
+    /// State of charge up to which a battery counts as next to empty.
+    pub nearly_empty_soc: f64,
+    /// Current out of a battery that still counts as rest, A.
+    pub rest_a: f64,
+    /// State of charge at which a lithium battery with steep ends takes nothing more.
+    pub lithium_full_soc: f64,
+    /// How near, as a share, the house loads may come to the most that their bus can give.
+    pub near_most_share: f64,
 }
 
 /// Their values.
@@ -54,5 +67,11 @@ pub const CONSTANTS: Constants = Constants {
     stages_reference_c: STAGES_REFERENCE_C,
     idle_band_v: IDLE_V,
     cranking_drop_out_share: CRANKING_SHARE,
+    no_supply_v: NO_SUPPLY_V,
+    spent_off_s: SPENT_OFF_S,
     return_spare_a: MORE_A,
+    nearly_empty_soc: NEARLY_EMPTY_SOC,
+    rest_a: REST_A,
+    lithium_full_soc: WALL_SOC,
+    near_most_share: NEAR_MOST,
 };

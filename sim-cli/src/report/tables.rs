@@ -47,6 +47,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
                 From::Measured { plus_minus } => json!({ "measured": { "plus_minus": plus_minus } }),
                 From::Default(source) => json!({ "default": source }),
                 From::Derived(how) => json!({ "derived": how }),
+                From::BuiltIn(source) => json!({ "built_in": source }),
             };
             (e.name.clone(), json!({ "value": e.value, "unit": e.unit, "from": from }))
         })

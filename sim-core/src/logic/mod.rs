@@ -31,9 +31,9 @@ use crate::time::Instant;
 
 /// State of charge up to which a battery that gave its last counts as empty: shed loads then come back only where something
 /// else carries them.
-const NEARLY_EMPTY_SOC: f64 = 0.01;
+pub(crate) const NEARLY_EMPTY_SOC: f64 = 0.01;
 /// Current out of a battery that still counts as rest, A: rounding behind a few milliohms.
-const REST_A: f64 = 1e-6;
+pub(crate) const REST_A: f64 = 1e-6;
 
 /// A transition that has been made: what, and why.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -10,10 +10,10 @@ use crate::record::event::{Cause, EventKind};
 use crate::state::{self, STARTER, Vector};
 
 /// Posts under which there is no supply, whatever the file says, V.
-const NO_SUPPLY_V: f64 = 1.0;
+pub(crate) const NO_SUPPLY_V: f64 = 1.0;
 /// How long a unit at least stays off that took an empty battery's last, s; without a delay of its own it would be back at
 /// the same instant.
-const SPENT_OFF_S: f64 = 10.0;
+pub(crate) const SPENT_OFF_S: f64 = 10.0;
 
 /// Reads the posts.
 pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {

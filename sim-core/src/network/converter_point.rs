@@ -336,7 +336,7 @@ pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) ->
 
 /// How near the house loads may come to the most that their bus can give, as a share of it: at that point itself the volts
 /// fall without bound.
-const NEAR_MOST: f64 = 1e-4;
+pub(crate) const NEAR_MOST: f64 = 1e-4;
 
 /// How far the loads of constant power on the house bus are from the most that battery, sources and unit can give there at any
 /// volts, as a share; negative once they ask for more. Past that no volts exist, and [`Curve::v`] would answer with those of

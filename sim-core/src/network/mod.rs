@@ -10,7 +10,7 @@ pub mod sensitivity;
 pub mod source;
 pub mod starter_bus;
 
-pub(crate) use converter_point::{IDLE_V, free_at, house_room, margins_with};
+pub(crate) use converter_point::{IDLE_V, NEAR_MOST, free_at, house_room, margins_with};
 pub use converter_point::{Limit, Sense, Unit, margins, solve, solve_in};
 use house_bus::{HouseBus, HouseStates};
 use starter_bus::{BusStates, StarterBus};

@@ -96,14 +96,17 @@ impl Maker<'_> {
 
     /// A number in SI whose default, that of a 12 V vehicle, goes with the starter battery's cells.
     fn for_its_cells(&mut self, path: &str, num: &Num, si: f64, s: &Scenario) -> f64 {
-        let factor = twelves(num, s);
-        let value = num.value * si * factor;
-        if factor != 1.0 && num.value != 0.0 {
+        self.by_twelves(path, num.value * si, twelves(num, s), "the starter battery's cells")
+    }
+
+    /// A default of a 12 V system times a factor, which is told where it is another system.
+    fn by_twelves(&mut self, path: &str, value: f64, factor: f64, by: &str) -> f64 {
+        if factor != 1.0 && value != 0.0 {
             let unit = if path.ends_with("_per_k") { "V/K" } else { "V" };
-            let how = format!("{factor} times that of a 12 V vehicle, by the starter battery's cells");
-            self.entries.push(Entry::derived(path, value, unit, how));
+            let how = format!("{factor} times that of 12 V, by {by}");
+            self.entries.push(Entry::derived(path, value * factor, unit, how));
         }
-        value
+        value * factor
     }
 
     fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
@@ -261,9 +264,13 @@ impl Maker<'_> {
         let half_full = BatteryState { soc: 0.5, temp_c: 25.0, ..BatteryState::default() };
         let rested_v = house.port(&half_full, &house.hold(&half_full, 0.0)).emf_v;
         let twelves = (rested_v / 12.5).round().max(1.0);
-        let volts = |own: &Num| if typed(own) { own.value } else { own.value * twelves };
         let h = &s.house;
-        let (stop_v, return_v) = (volts(&h.loads_stop_v), volts(&h.loads_return_v));
+        let mut volts = |path: &str, own: &Num| {
+            let factor = if typed(own) { 1.0 } else { twelves };
+            self.by_twelves(path, own.value, factor, "the house battery's rested volts")
+        };
+        let stop_v = volts("house.loads_stop_v", &h.loads_stop_v);
+        let return_v = volts("house.loads_return_v", &h.loads_return_v);
         if stop_v > 0.0 && return_v <= stop_v {
             let told = [&h.loads_return_v, &h.loads_stop_v].into_iter().find(|n| typed(n));
             let what = format!(

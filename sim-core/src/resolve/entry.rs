@@ -18,6 +18,8 @@ pub enum From {
     Default(String),
     /// It follows from others; with how.
     Derived(String),
+    /// No key holds it; with its source.
+    BuiltIn(String),
 }
 
 /// One resolved number.

@@ -27,7 +27,7 @@ mod tests;
 /// Temperature that resistances belong to, K.
 pub(crate) const REFERENCE_K: f64 = 298.15;
 /// Where the wall past SOC 1 ends; assumed.
-const WALL_SOC: f64 = 1.01;
+pub(crate) const WALL_SOC: f64 = 1.01;
 /// 0 °C in K.
 pub(crate) const ZERO_C_K: f64 = 273.15;
 
