@@ -165,7 +165,7 @@ fn main() {
     };
     let whole = (1.0, "µs");
     let mut thin_full = full.clone();
-    thin_full.links[0].input_cable = thin.links[0].input_cable;
+    thin_full.links[0].input_cable = thin.links[0].input_cable.clone();
     for (name, m) in [("plain", &plain), ("full", &full)] {
         rows(&format!("{name}, clean day of 8 h"), m, &work::clean_day(), whole);
         let week = work::week();
