@@ -66,7 +66,7 @@ impl Failure {
                 let path = path.display();
                 match e.kind() {
                     ErrorKind::NotFound => line(format!("there is no file {path}"), Exit::WrongInput),
-                    ErrorKind::InvalidData | ErrorKind::IsADirectory => {
+                    ErrorKind::InvalidData | ErrorKind::FileTooLarge | ErrorKind::IsADirectory => {
                         line(format!("{path} is no scenario: {e}"), Exit::WrongInput)
                     }
                     _ => line(format!("{path}: {e}"), Exit::Failed),
