@@ -113,10 +113,10 @@ fn a_file_that_is_there_stays() {
     assert_eq!(printed.exit, Exit::WrongInput);
     assert_eq!(
         folder.hide(&printed.err),
-        "error: van.toml is there already; name another with --out, or replace it with --force\n"
+        "error: van.toml is there already; name another with --out, or replace it with --replace\n"
     );
     assert_eq!(std::fs::read_to_string(&file).expect("the file"), "mine");
-    assert_eq!(tickover(&["new", "--out", &file, "--force"]).exit, Exit::Done);
+    assert_eq!(tickover(&["new", "--out", &file, "--replace"]).exit, Exit::Done);
     assert!(std::fs::read_to_string(&file).expect("the file").contains("format = 2"));
     assert_eq!(folder.names(), ["van.toml"]);
     let nowhere = folder.path("no/such/van.toml");

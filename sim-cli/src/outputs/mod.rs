@@ -78,6 +78,10 @@ impl Place {
     /// # Errors
     /// [`Failure::Usage`] with the file that is in the way.
     pub fn check(&self, names: &[&str], err: &mut dyn Write) -> Result<(), Failure> {
+        if self.folder.metadata().is_ok_and(|m| !m.is_dir()) {
+            let what = format!("{} is no folder: name one with --out", self.folder.display());
+            return Err(Failure::Usage(what));
+        }
         let _lock = stage::lock(&self.folder);
         self.mend(err)?;
         self.may_write(names)
@@ -85,10 +89,6 @@ impl Place {
 
     /// The same with the folder locked, and mended.
     fn may_write(&self, names: &[&str]) -> Result<(), Failure> {
-        if self.folder.metadata().is_ok_and(|m| !m.is_dir()) {
-            let what = format!("{} is no folder: name one with --out", self.folder.display());
-            return Err(Failure::Usage(what));
-        }
         let known = Manifest::read(&self.at(&self.list));
         self.may_replace(&self.list, |_| known.is_some())?;
         let known = known.unwrap_or_default();
