@@ -1,6 +1,5 @@
 //! The command line.
 
-use crate::new::{Alternator, Drive};
 use crate::numbers::{TOLERANCE, like, within};
 use crate::study::args as study;
 use clap::{Args as ClapArgs, Parser, Subcommand};
@@ -30,13 +29,14 @@ pub struct Args {
     pub command: Command,
 }
 
-/// What to do.
+/// What to do, in the order in which people need it; what serves other programs stands last.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Write a new scenario from a few facts: asks for them, or takes them as flags
     #[command(after_help = "Examples:\n  \
-        tickover new                                       asks six questions, writes van.toml\n  \
-        tickover new --unit-a 30 --run-m 6 --run-mm2 16 --house-ah 100 --out camper.toml\n  \
+        tickover new                                       asks what it needs, writes van.toml\n  \
+        tickover new --unit-a 30 --cable-m 6 --cable 16 --house-ah 100 --out camper.toml\n  \
+        tickover new --cable \"6 AWG\" --chemistry agm --alternator-a 120 --defaults --out -\n  \
         tickover new --alternator variable --drive long    the set-point changes while driving\n  \
         tickover new --out - | tickover run -              straight into a run\n\n\
         Facts that are not given are asked for on a terminal; elsewhere they are assumed, and the file says so.")]
@@ -52,13 +52,12 @@ pub enum Command {
         tickover run van.toml --json | jq .summary         the summary for a script\n  \
         tickover new --drive long --out - | tickover run -  a scenario from a pipe")]
     Run(RunArgs),
-    /// How a calendar goes on: flat or full when, how much driving breaks even, which trips pay
+    /// Read scenarios and tell everything that is wrong, without running them
     #[command(after_help = "Examples:\n  \
-        tickover week scenarios/patterns/farrier.toml\n  \
-        tickover week van.toml --set house.load_w=40\n  \
-        tickover week van.toml --json | jq .outlook\n\n\
-        Each answer is found by running the calendar, many times: none is an average.")]
-    Week(WeekArgs),
+        tickover check van.toml\n  \
+        tickover check fleet/*.toml --quiet && echo all good\n\n\
+        Exit code 2 if there is a problem in any file; a warning is no problem.")]
+    Check(CheckArgs),
     /// Run a scenario and explain why the unit switched
     #[command(after_help = "Examples:\n  \
         tickover why van.toml                              what happened, where the volts went, what would help\n  \
@@ -66,11 +65,11 @@ pub enum Command {
         tickover why van.toml --depth engineer             every number that speaks for it, every switching\n  \
         tickover why van.toml --set input_cable.length_m=12  with one thing changed")]
     Why(WhyArgs),
-    /// Say what a word means that a page uses; all of them without one
+    /// Find the smallest single change that gives a margin above turn-off, and what each change costs
     #[command(after_help = "Examples:\n  \
-        tickover glossary droop\n  \
-        tickover glossary | less")]
-    Glossary(GlossaryArgs),
+        tickover mend van.toml --margin-v 0.3\n  \
+        tickover mend van.toml --margin-v 0.3 --run-share-pct 60    where the run has been measured and is well")]
+    Mend(MendArgs),
     /// Tell how near a run comes to each of its limits, when and under which conditions
     #[command(after_help = "Examples:\n  \
         tickover margins van.toml\n  \
@@ -82,23 +81,26 @@ pub enum Command {
         tickover distance van.toml                         a table, and the picture distance.png in the folder van\n  \
         tickover distance van.toml --set converter.output_limit_a=30 --out gentle")]
     Distance(DistanceArgs),
-    /// Find the smallest single change that gives a margin above turn-off, and what each change costs
-    #[command(after_help = "Examples:\n  \
-        tickover mend van.toml --margin-v 0.3\n  \
-        tickover mend van.toml --margin-v 0.3 --run-share-pct 60    where the run has been measured and is well")]
-    Mend(MendArgs),
     /// Put set-ups side by side: one table, one picture, and which difference does what
     #[command(after_help = "Examples:\n  \
         tickover compare van.toml other.toml\n  \
         tickover compare van.toml --with input_cable.area_mm2=25 --with converter.output_limit_a=30\n  \
         tickover compare van.toml --with \"input_cable.area_mm2=25 start_stop.turn_off_v=12.6\"")]
     Compare(CompareArgs),
-    /// Read scenarios and tell everything that is wrong, without running them
+    /// How a calendar goes on: flat or full when, how much driving breaks even, which trips pay
     #[command(after_help = "Examples:\n  \
-        tickover check van.toml\n  \
-        tickover check fleet/*.toml --quiet && echo all good\n\n\
-        Exit code 2 if there is a problem in any file; a warning is no problem.")]
-    Check(CheckArgs),
+        tickover week scenarios/patterns/farrier.toml\n  \
+        tickover week van.toml --set house.load_w=40\n  \
+        tickover week van.toml --json | jq .outlook\n\n\
+        Each answer is found by running the calendar, many times: none is an average.")]
+    Week(WeekArgs),
+    /// Print what a scenario can say: keys, units, ranges, defaults and their sources
+    #[command(after_help = "Examples:\n  \
+        tickover keys                      all of them\n  \
+        tickover keys start_stop stages    of two sections\n  \
+        tickover keys drive.piece\n  \
+        tickover keys turn_off_v           one key, wherever it stands")]
+    Keys(KeysArgs),
     /// Print every number of the resolved model in SI, with where it came from
     #[command(after_help = "Examples:\n  \
         tickover model van.toml\n  \
@@ -107,39 +109,38 @@ pub enum Command {
         tickover model van.toml --json                     the same and the drive, for a program\n\n\
         Where files build on others (`build_on = \"base.toml\"`), each value shows its file and line.")]
     Model(ModelArgs),
-    /// Print what a scenario can say: keys, units, ranges, defaults and their sources
+    /// Say what a word means that a page uses; all of them without one
     #[command(after_help = "Examples:\n  \
-        tickover keys                      all of them\n  \
-        tickover keys start_stop stages    of two sections\n  \
-        tickover keys drive.piece")]
-    Keys(KeysArgs),
+        tickover glossary droop\n  \
+        tickover glossary | less")]
+    Glossary(GlossaryArgs),
+    /// Print the cautions that go with every result
+    Cautions,
+    /// Run a scenario many times with keys that vary: a table, a row a run
+    #[command(after_help = study::SWEEP_HELP)]
+    Sweep(study::SweepArgs),
+    /// Map what the unit does for every pair of thresholds
+    #[command(after_help = study::MAP_HELP)]
+    Map(study::MapArgs),
+    /// Chart what a drive delivers over the resistance of the loop: the cliff
+    #[command(after_help = study::CLIFF_HELP)]
+    Cliff(study::CliffArgs),
+    /// Find the settings that deliver most in the worst case, within limits
+    #[command(after_help = study::TUNE_HELP)]
+    Tune(study::TuneArgs),
+    /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it
+    #[command(after_help = "Examples:\n  \
+        tickover netlist van.toml --from-s 200 --to-s 260 --out net")]
+    Netlist(NetlistArgs),
     /// Print the JSON Schema of a scenario, for editors to complete and check by
     #[command(after_help = "Examples:\n  \
         tickover schema > scenario.schema.json\n\n\
         With the line  #:schema scenario.schema.json  at the top of a scenario, a TOML editor completes keys and\n\
         shows what they mean.")]
     Schema,
-    /// Run a scenario many times with keys that vary: a table, a row a run
-    #[command(after_help = study::SWEEP_HELP)]
-    Sweep(study::SweepArgs),
-    /// Chart what a drive delivers over the resistance of the loop: the cliff
-    #[command(after_help = study::CLIFF_HELP)]
-    Cliff(study::CliffArgs),
-    /// Map what the unit does for every pair of thresholds
-    #[command(after_help = study::MAP_HELP)]
-    Map(study::MapArgs),
-    /// Find the settings that deliver most in the worst case, within limits
-    #[command(after_help = study::TUNE_HELP)]
-    Tune(study::TuneArgs),
     /// Put the parts of a sweep together
     #[command(after_help = study::MERGE_HELP)]
     Merge(study::MergeArgs),
-    /// Print the cautions that go with every result
-    Cautions,
-    /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it
-    #[command(after_help = "Examples:\n  \
-        tickover netlist van.toml --from-s 200 --to-s 260 --out net")]
-    Netlist(NetlistArgs),
     /// Print a completion script for a shell
     #[command(after_help = "Examples:\n  \
         tickover completions bash > ~/.local/share/bash-completion/completions/tickover\n  \
@@ -189,20 +190,44 @@ pub struct NewArgs {
     #[arg(long, value_name = "AMPS", allow_hyphen_values = true)]
     pub unit_a: Option<String>,
     /// Length of the cable from starter battery to unit, one way, m
-    #[arg(long, value_name = "METRES", allow_hyphen_values = true)]
-    pub run_m: Option<String>,
-    /// Its conductor area, mm²
-    #[arg(long, value_name = "MM2", allow_hyphen_values = true)]
-    pub run_mm2: Option<String>,
+    #[arg(long, value_name = "METRES", allow_hyphen_values = true, alias = "run-m")]
+    pub cable_m: Option<String>,
+    /// Its conductor: mm² such as 16, or AWG such as "6 AWG"
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true, alias = "run-mm2")]
+    pub cable: Option<String>,
     /// Capacity of the house battery, Ah
     #[arg(long, value_name = "AH", allow_hyphen_values = true)]
     pub house_ah: Option<String>,
-    /// Whether the alternator's voltage stays put or changes while driving
-    #[arg(long, value_enum)]
-    pub alternator: Option<Alternator>,
-    /// The usual drive
-    #[arg(long, value_enum)]
-    pub drive: Option<Drive>,
+    /// Its chemistry: lfp, agm, gel or flooded
+    #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
+    pub chemistry: Option<String>,
+    /// What the house side draws while driving, W
+    #[arg(long, value_name = "WATTS", allow_hyphen_values = true)]
+    pub house_load_w: Option<String>,
+    /// Current on the alternator's label, A
+    #[arg(long, value_name = "AMPS", allow_hyphen_values = true)]
+    pub alternator_a: Option<String>,
+    /// Whether the alternator's voltage stays put or changes while driving: fixed or variable
+    #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
+    pub alternator: Option<String>,
+    /// What the vehicle itself draws with the engine running, A
+    #[arg(long, value_name = "AMPS", allow_hyphen_values = true)]
+    pub vehicle_load_a: Option<String>,
+    /// Volts at which the unit comes on, V
+    #[arg(long, value_name = "VOLTS", allow_hyphen_values = true)]
+    pub turn_on_v: Option<String>,
+    /// Volts below which it drops out, V
+    #[arg(long, value_name = "VOLTS", allow_hyphen_values = true)]
+    pub turn_off_v: Option<String>,
+    /// What a run signal does: none, required, either or second-pair
+    #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
+    pub signal: Option<String>,
+    /// The usual drive: short, town or long
+    #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
+    pub drive: Option<String>,
+    /// Write every default too, as a comment with its source
+    #[arg(long)]
+    pub defaults: bool,
     /// File to write; `-` prints it
     #[arg(long, value_name = "FILE", default_value = "van.toml")]
     pub out: PathBuf,
@@ -366,8 +391,8 @@ pub struct ModelArgs {
 /// Arguments of `keys`.
 #[derive(Debug, ClapArgs)]
 pub struct KeysArgs {
-    /// Sections to print, such as start_stop or drive.piece; all without
-    #[arg(value_name = "SECTION")]
+    /// Sections to print, such as start_stop or drive.piece, or keys, such as turn_off_v; all without
+    #[arg(value_name = "SECTION|KEY")]
     pub sections: Vec<String>,
     /// Print the reference page in Markdown
     #[arg(long, conflicts_with = "sections")]

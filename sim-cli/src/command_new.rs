@@ -3,15 +3,13 @@
 use crate::Exit;
 use crate::args::NewArgs;
 use crate::failure::Failure;
-use crate::new::{Facts, QUESTIONS, Question, name, scenario};
+use crate::new::{About, Facts, QUESTIONS, Question, scenario};
 use crate::outputs::write_file;
 use crate::printable::printable;
 use crate::streams::Streams;
 use std::io::{BufRead, Read, Write};
 use std::path::Path;
 
-/// How often a question is put before the program gives up.
-const PATIENCE: usize = 3;
 /// Longest answer that is read, bytes.
 const LONGEST_ANSWER: u64 = 1000;
 
@@ -24,25 +22,46 @@ pub fn run(args: &NewArgs, io: &mut Streams) -> Result<Exit, Failure> {
             "{file} is there already; name another with --out, or replace it with --replace"
         ))
     };
-    // Nobody wants to answer six questions for nothing.
+    // Nobody wants to answer a dozen questions for nothing.
     if !printed && !args.replace && args.out.symlink_metadata().is_ok() {
         return Err(there());
     }
     let mut facts = Facts::default();
-    let given = given(args);
-    for (question, answer) in QUESTIONS.iter().zip(&given) {
-        if let Some(answer) = answer {
-            let wrong = |what| Failure::Usage(format!("--{}: {what}", question.flag));
-            (question.take)(&mut facts, answer).map_err(wrong)?;
+    let mut wrong = Vec::new();
+    for question in &QUESTIONS {
+        if let Some(answer) = given(args, question)
+            && let Err(what) = facts.take(question, answer)
+        {
+            wrong.push(format!("--{}: {what}", question.flag));
         }
     }
-    if io.asks && given.iter().any(Option::is_none) {
-        writeln!(io.err, "A few facts for a new scenario. Enter takes what stands in brackets.\n")?;
-        for (question, _) in QUESTIONS.iter().zip(&given).filter(|(_, answer)| answer.is_none()) {
-            ask(question, &mut facts, io)?;
+    let open = |facts: &Facts| QUESTIONS.iter().filter(|q| facts.said(q.about).is_none()).count();
+    let asked = io.asks && open(&facts) > 0;
+    if asked {
+        // On a terminal an answer that does not fit is asked for again, and the others stay.
+        for what in &wrong {
+            writeln!(io.err, "{}", printable(what))?;
         }
+        writeln!(
+            io.err,
+            "A few facts for a new scenario. Enter leaves the default that stands in brackets.\n"
+        )?;
+        for question in &QUESTIONS {
+            if facts.said(question.about).is_none() {
+                ask(question, &mut facts, io)?;
+            }
+        }
+        while let Some(what) = facts.clash() {
+            writeln!(io.err, "{}", printable(&what))?;
+            ask(&QUESTIONS[About::TurnOffV as usize], &mut facts, io)?;
+        }
+    } else {
+        wrong.extend(facts.clash());
     }
-    let text = scenario(&facts);
+    if !asked && !wrong.is_empty() {
+        return Err(Failure::Usage(wrong.join("; ")));
+    }
+    let text = scenario(&facts, args.defaults);
     if printed {
         write!(io.out, "{text}")?;
         return Ok(Exit::Done);
@@ -65,49 +84,60 @@ pub fn run(args: &NewArgs, io: &mut Streams) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-/// Answers of the command line, in the order of the questions.
-fn given(args: &NewArgs) -> [Option<String>; 6] {
-    [
-        args.unit_a.clone(),
-        args.run_m.clone(),
-        args.run_mm2.clone(),
-        args.house_ah.clone(),
-        args.alternator.map(name),
-        args.drive.map(name),
-    ]
+/// The answer that the command line gives.
+fn given<'a>(args: &'a NewArgs, question: &Question) -> Option<&'a str> {
+    let said = match question.about {
+        About::UnitA => &args.unit_a,
+        About::CableM => &args.cable_m,
+        About::Cable => &args.cable,
+        About::HouseAh => &args.house_ah,
+        About::Chemistry => &args.chemistry,
+        About::HouseLoadW => &args.house_load_w,
+        About::AlternatorA => &args.alternator_a,
+        About::Alternator => &args.alternator,
+        About::VehicleLoadA => &args.vehicle_load_a,
+        About::TurnOnV => &args.turn_on_v,
+        About::TurnOffV => &args.turn_off_v,
+        About::Signal => &args.signal,
+        About::Drive => &args.drive,
+    };
+    said.as_deref()
 }
 
 fn assumed(facts: &Facts) -> Vec<&'static str> {
-    let stated = [
-        facts.unit_a.stated,
-        facts.run_m.stated,
-        facts.run_mm2.stated,
-        facts.house_ah.stated,
-        facts.alternator.stated,
-        facts.drive.stated,
-    ];
-    QUESTIONS.iter().zip(stated).filter(|(_, stated)| !stated).map(|(q, _)| q.flag).collect()
+    QUESTIONS.iter().filter(|q| facts.said(q.about).is_none()).map(|q| q.flag).collect()
 }
 
+/// Puts a question until the answer fits.
 fn ask(question: &Question, facts: &mut Facts, io: &mut Streams) -> Result<(), Failure> {
-    let assumed = (question.assumed)(facts);
     writeln!(io.err, "{}\n  ({})", question.text, question.hint)?;
-    for _ in 0..PATIENCE {
-        write!(io.err, "  [{assumed}] ")?;
+    loop {
+        write!(io.err, "  [{}] ", question.assumed())?;
         io.err.flush()?;
         let mut bytes = Vec::new();
         let read = (&mut *io.input).take(LONGEST_ANSWER).read_until(b'\n', &mut bytes)?;
         if read == 0 {
-            return Err(Failure::Usage("the answers ended before the questions; nothing was written".into()));
+            return Err(Failure::Usage(format!(
+                "the answers ended before the questions; nothing was written. To go on from here: tickover new{}",
+                flags(facts)
+            )));
         }
         let answer = String::from_utf8_lossy(&bytes).trim().to_owned();
         if answer.is_empty() {
             return Ok(());
         }
-        match (question.take)(facts, &answer) {
+        match facts.take(question, &answer) {
             Ok(()) => return Ok(()),
             Err(what) => writeln!(io.err, "  {}", printable(&what))?,
         }
     }
-    Err(Failure::Usage(format!("no answer that can be used for --{}; nothing was written", question.flag)))
+}
+
+/// What has been said, as flags.
+fn flags(facts: &Facts) -> String {
+    let said = QUESTIONS.iter().filter_map(|q| Some((q.flag, facts.said(q.about)?)));
+    said.map(|(flag, value)| {
+        if value.contains(' ') { format!(" --{flag} \"{value}\"") } else { format!(" --{flag} {value}") }
+    })
+    .collect()
 }

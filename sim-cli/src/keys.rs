@@ -75,36 +75,53 @@ pub fn run(args: &KeysArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
         return Ok(Exit::Done);
     }
     let known: Vec<&str> = sections().filter(|s| !s.is_empty()).collect();
-    let mut wanted = Vec::new();
+    // A section and, where a key was asked for, the key.
+    let mut wanted: Vec<(&str, Option<Key>)> = Vec::new();
     for name in &args.sections {
         let name = name.trim_matches(['[', ']']);
-        match known.iter().find(|s| **s == name) {
-            Some(section) => wanted.push(*section),
-            None => {
-                let meant =
-                    guess(name, &known).map(|g| format!(" (did you mean `{g}`?)")).unwrap_or_default();
-                let what = format!("there is no section `{name}`{meant}; there are {}", known.join(", "));
-                return Err(Failure::Usage(what));
-            }
+        if let Some(section) = known.iter().find(|s| **s == name) {
+            wanted.push((section, None));
+            continue;
         }
+        let found = keys_called(name);
+        if found.is_empty() {
+            let names: Vec<&str> =
+                sections().flat_map(|s| keys_of(s).unwrap_or_default()).map(|k| k.name).collect();
+            let meant = guess(name, &[&known[..], &names].concat());
+            let meant = meant.map(|g| format!(" (did you mean `{g}`?)")).unwrap_or_default();
+            let what =
+                format!("there is no section or key `{name}`{meant}; sections are {}", known.join(", "));
+            return Err(Failure::Usage(what));
+        }
+        wanted.extend(found.into_iter().map(|(section, key)| (section, Some(key))));
     }
     if wanted.is_empty() {
-        wanted = sections().collect();
+        wanted = sections().map(|s| (s, None)).collect();
         writeln!(
             out,
             "What a scenario can say. A number may be written  key = 12.5  or, when somebody measured it,\n\
              key = {{ measured = 12.5, plus_minus = 0.2 }}. What is not written has the default shown.\n"
         )?;
     }
-    for section in wanted {
-        text(section, out)?;
+    for (section, key) in wanted {
+        text(section, key, out)?;
     }
     Ok(Exit::Done)
 }
 
-fn text(section: &str, out: &mut dyn Write) -> io::Result<()> {
+/// The keys of a name such as `turn_off_v` or `start_stop.turn_off_v`, in every section that has one.
+fn keys_called(name: &str) -> Vec<(&'static str, Key)> {
+    let (of, name) = name.rsplit_once('.').map_or((None, name), |(section, key)| (Some(section), key));
+    // `drive.piece.2.engine_rpm` asks for the key of any piece.
+    let of = of.map(|s| if s.starts_with("drive.piece.") { "drive.piece" } else { s });
+    let within = sections().filter(|s| of.is_none_or(|of| of == *s));
+    let keys = within.flat_map(|s| keys_of(s).unwrap_or_default().into_iter().map(move |k| (s, k)));
+    keys.filter(|(_, k)| k.name == name).collect()
+}
+
+fn text(section: &str, only: Option<Key>, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}  {}", written(section), section_doc(section))?;
-    for key in keys_of(section).unwrap_or_default() {
+    for key in only.map_or_else(|| keys_of(section).unwrap_or_default(), |key| vec![key]) {
         writeln!(out, "  {}  {}", key.name, takes(&key))?;
         wrapped(out, key.doc.trim())?;
         if let Some((value, source)) = default_of(&key) {

@@ -1,9 +1,9 @@
-//! What a new scenario is made of: six facts, answers that follow from them, and every default as a comment.
+//! What a new scenario is made of: a few facts, answers that follow from them, and on demand every default as a comment.
 
 mod drives;
 mod facts;
 mod write;
 
 pub use drives::{Alternator, Drive};
-pub use facts::{Facts, QUESTIONS, Question, name};
+pub use facts::{About, Facts, QUESTIONS, Question};
 pub use write::scenario;

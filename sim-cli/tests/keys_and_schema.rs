@@ -45,6 +45,19 @@ fn every_key_is_in_the_reference_and_in_the_schema_with_its_meaning() {
 }
 
 #[test]
+fn a_key_is_found_by_its_last_part() {
+    let printed = tickover(&["keys", "turn_off_v"]);
+    assert_eq!(printed.exit, Exit::Done, "{}", printed.err);
+    assert!(printed.out.starts_with("[start_stop]  ") && printed.out.contains("  turn_off_v  1 to 62 V\n"));
+    assert!(!printed.out.contains("turn_on_v"), "{}", printed.out);
+    assert_eq!(tickover(&["keys", "start_stop.turn_off_v"]).out, printed.out);
+    let both = tickover(&["keys", "length_m"]).out;
+    assert!(both.contains("[input_cable]") && both.contains("[output_cable]"), "{both}");
+    let piece = tickover(&["keys", "drive.piece.2.engine_rpm"]).out;
+    assert!(piece.starts_with("[[drive.piece]]") && piece.contains("  engine_rpm  "), "{piece}");
+}
+
+#[test]
 fn one_section_can_be_asked_for() {
     let printed = tickover(&["keys", "[start_stop]", "drive.piece"]);
     assert!(printed.out.starts_with("[start_stop]  When the unit comes on"), "{}", printed.out);

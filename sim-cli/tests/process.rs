@@ -81,7 +81,7 @@ fn help_teaches_by_examples() {
 fn completions_and_man_pages_are_made() {
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         let script = String::from_utf8(output(&["completions", shell]).stdout).expect("text");
-        assert!(script.contains("tickover") && script.contains("run-mm2"), "{shell}");
+        assert!(script.contains("tickover") && script.contains("cable-m"), "{shell}");
     }
     let page = String::from_utf8(output(&["man"]).stdout).expect("text");
     assert!(page.contains(".TH tickover 1"), "{page}");

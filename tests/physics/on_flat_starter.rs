@@ -1,7 +1,7 @@
 //! What a starter battery that has collapsed must show: it stays at empty, the loads come back as they should.
 
 use sim_core::model::{Piece, Profile, Regulator};
-use sim_core::record::EventKind;
+use sim_core::record::{Cause, EventKind};
 use sim_core::state::STARTER;
 use sim_core::{Model, Run};
 use sim_tests::day::{DRIVING, PARKED, day};

@@ -88,7 +88,9 @@ pub const GLOSSARY: &[Term] = &[
         "delay",
         &["turn-on delay", "turn-off delay", "hold"],
         "s",
-        "How long a condition must hold without a break before the unit acts on it.",
+        "How long a condition must hold without a break before the unit acts on it. At turn-on it waits for the alternator to \
+         be up and the starter battery to have some of its charge back; at turn-off it rides through a short dip. A delay \
+         cures no drop: it only makes the cycles longer.",
     ),
     term("derating", &["derate"], "A/K", "A current limit that falls as something gets hot."),
     term(
@@ -99,11 +101,19 @@ pub const GLOSSARY: &[Term] = &[
     ),
     term(
         "drop",
-        &["volt drop"],
+        &["volt drop", "voltage drop"],
         "V",
-        "Volts lost over a stated stretch: its resistance times the current through it.",
+        "Volts lost over a stated stretch: its resistance times the current through it. No current, no drop: it is measured \
+         with the unit at full current, from one end of the stretch to the other.",
     ),
     term("duty", &[], "%", "The share of a time that the unit was on."),
+    term(
+        "earth return",
+        &["earth", "ground", "chassis return"],
+        "mΩ",
+        "The way back to the battery's negative post: a cable of its own, or bodywork and straps. It carries the whole \
+         current and drops volts like the positive leg; a bad earth joint looks like a thin cable.",
+    ),
     term("engine bay", &["bay"], "°C", "The space around the engine, warmer than the rest of the vehicle."),
     term("filter", &[], "s", "What smooths the input voltage before a unit judges it."),
     term("fixed supply", &["fixed-supply"], "V", "A unit that holds one voltage and knows no stages."),
@@ -130,6 +140,13 @@ pub const GLOSSARY: &[Term] = &[
         &["gassed"],
         "Ah",
         "Charge that splits water in a lead-acid battery in place of being stored.",
+    ),
+    term(
+        "headroom",
+        &["head-room"],
+        "A, V",
+        "What is left before a limit: amps that the alternator could still give at this speed, or volts of the input above \
+         turn-off, which is called margin here.",
     ),
     term("heat", &[], "°C", "A cause: the unit locks itself out."),
     term("heater", &["heater mat"], "W", "What warms a cold battery."),
@@ -218,6 +235,13 @@ pub const GLOSSARY: &[Term] = &[
         "The output voltage under which, in float, a new charge begins.",
     ),
     term(
+        "relay",
+        &["split-charge relay", "voltage-sensing relay"],
+        "",
+        "A switch moved by a small current. A split-charge relay joins the two batteries while the engine runs; a DC-DC unit \
+         takes its place and can raise the voltage, which a relay cannot. A relay may also carry a run signal.",
+    ),
+    term(
         "remote sense",
         &["sense"],
         "V",
@@ -236,7 +260,13 @@ pub const GLOSSARY: &[Term] = &[
         "Volts at the posts with no current, after hours.",
     ),
     term("rpm", &[], "", "Turns of the engine per minute."),
-    term("run signal", &["signal"], "", "A wire or message that tells the unit that the engine runs."),
+    term(
+        "run signal",
+        &["signal"],
+        "",
+        "A wire or message that tells the unit that the engine runs, so that it need not guess from volts. Taken from what is \
+         live with the ignition alone, it is live with the engine stopped too.",
+    ),
     term("run-on", &["runs on", "ran on"], "s, Ah", "The unit still on after key-off."),
     term(
         "running load",

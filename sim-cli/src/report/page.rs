@@ -223,11 +223,18 @@ pub fn switching(told: &Told) -> Vec<String> {
     let Some(first) = s.first_on_s else { return never(told) };
     let mut lines = Vec::new();
     let (driving_off, parked_off) = last_drop_outs(told);
+    let came_on_driving = s.came_on - s.came_on_parked;
+    // The first start is told by its time; where it was parked, it is not told again among those.
+    let parked_first = first_on_is_parked(&told.run.events);
+    let stands = if parked_first { ", with the engine stopped," } else { "" };
+    let told_first = u32::from(parked_first && s.dropped_out_driving < 2);
     match (s.dropped_out_driving, driving_off) {
-        (0, _) | (_, None) => lines
-            .push(format!("The unit comes on at {} and does not drop out while the engine runs.", at(first))),
+        (0, _) | (_, None) => lines.push(format!(
+            "The unit comes on at {}{stands} and does not drop out while the engine runs.",
+            at(first)
+        )),
         (1, Some(off)) => lines.push(format!(
-            "The unit comes on at {} and drops out once with the engine running, at {}, {}.",
+            "The unit comes on at {}{stands} and drops out once with the engine running, at {}, {}.",
             at(first),
             at(off.t.as_s()),
             counted(&told.run.events)
@@ -241,13 +248,13 @@ pub fn switching(told: &Told) -> Vec<String> {
             let why = counted(&told.run.events);
             lines.push(if cycles {
                 format!(
-                    "It cycles: the unit comes on {} times and drops out {n} times with the engine running{period}, {why}.",
-                    s.came_on
+                    "It cycles: the unit comes on {} and drops out {n} times with the engine running{period}, {why}.",
+                    times(came_on_driving)
                 )
             } else {
                 format!(
                     "The unit comes on {} and drops out {} with the engine running, {why}.",
-                    times(s.came_on),
+                    times(came_on_driving),
                     times(n)
                 )
             });
@@ -273,14 +280,25 @@ pub fn switching(told: &Told) -> Vec<String> {
                 duration(high)
             )
         });
-        let again = match s.came_on_parked {
+        let again = match s.came_on_parked - told_first {
             0 => String::new(),
             1 => ", and comes on once more while parked".to_owned(),
             n => format!(", and comes on {n} more times while parked"),
         };
         lines.push(format!("It {how}{band}{again}; with the engine stopped it takes {taken:.2} Ah in all."));
+    } else if s.came_on_parked > told_first {
+        let (n, taken) = (times(s.came_on_parked - told_first), s.unit_input_parked_ah);
+        let more = if told_first > 0 { " more" } else { "" };
+        lines.push(format!("It comes on {n}{more} while parked and takes {taken:.2} Ah there."));
     }
     lines
+}
+
+/// Whether the unit comes on for the first time with the engine stopped.
+fn first_on_is_parked(events: &[Event]) -> bool {
+    let before = events.iter().take_while(|e| e.kind != EventKind::UnitOn);
+    let key = before.filter(|e| matches!(e.kind, EventKind::KeyOn | EventKind::KeyOff)).last();
+    key.is_none_or(|e| e.kind == EventKind::KeyOff)
 }
 
 /// The last drop-out with the engine running, and the last after key-off.

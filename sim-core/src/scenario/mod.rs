@@ -3,6 +3,7 @@
 //! All problems are reported at once. Units are the user's here; [`crate::resolve`] makes SI of them.
 
 pub mod calendar;
+mod conversion;
 pub mod drive;
 pub mod engine_side;
 pub mod field;

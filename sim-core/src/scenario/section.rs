@@ -1,5 +1,6 @@
 //! Sections of a scenario: a struct, its keys, how it is read and its defaults, from one declaration.
 
+use super::conversion::offer;
 use super::field::Num;
 use super::key::{Key, Unit};
 use super::node::{Entry, Node, Value};
@@ -31,11 +32,17 @@ pub trait Section: Sized + Default {
             });
             return Self::default();
         };
-        let names: Vec<&str> = Self::keys().iter().map(|k| k.name).collect();
-        for entry in entries {
-            if !names.contains(&entry.key.as_str()) {
-                problems.push(Problem::unknown(path, entry.key_place, &entry.key, &names));
+        let keys = Self::keys();
+        let names: Vec<&str> = keys.iter().map(|k| k.name).collect();
+        for entry in entries.iter().filter(|e| !names.contains(&e.key.as_str())) {
+            let mut problem = Problem::unknown(path, entry.key_place, &entry.key, &names);
+            if let Some((meant, told)) = offer(entry, &keys) {
+                problem.help = Some(told);
+                if let ProblemKind::UnknownKey { guess, .. } = &mut problem.kind {
+                    *guess = Some(meant.to_owned());
+                }
             }
+            problems.push(problem);
         }
         Self::from_entries(entries, path, problems)
     }

@@ -45,7 +45,7 @@ const AWKWARD: [(&str, &str, &[&str]); 16] = [
     ("forty drives", THIN, &["drive.repeat=40"]),
     ("a week of calls", "patterns/farrier.toml", &[]),
     ("six weeks", "patterns/farrier.toml", &["calendar.weeks=6"]),
-    ("laid up", "patterns/lay-up.toml", &["calendar.days=21", "calendar.lay_up.0.days=21"]),
+    ("laid up", "patterns/lay-up.toml", &["calendar.days=21", "calendar.lay_up.1.days=21"]),
     ("two seconds parked", REFERENCE, &["drive.piece.3.duration_min=0.03"]),
 ];
 
