@@ -2,6 +2,7 @@
 
 use crate::Exit;
 use crate::args::MarginsArgs;
+use crate::as_far::{self, as_far};
 use crate::clock::{clock, duration};
 use crate::failure::Failure;
 use crate::load::load_from;
@@ -13,30 +14,33 @@ use crate::streams::Streams;
 use crate::tolerance;
 use sim_core::scenario::limits::CRANK_RESERVE_PCT;
 use sim_core::scenario::{Num, Origin, Scenario};
-use sim_core::study::Trial;
 use sim_core::study::margins::{Against, Limit, Margin, Margins};
 use sim_core::{Options, Record};
 use std::io::{self, Write};
 
 /// Runs the command.
 pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
-    let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
+    let mut loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let tolerance = tolerance::of(&loaded.resolved.profile);
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
-    let trial = while_working(io, "simulating", || Trial::run_with(&loaded.case, &options))?;
+    let run = while_working(io, "simulating", || as_far(&mut loaded, &options))?;
     let against = Against::of(&loaded.scenario, args.insulation_c, args.crank_reserve_pct);
-    let (model, profile) = (&trial.resolved.model, &trial.resolved.profile);
-    let margins = Margins::of(&trial.run, model, profile, &against);
+    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let margins = Margins::of(&run, model, profile, &against);
     if args.json {
         io.out.write_all(&json_text(&margins))?;
         return Ok(Exit::Done);
     }
     let name = loaded.title();
     page::title(&mut io.out, name, &args.scenario.set)?;
+    if let Some(early) = as_far::told(&run, profile) {
+        paragraph(&mut io.out, &early)?;
+        writeln!(io.out)?;
+    }
     print(&margins, profile.start_clock_s, &mut io.out)?;
     let out = &mut io.out;
     writeln!(out)?;
-    for fuse in &trial.run.fuses {
+    for fuse in &run.fuses {
         if let Some(way) = fuses::way(fuse) {
             paragraph(out, &format!("By its curve {} {way}.", fuses::name(fuse)))?;
         }

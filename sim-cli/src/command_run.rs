@@ -2,6 +2,7 @@
 
 use crate::Exit;
 use crate::args::RunArgs;
+use crate::as_far::as_far;
 use crate::bounds::MOST_TRACE_ROWS;
 use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
@@ -32,7 +33,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let place =
         Place::folder(&args.folder, loaded.stem.clone(), "run", loaded.title(), loaded.sources.paths());
     place.check(&["summary.json", "events.csv", "trace.csv"], &mut io.err)?;
-    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let profile = &loaded.resolved.profile;
     let whole_s = profile.end().since(profile.start());
     let every_s = args.every_s.unwrap_or_else(|| every_s(whole_s));
     let rows = whole_s / every_s;
@@ -46,7 +47,8 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     let tolerance = args.tolerance.unwrap_or_else(|| tolerance::of(profile));
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
-    let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
+    let run = while_working(io, "simulating", || as_far(&mut loaded, &options))?;
+    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let summary = Summary::new(&run, model, profile);
     let broken = limits::broken(&loaded.scenario.limits, &summary);
     let of_days = run.days.len() > 1 || summary.span_s > 1.5 * DAY_S;

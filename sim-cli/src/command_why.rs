@@ -2,6 +2,7 @@
 
 use crate::Exit;
 use crate::args::WhyArgs;
+use crate::as_far::{self, as_far};
 use crate::failure::Failure;
 use crate::load::load_from;
 use crate::problems::render_warnings;
@@ -11,7 +12,7 @@ use crate::report::{Told, page};
 use crate::streams::Streams;
 use crate::tolerance;
 use sim_core::record::Summary;
-use sim_core::{Options, Record, simulate};
+use sim_core::{Options, Record};
 use std::io::Write;
 use std::sync::OnceLock;
 
@@ -21,18 +22,17 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let colour = io.err.colour();
     write!(io.err, "{}", render_warnings(&loaded.sources, &loaded.resolved.warnings, colour))?;
     loaded.sources.forget_drives();
-    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
-    let tolerance = tolerance::of(profile);
+    let tolerance = tolerance::of(&loaded.resolved.profile);
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
-    let run = while_working(io, "simulating", || simulate(model, profile, &options))?;
-    let summary = Summary::new(&run, model, profile);
+    let run = while_working(io, "simulating", || as_far(&mut loaded, &options))?;
+    let summary = Summary::new(&run, &loaded.resolved.model, &loaded.resolved.profile);
     let why = OnceLock::new();
     let told = Told::of(&loaded, &args.scenario.set, &run, &summary, &why);
     while_working(io, "explaining", || told.why());
     let out = &mut io.out;
     page::heading(&told, out)?;
     writeln!(out, "ANSWER")?;
-    for sentence in page::switching(&told) {
+    for sentence in as_far::told(told.run, told.profile).into_iter().chain(page::switching(&told)) {
         page::paragraph(out, &sentence)?;
     }
     why::print(&told, args.depth, out)?;

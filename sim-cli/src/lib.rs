@@ -3,6 +3,7 @@
 //! [`run`] is the whole program with its streams handed in, so that tests need no process.
 
 mod args;
+mod as_far;
 pub mod bounds;
 mod cautions;
 pub mod chart;

@@ -43,7 +43,8 @@ duration_min = 60
 engine_rpm = 0
 ";
 
-const CURVE: &str = "fuse_times_rating = [1.1, 1.35, 2.0, 3.5, 6.0]\nfuse_opens_s = [360000, 600, 5, 0.5, 0.1]";
+const CURVE: &str =
+    "fuse_times_rating = [1.1, 1.35, 2.0, 3.5, 6.0]\nfuse_opens_s = [360000, 600, 5, 0.5, 0.1]";
 
 fn ran(fuse: &str) -> (String, Value) {
     let folder = Folder::new();
@@ -84,7 +85,10 @@ fn keys_that_do_not_go_together_are_told() {
     let cases = [
         ("[output_cable]\nfuse_kind = \"iso-8820-3-e\"\n", "output_cable.fuse_kind"),
         ("[input_cable]\nunit_end_fuse_a = 40\nunit_end_fuse_opens_s = [9, 8]\n", "needs both"),
-        ("[input_cable]\nfuse_a = 40\nfuse_times_rating = [2, 1.5]\nfuse_opens_s = [9, 8]\n", "currents rise"),
+        (
+            "[input_cable]\nfuse_a = 40\nfuse_times_rating = [2, 1.5]\nfuse_opens_s = [9, 8]\n",
+            "currents rise",
+        ),
         ("[input_cable]\nfuse_a = 40\nfuse_kind = \"iso-8820-3-d\"\n", "iso-8820-3-c"),
     ];
     for (section, wanted) in cases {

@@ -10,7 +10,7 @@ pub const MOST_PIECES: usize = 4_000_000;
 /// Most rows of drive files that are gone through to lay one drive: a file driven ten times has ten times its rows.
 pub const MOST_ROWS_DRIVEN: u64 = 400_000_000;
 /// Most events of a run.
-pub const MOST_EVENTS: u64 = 2_000_000;
+pub const MOST_EVENTS: u64 = 500_000;
 /// Steps that a bounded run keeps unless told otherwise: a week of a log at 1 Hz that drives an hour a day fits.
 pub const MOST_STEPS_KEPT: usize = 131_072;
 /// Most runs of one sweep.

@@ -54,7 +54,9 @@ pub mod state;
 pub mod study;
 pub mod time;
 
-pub use engine::{Options, Record, Run, RunError, Standing, Stepper, simulate, simulate_from};
+pub use engine::{
+    Options, Record, Run, RunError, Standing, Stepper, simulate, simulate_as_far, simulate_from,
+};
 pub use model::{Model, Piece, Profile};
 pub use pieces::Pieces;
 pub use time::Instant;

@@ -237,7 +237,8 @@ impl<'a> Held<'a> {
     /// What the unit holds, V.
     fn target_v(&self, y: &Vector) -> f64 {
         let per_k = self.model.link().stages.v_per_k;
-        self.template.unit.target_v + if per_k != 0.0 { per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C) } else { 0.0 }
+        self.template.unit.target_v
+            + if per_k != 0.0 { per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C) } else { 0.0 }
     }
 
     /// The network's inputs once the alternator has taken up its load.

@@ -5,6 +5,7 @@
 //! first seed; a failure names its seed, and the same seed makes the same input.
 
 mod drive;
+mod grammar;
 mod mutate;
 mod scenario;
 mod set;
@@ -27,4 +28,9 @@ fn drive_files() {
 #[test]
 fn set_words() {
     watch::rounds("--set", 600, set::one);
+}
+
+#[test]
+fn drawn_from_the_grammar() {
+    watch::alone(|| grammar::rounds(40));
 }

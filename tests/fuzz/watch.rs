@@ -16,8 +16,15 @@ const PER_BYTE: usize = 2000;
 /// One case at a time, or the memory of two would be one number.
 static ALONE: Mutex<()> = Mutex::new(());
 
-fn asked(name: &str, otherwise: u64) -> u64 {
+/// A number from the environment.
+pub fn asked(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().map_or(otherwise, |n| n.parse().unwrap_or_else(|_| panic!("{name}: a number")))
+}
+
+/// Runs what counts memory while nothing else does.
+pub fn alone(work: impl FnOnce()) {
+    let _alone = ALONE.lock().unwrap_or_else(|e| e.into_inner());
+    work();
 }
 
 /// Runs a target on so many seeds. A target makes its input from the dice, tries it and says how long it was, in bytes, and

@@ -32,6 +32,7 @@ mod run_errors;
 mod shift;
 mod signs_bounds;
 mod splitting;
+mod stalls;
 mod steppers;
 mod tolerance;
 mod verdicts;

@@ -46,7 +46,8 @@ pub fn heading(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 
 /// The answer, a sentence an entry, the most important first.
 pub fn answer(told: &Told) -> Vec<String> {
-    let mut lines: Vec<String> = cranking::answer(told).into_iter().collect();
+    let mut lines: Vec<String> = crate::as_far::told(told.run, told.profile).into_iter().collect();
+    lines.extend(cranking::answer(told));
     lines.push(top_up(told));
     lines.extend(super::days::answer(told));
     lines.extend(flat_today(told));

@@ -55,6 +55,7 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
     let whole = json!({
         "format": 1,
         "name": told.name,
+        "ended_early": told.run.ended_early.as_ref().map(ToString::to_string),
         "changed": told.changed,
         "answer": super::page::answer(told),
         "meter": super::meter::readings(told),

@@ -26,7 +26,7 @@ pub use guards::Guard;
 pub use rates::rates;
 pub use run::{Options, Record, Run, RunError, Stretch};
 pub(crate) use simulate::retake;
-pub use simulate::{simulate, simulate_from};
+pub use simulate::{simulate, simulate_as_far, simulate_from};
 pub use standing::Standing;
 pub use statistics::Statistics;
 pub use steppers::Stepper;

@@ -15,6 +15,9 @@ use crate::time::Instant;
 
 /// Most transitions at one instant before the run gives up: no vehicle needs more than a handful.
 pub(super) const MOST_AT_ONCE: u32 = 64;
+/// Most times that the unit may come on within an hour, a round every third of a second: no delay of the trade is as short,
+/// and what such a unit does in the next hour is what it did in this one.
+pub(super) const MOST_ON_AN_HOUR: u32 = 10_000;
 
 /// How a run is taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -117,6 +120,17 @@ pub enum RunError {
         /// What is allowed of each.
         bounds: [f64; 2],
     },
+    /// The unit comes on and drops out without end, and faster than anything on the way to it settles.
+    #[error(
+        "the unit chatters: by {:.3} s it has come on {times} times within an hour. Turn-on delay, turn-off delay and soft start \
+         are what slows it down", t.as_s()
+    )]
+    Chatters {
+        /// When.
+        t: Instant,
+        /// How often.
+        times: u32,
+    },
     /// More events than allowed.
     #[error("more than {most} events by {:.3} s", t.as_s())]
     TooManyEvents {
@@ -136,6 +150,19 @@ pub enum RunError {
     /// The tolerance is out of range.
     #[error("a tolerance of {0} is not between 1e-13 and 1e-3")]
     Tolerance(f64),
+}
+
+impl RunError {
+    /// When a vehicle came to what is not simulated any further, where that says something of the vehicle: a part is too hot,
+    /// the unit switches without end. Up to there the run is as good as any.
+    pub fn ends_at(&self) -> Option<Instant> {
+        match self {
+            RunError::TooHot { t, .. } | RunError::Chatters { t, .. } | RunError::TooManyEvents { t, .. } => {
+                Some(*t)
+            }
+            _ => None,
+        }
+    }
 }
 
 /// A stretch with the engine running, or the parked time between two.
@@ -182,4 +209,6 @@ pub struct Run {
     pub days: Vec<DayBook>,
     /// How everything stands at the end: what another run can begin with.
     pub standing: Standing,
+    /// Why it ended before its drive did, where it was allowed to ([`super::simulate_as_far`]).
+    pub ended_early: Option<RunError>,
 }

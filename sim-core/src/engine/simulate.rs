@@ -4,7 +4,7 @@ use super::finite;
 use super::fuses::{self, Fuses};
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
-use super::run::{MOST_AT_ONCE, Options, Record, Run, RunError, Stretch};
+use super::run::{MOST_AT_ONCE, MOST_ON_AN_HOUR, Options, Record, Run, RunError, Stretch};
 use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::{Stepper, Steppers};
@@ -35,7 +35,23 @@ const GOLDEN: f64 = 0.381_966_011_250_105;
 /// # Errors
 /// [`RunError`] when the inputs lead out of what the model describes or the rules contradict each other.
 pub fn simulate(model: &Model, profile: &Profile, options: &Options) -> Result<Run, RunError> {
+    whole(begin(model, profile, options, None)?)
+}
+
+/// Runs a vehicle as far as its drive goes or the model follows: where a part gets too hot or the unit switches without end
+/// the run ends there, and says why ([`Run::ended_early`]). [`Profile::between`] makes the drive up to there.
+///
+/// # Errors
+/// As [`simulate`], but for [`RunError::ends_at`].
+pub fn simulate_as_far(model: &Model, profile: &Profile, options: &Options) -> Result<Run, RunError> {
     begin(model, profile, options, None)
+}
+
+fn whole(run: Run) -> Result<Run, RunError> {
+    match run.ended_early {
+        Some(why) => Err(why),
+        None => Ok(run),
+    }
 }
 
 /// Runs a vehicle on from where another run ended: states, modes and running timers are taken over.
@@ -52,7 +68,7 @@ pub fn simulate_from(
     if from.t != profile.start() {
         return Err(RunError::OtherTime { start: profile.start(), standing: from.t });
     }
-    begin(model, profile, options, Some(from))
+    whole(begin(model, profile, options, Some(from))?)
 }
 
 fn begin(
@@ -68,19 +84,12 @@ fn begin(
     if let Some(from) = from {
         sim.take_over(from);
     }
-    let mut steppers = Steppers::new(options.stepper, model);
-    sim.enter_piece()?;
-    sim.settle()?;
-    while sim.t < profile.end() {
-        if sim.trace.wants_mark() {
-            let mark = sim.mark();
-            sim.trace.mark(mark);
-        }
-        sim.advance(&mut steppers)?;
-        sim.settle()?;
-    }
+    let ended = sim.to_the_end();
+    // Where nothing has gone by there is nothing to tell of.
+    let early =
+        ended.err().map(|e| if e.ends_at().is_some_and(|t| t > profile.start()) { Ok(e) } else { Err(e) });
     let reached = sim.reached;
-    let run = sim.finish();
+    let run = Run { ended_early: early.transpose()?, ..sim.finish() };
     gate::pass(model, options.tolerance, &reached, &run.ledger, &run.closure)?;
     Ok(run)
 }
@@ -97,6 +106,7 @@ pub(crate) fn retake(
     let mut sim = Simulation::new(model, profile, options);
     sim.take_over(&from.standing);
     (sim.t, sim.calm, sim.carried_s) = (from.standing.t, from.calm, from.carried_s);
+    sim.turn_ons = from.turn_ons;
     sim.take_piece(from.piece);
     let mut steppers = Steppers::new(options.stepper, model);
     while sim.t < until {
@@ -135,6 +145,8 @@ struct Simulation<'a> {
     day: OpenDay,
     reached: Reached,
     short_steps: u32,
+    /// Times that the unit came on, and since when they are counted.
+    turn_ons: (Instant, u32),
     /// Whether the last step ended at a known time with nothing flipped.
     calm: bool,
     /// Length of the last step, s, where it ended on the piece of a battery's table and on nothing else: the course is
@@ -173,6 +185,7 @@ impl<'a> Simulation<'a> {
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             reached: Reached::new(model, &y, &first),
             short_steps: 0,
+            turn_ons: (profile.start(), 0),
             calm: false,
             carried_s: None,
             first_share: 0.5 * options.tolerance.powf(0.2),
@@ -185,6 +198,21 @@ impl<'a> Simulation<'a> {
         sim.y[state::SEEN_V] = sim.net.in_v + compensation_ohm * sim.net.input_a;
         sim.start = sim.y;
         sim
+    }
+
+    fn to_the_end(&mut self) -> Result<(), RunError> {
+        let mut steppers = Steppers::new(self.options.stepper, self.model);
+        self.enter_piece()?;
+        self.settle()?;
+        while self.t < self.profile.end() {
+            if self.trace.wants_mark() {
+                let mark = self.mark();
+                self.trace.mark(mark);
+            }
+            self.advance(&mut steppers)?;
+            self.settle()?;
+        }
+        Ok(())
     }
 
     fn take_over(&mut self, from: &Standing) {
@@ -291,7 +319,7 @@ impl<'a> Simulation<'a> {
             return Err(RunError::TooManyEvents { t: self.t, most: self.options.most_events });
         }
         self.events.push(event);
-        Ok(())
+        if event.kind == EventKind::UnitOn { self.watch_chatter() } else { Ok(()) }
     }
 
     fn sight<'b>(&'b self, net: &'b Net) -> Sight<'b> {
@@ -483,6 +511,19 @@ impl<'a> Simulation<'a> {
         Ok(())
     }
 
+    /// Ends the run where the unit comes on thousands of times within an hour.
+    fn watch_chatter(&mut self) -> Result<(), RunError> {
+        let (since, times) = &mut self.turn_ons;
+        if self.t.since(*since) > 3600.0 {
+            (*since, *times) = (self.t, 0);
+        }
+        *times += 1;
+        if *times > MOST_ON_AN_HOUR {
+            return Err(RunError::Chatters { t: self.t, times: *times });
+        }
+        Ok(())
+    }
+
     fn find_flip(
         &self,
         held: &Held,
@@ -588,8 +629,8 @@ impl<'a> Simulation<'a> {
     }
 
     fn mark(&self) -> Mark {
-        let (piece, calm, carried_s) = (self.piece, self.calm, self.carried_s);
-        Mark { standing: self.standing(), piece, calm, carried_s }
+        let (piece, calm, carried_s, turn_ons) = (self.piece, self.calm, self.carried_s, self.turn_ons);
+        Mark { standing: self.standing(), piece, calm, carried_s, turn_ons }
     }
 
     fn finish(mut self) -> Run {
@@ -597,6 +638,7 @@ impl<'a> Simulation<'a> {
         self.days.push(self.day.close(self.t, &self.y, &self.ledger));
         Run {
             standing: self.standing(),
+            ended_early: None,
             days: self.days,
             span: (self.profile.start(), self.t),
             closure: closure(self.model, &self.ledger, &self.start, &self.y),

@@ -101,17 +101,23 @@ pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, b
     (made, *mode != before)
 }
 
+/// How far past its threshold a quantity must be before it ends a step, V and A: far under anything printed, far over the
+/// rounding of volts. A course that touches its threshold with next to no slope, as at the top of its bend, would otherwise
+/// pass it to and fro by rounding, nanoseconds apart.
+const SLACK: f64 = 1e-11;
+
 /// Distances of the logic's conditions from flipping: at or above zero while what [`read_conditions`] stored still
 /// holds. Start/stop, stages, heat, protection, set-point, pick-up.
 pub fn margins(held: &Held, y: &Vector, net: &Net, regime: Regime) -> [f64; 6] {
     let (mode, model) = (&held.mode, held.model);
     [
-        start_stop::margin(mode, model, y, net),
-        stages::margin(mode, model, net, regime),
+        start_stop::margin(mode, model, y, net) + SLACK,
+        stages::margin(mode, model, net, regime) + SLACK,
         heat::margin(mode, model, y),
-        protection::margin(mode, model, net, y)
-            .min(house_loads::margin(mode, model, held.piece, y, net))
-            .min(vehicle::margin(mode, model, held.piece, y, net)),
+        SLACK
+            + protection::margin(mode, model, net, y)
+                .min(house_loads::margin(mode, model, held.piece, y, net))
+                .min(vehicle::margin(mode, model, held.piece, y, net)),
         set_point::margin(mode, model, y),
         pick_up::margin(held, y, net),
     ]

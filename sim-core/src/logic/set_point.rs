@@ -14,7 +14,9 @@ pub fn read(mode: &mut Mode, sight: &Sight) {
     let low = sight.y[STARTER] < rule.low_soc;
     let target_v = rule.target_v(piece.phase, low, piece.air_c, piece.vehicle_load_a);
     let gap_v = target_v - sight.y[SET_POINT_V];
-    let way = if gap_v.abs() <= THERE_V {
+    // It has come as far as it was sent, and a nanosecond further: that is there too, or it would go to and fro.
+    let passed = target_v == mode.set_point.target_v && gap_v * f64::from(mode.set_point.way) <= 0.0;
+    let way = if gap_v.abs() <= THERE_V || passed {
         0
     } else if gap_v > 0.0 {
         1

@@ -48,14 +48,15 @@ impl Source {
         }
     }
 
-    /// The bus voltage at and below which it gives all it can, V.
+    /// The bus voltage at and below which it gives all it can, V; minus infinity where it never does.
     pub fn full_below_v(&self) -> f64 {
         match self.ceiling {
             Ceiling::Current(a) => self.set_v - self.droop_ohm * a,
             Ceiling::Power(w) => {
-                // V (set − V)/R = P, the root near the set-point; past its peak the source regulates to the end.
+                // V (set − V)/R = P, the root near the set-point. Where there is none its resistance alone holds the source
+                // back, at any volts.
                 let root = self.set_v * self.set_v - 4.0 * self.droop_ohm * w;
-                if root > 0.0 { 0.5 * (self.set_v + root.sqrt()) } else { 0.5 * self.set_v }
+                if root > 0.0 { 0.5 * (self.set_v + root.sqrt()) } else { f64::NEG_INFINITY }
             }
         }
     }
@@ -107,6 +108,16 @@ mod tests {
             let b = s.current_in(SourceState::Full, edge);
             assert!((a - b).abs() < 1e-10, "{a} {b}");
             assert_eq!(s.current_in(SourceState::Regulating, s.set_v), 0.0);
+        }
+    }
+
+    /// More power than its resistance lets through at any volts: it regulates to the end, and nothing jumps at half of them.
+    #[test]
+    fn a_source_that_its_resistance_holds_back_regulates_at_any_volts() {
+        let s = Source { set_v: 14.4, droop_ohm: 0.89, ceiling: Ceiling::Power(13_000.0) };
+        for v in [14.3, 7.3, 7.1, 0.1] {
+            assert_eq!(s.state_at(v), SourceState::Regulating, "{v} V");
+            assert!(s.margin_in(SourceState::Regulating, v) > 0.0);
         }
     }
 }

@@ -26,6 +26,8 @@ pub(crate) struct Mark {
     pub piece: usize,
     /// Whether the last step ended with nothing flipped.
     pub calm: bool,
+    /// How often the unit came on, and since when that is counted.
+    pub turn_ons: (Instant, u32),
     /// Length of the step before, where the next may be as long.
     pub carried_s: Option<f64>,
 }

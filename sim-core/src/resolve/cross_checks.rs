@@ -22,6 +22,18 @@ impl Maker<'_> {
                 off.1.value, on.1.value
             )
         });
+        let (on, off) = (
+            ("start_stop.signal_turn_on_v", &ss.signal_turn_on_v),
+            ("start_stop.signal_turn_off_v", &ss.signal_turn_off_v),
+        );
+        let counts = ss.signal.value == "second-pair";
+        self.clash(counts && off.1.value >= on.1.value, &[off, on], || {
+            format!(
+                "with the signal, turn-off at {} V does not lie below turn-on at {} V: the unit would come on where it must \
+                 drop out",
+                off.1.value, on.1.value
+            )
+        });
         let waits = [
             ("start_stop.turn_on_delay_s", &ss.turn_on_delay_s),
             ("start_stop.turn_off_delay_s", &ss.turn_off_delay_s),

@@ -21,6 +21,9 @@ use crate::time::DAY_S;
 
 /// Heat through a vent, W/K for each cm² of free area; from memory, low confidence.
 const VENT_W_PER_K_CM2: f64 = 0.03;
+/// A filter before the thresholds that settles faster than this is none, s: nothing that it could smooth lasts that little
+/// here, and steps would have to follow it.
+const SHORTEST_FILTER_S: f64 = 1e-3;
 /// Heat capacity of a cable's joints together, J/K; from memory, low confidence.
 const JOINTS_J_PER_K: f64 = 20.0;
 /// Volts per cell of an LFP battery's protection where the file says nothing: high, its release, low, its release; from
@@ -78,7 +81,8 @@ impl Maker<'_> {
         let link = &mut model.links[0];
         heat(&mut link.converter, &s.converter);
         link.start_stop.least_off_s = s.start_stop.least_off_s.value;
-        link.start_stop.filter_s = s.start_stop.filter_s.value;
+        let filter_s = s.start_stop.filter_s.value;
+        link.start_stop.filter_s = if filter_s < SHORTEST_FILTER_S { 0.0 } else { filter_s };
         link.start_stop.compensation_ohm = s.start_stop.compensation_mohm.value * 1e-3;
         link.start_stop.signal = signal(&s.start_stop);
         link.stages.fixed_supply = s.stages.mode.value == "fixed-supply";

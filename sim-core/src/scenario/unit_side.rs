@@ -185,7 +185,7 @@ section! {
         turn_off_delay_s: Num = number(Unit::S, 0.0, 3600.0).or(2.0, "common practice"),
         /// Shortest time off, s.
         least_off_s: Num = number(Unit::S, 0.0, 3600.0).or(0.0, "none"),
-        /// Time constant of the filter before the thresholds, s; 0: none.
+        /// Time constant of the filter before the thresholds, s; under a millisecond, as 0: none.
         filter_s: Num = number(Unit::S, 0.0, 60.0).or(0.0, "none; 0.1 to 5 s where there is one"),
         /// Input resistance whose drop the unit adds to what it sees, mΩ.
         compensation_mohm: Num = number(Unit::MilliOhm, 0.0, 1000.0).or(0.0, "none"),

@@ -1,0 +1,111 @@
+//! What `check` takes, a run finishes: cases that once stalled, each by its own cause.
+
+use sim_cli::load::{Loaded, load_from};
+use sim_core::record::EventKind;
+use sim_core::{Options, Run, RunError, Stepper, simulate, simulate_as_far};
+use std::path::Path;
+
+fn loaded(text: &str) -> Loaded {
+    let mut input = text.as_bytes();
+    load_from(Path::new("-"), &[], &mut input).unwrap_or_else(|e| panic!("{}", e.told(false).0))
+}
+
+/// A scenario with both steppers at a tolerance: they go through the same events.
+fn both(text: &str, tolerance: f64) -> Run {
+    let l = loaded(text);
+    let run = |stepper| {
+        let options = Options { tolerance, stepper, ..Options::default() };
+        simulate(&l.resolved.model, &l.resolved.profile, &options).expect("it finishes")
+    };
+    let (fast, reference) = (run(Stepper::Fast), run(Stepper::Reference));
+    let kinds = |r: &Run| r.events.iter().map(|e| e.kind).collect::<Vec<_>>();
+    assert_eq!(kinds(&fast), kinds(&reference));
+    fast
+}
+
+/// A set-point that moves 7 nV in the nanosecond to which its arrival is located went past its target and back for ever.
+#[test]
+fn a_quick_set_point_arrives() {
+    let run = both(
+        "format = 2\n[alternator]\nidle_a = 90\nrated_a = 100\nregulation = \"variable\"\nslew_v_per_s = 7\n[[drive.piece]]\n\
+         duration_h = 2\nengine_rpm = 600\n",
+        1e-8,
+    );
+    assert!(run.statistics.steps < 2000, "{:?}", run.statistics);
+}
+
+/// The same at the ends of the range, and for each phase of the engine.
+#[test]
+fn a_set_point_arrives_at_any_rate() {
+    for slew in [0.001, 0.05, 1.0, 2.0, 10.0] {
+        let phases = ["cruise", "overrun", "accelerating", "idle"];
+        let pieces = phases
+            .map(|p| format!("[[drive.piece]]\nduration_s = 300\nengine_rpm = 1800\nphase = \"{p}\"\n"))
+            .concat();
+        let head = format!("format = 2\n[alternator]\nregulation = \"variable\"\nslew_v_per_s = {slew}\n");
+        let run = both(&(head + &pieces), 1e-8);
+        assert!(run.statistics.steps < 5000, "{slew} V/s: {:?}", run.statistics);
+    }
+}
+
+/// The input touches turn-off at the top of its bend, where its slope is next to nothing: it passed it to and fro by rounding,
+/// nanoseconds apart, and a run of a day took minutes.
+#[test]
+fn a_threshold_that_is_touched_is_passed_once() {
+    let van = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/reference-van-full.toml");
+    let set = ["start_stop.turn_off_v=13.3719".to_owned()];
+    let l = sim_cli::load::load(&van, &set).expect("a shipped scenario");
+    for tolerance in [1e-4, 1e-5, 1e-6, 1e-8] {
+        let options = Options { tolerance, ..Options::default() };
+        let run = simulate(&l.resolved.model, &l.resolved.profile, &options).expect("it finishes");
+        assert!(run.statistics.steps < 5000, "{tolerance}: {:?}", run.statistics);
+    }
+}
+
+/// A filter of 0.1 µs asked for steps of nanoseconds; under a millisecond it is none.
+#[test]
+fn a_filter_of_next_to_nothing_is_none() {
+    let with = |filter_s: &str| {
+        format!(
+            "format = 2\n[start_stop]\nfilter_s = {filter_s}\n[[drive.piece]]\nduration_h = 1\nengine_rpm = 2000\n"
+        )
+    };
+    let (without, tiny) = (both(&with("0"), 1e-8), both(&with("1e-7"), 1e-8));
+    assert_eq!(without.events, tiny.events);
+    // The shortest that is one delays what the unit sees by itself.
+    let short = both(&with("0.001"), 1e-8);
+    let on = |r: &Run| r.events.iter().find(|e| e.kind == EventKind::UnitOn).expect("it comes on").t.as_s();
+    assert!((0.0..0.1).contains(&(on(&short) - on(&without))), "{} and {}", on(&short), on(&without));
+}
+
+/// A unit without delays behind a thin cable comes on and drops out a hundred times a second: the run ends there and says so,
+/// and a run that must go to the end of its drive is an error.
+#[test]
+fn chatter_ends_a_run_with_its_finding() {
+    let l = loaded(
+        "format = 2\n[input_cable]\nlength_m = 40\n[converter]\nramp_s = 0.01\n[start_stop]\nturn_on_delay_s = 0\nturn_off_delay_s = 0\n\
+         [[drive.piece]]\nduration_h = 240\nengine_rpm = 2000\n",
+    );
+    let (m, p) = (&l.resolved.model, &l.resolved.profile);
+    let options = Options { tolerance: 1e-6, ..Options::default() };
+    let run = simulate_as_far(m, p, &options).expect("a finding");
+    let Some(RunError::Chatters { t, times }) = run.ended_early else { panic!("{:?}", run.ended_early) };
+    assert_eq!(t, run.span.1);
+    let came_on = run.events.iter().filter(|e| e.kind == EventKind::UnitOn).count();
+    assert_eq!(came_on, times as usize);
+    assert_eq!(simulate(m, p, &options).expect_err("no whole run"), RunError::Chatters { t, times });
+    // Up to there it is a run like any other.
+    let cut = p.between(p.start(), t).expect("some of the drive");
+    assert_eq!(run.trace.steps(m, &cut).count() as u64, run.statistics.steps);
+}
+
+/// More sun than its resistance lets through on a bus under half the set-point: the current jumped there, and the run stood on
+/// the jump.
+#[test]
+fn a_sun_behind_a_great_resistance_does_not_stall() {
+    both(
+        "format = 2\n[house_battery]\ncells = 2\n[protection]\nfitted = \"no\"\n[house_solar]\nresistance_mohm = 890\n\
+         [[drive.piece]]\nduration_s = 600\nengine_rpm = 0\nhouse_solar_w = 13000\n",
+        1e-8,
+    );
+}
