@@ -4,6 +4,7 @@ use crate::network::Sense;
 use crate::pieces::Pieces;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
+use crate::plant::bears::Bears;
 use crate::plant::cable::Cable;
 use crate::plant::converter::Loss;
 use crate::plant::set_point_rule::Phase;
@@ -30,6 +31,8 @@ pub struct Model {
     pub protection: Protection,
     /// What joins the two buses. One link is simulated.
     pub links: Vec<Link>,
+    /// What the parts bear; it changes no run.
+    pub bears: Bears,
 }
 
 impl Model {

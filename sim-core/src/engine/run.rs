@@ -7,6 +7,7 @@ use super::steppers::Stepper;
 use crate::record::days::DayBook;
 use crate::record::event::Event;
 use crate::record::ledger::{Closure, Ledger};
+use crate::record::stress::Stress;
 use crate::record::summary::Extremes;
 use crate::record::trace::Trace;
 use crate::state::Vector;
@@ -146,6 +147,8 @@ pub struct Run {
     pub stretches: Vec<Stretch>,
     /// Greatest and smallest values met.
     pub extremes: Extremes,
+    /// How far the parts were driven beside what they bear.
+    pub stress: Stress,
     /// How well the ledgers close.
     pub closure: Closure,
     /// What it cost.

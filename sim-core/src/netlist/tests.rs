@@ -69,6 +69,7 @@ fn model() -> Model {
             },
             output_cable: Cable::constant(0.0, 0.0),
         }],
+        bears: crate::plant::bears::Bears::default(),
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Every number of the result is listed with where it came from.
 
+mod bears;
 mod calendar;
 mod cross_checks;
 mod days;
@@ -20,6 +21,7 @@ pub use trace_file::{DriveFile, Gearbox, Stamp};
 
 use crate::engine::Stops;
 use crate::model::{Converter, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle};
+use crate::plant::bears::Bears;
 use crate::plant::converter::Loss;
 use crate::record::fuse::Fuse;
 use crate::scenario::problem::Problem;
@@ -83,6 +85,7 @@ pub fn resolve_after(
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
     let input_fuse = maker.fuse(&scenario.input_cable);
+    model.bears = bears::bears(scenario, &model, input_fuse.as_ref());
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
@@ -154,6 +157,7 @@ impl Maker<'_> {
                 },
                 output_cable: self.cable("output_cable", &cable_fields!(s.output_cable)),
             }],
+            bears: Bears::default(),
         }
     }
 }
