@@ -39,6 +39,7 @@ pub mod column;
 pub mod constants;
 pub mod engine;
 pub mod explain;
+pub mod judge;
 pub mod logic;
 pub mod model;
 pub mod netlist;

@@ -4,6 +4,7 @@ use crate::network::Sense;
 use crate::pieces::Pieces;
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
+use crate::plant::bears::Bears;
 use crate::plant::cable::Cable;
 use crate::plant::converter::Loss;
 use crate::plant::fuse::{Edge, Fuse, FusePlace};
@@ -34,6 +35,8 @@ pub struct Model {
     pub house_loads: HouseLoads,
     /// What joins the two buses. One link is simulated.
     pub links: Vec<Link>,
+    /// What the parts bear; it changes no run.
+    pub bears: Bears,
 }
 
 impl Model {

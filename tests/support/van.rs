@@ -91,6 +91,7 @@ pub fn model() -> Model {
             },
             output_cable: Cable::constant(2.0 * 1.5 * LEG_OHM_PER_M, 0.001),
         }],
+        bears: sim_core::plant::bears::Bears::default(),
     }
 }
 

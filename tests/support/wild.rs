@@ -88,6 +88,7 @@ pub(crate) fn model(d: &mut Dice) -> Model {
             },
             output_cable: Cable::constant(d.log_between(0.0005, 0.03), d.between(0.0, 0.004)),
         }],
+        bears: sim_core::plant::bears::Bears::default(),
     }
 }
 

@@ -8,6 +8,7 @@ use crate::record::days::DayBook;
 use crate::record::event::Event;
 use crate::record::fuse::FuseWork;
 use crate::record::ledger::{Closure, Ledger};
+use crate::record::stress::Stress;
 use crate::record::summary::Extremes;
 use crate::record::trace::Trace;
 use crate::state::Vector;
@@ -199,6 +200,8 @@ pub struct Run {
     pub extremes: Extremes,
     /// What it asks of the fuses, each by its place; empty where there are none.
     pub fuses: Vec<FuseWork>,
+    /// How far the parts were driven beside what they bear.
+    pub stress: Stress,
     /// How well the ledgers close.
     pub closure: Closure,
     /// What it cost.

@@ -8,6 +8,7 @@ use super::run::{MOST_AT_ONCE, MOST_ON_AN_HOUR, Options, Record, Run, RunError, 
 use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::{Stepper, Steppers};
+use crate::logic::start_stop::thresholds;
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Piece, Profile};
 use crate::network::source::SourceState;
@@ -19,6 +20,7 @@ use crate::record::days::{DayBook, OpenDay};
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::record::gate::{self, Reached};
 use crate::record::ledger::{Ledger, closure};
+use crate::record::stress::Stress;
 use crate::record::summary::Extremes;
 use crate::record::trace::{Knot, Trace};
 use crate::state::{self, Vector};
@@ -27,6 +29,8 @@ use crate::time::Instant;
 /// Most steps in a row of under [`SHORT_NS`] before the run gives up.
 const MOST_SHORT: u32 = 10_000;
 const SHORT_NS: i64 = 16;
+/// Steps shorter than this hide no turn of a temperature worth looking for.
+const TURNS_NS: i64 = 2_000_000_000;
 /// Where golden section cuts.
 const GOLDEN: f64 = 0.381_966_011_250_105;
 
@@ -139,6 +143,7 @@ struct Simulation<'a> {
     stretch_from: (Instant, Ledger),
     extremes: Extremes,
     fuses: Fuses<'a>,
+    stress: Stress,
     statistics: Statistics,
     trace: Trace,
     days: Vec<DayBook>,
@@ -179,6 +184,7 @@ impl<'a> Simulation<'a> {
             stretch_from: (profile.start(), Ledger::default()),
             extremes: Extremes::default(),
             fuses: Fuses::new(model),
+            stress: Stress::new(model, profile.start()),
             statistics: Statistics::default(),
             trace: Trace::new(options),
             days: Vec::new(),
@@ -432,7 +438,8 @@ impl<'a> Simulation<'a> {
         let mut held = self.held_here(&now);
         let mut first = steppers.hold(&held, self.regime, self.y);
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
-        self.extremes.see(self.t, &self.mode, self.model, &first.net);
+        self.extremes.see(self.t, &self.mode, self.model, &self.y, &first.net);
+        self.stress.begin(self.t, &self.mode, self.model, &self.y, &first.net);
         self.calm = false;
         // A step that ends with every guard standing has room left.
         self.house_room = f64::INFINITY;
@@ -563,6 +570,7 @@ impl<'a> Simulation<'a> {
     fn accept(&mut self, held: &Held, tried: &Steppers, ns: i64) -> Result<(), RunError> {
         let dt = ns as f64 * 1e-9;
         let whole = dt == tried.h_s();
+        let from = self.y;
         tried.book(held, dt, &mut self.ledger);
         if self.options.record != Record::Summary {
             let (mode, regime, dense) = (self.mode, self.regime, tried.dense());
@@ -573,10 +581,24 @@ impl<'a> Simulation<'a> {
         self.net = if whole { tried.end().net } else { held.net(dt, &self.y, self.regime) };
         self.statistics.steps += 1;
         self.look_inside(held, tried, ns);
-        self.extremes.see(self.t, &self.mode, self.model, &self.net);
+        self.extremes.see(self.t, &self.mode, self.model, &self.y, &self.net);
+        self.stress.see(self.t, &self.mode, self.model, &self.y, &self.net);
+        self.look_for_turns(tried, &from, ns);
         self.day.see(self.t, &self.y);
         self.reached.see(&self.y);
         finite::check(self.t, &self.y, &self.net)
+    }
+
+    /// Shows the stress where a temperature turns back inside a step: it warms on after its current has begun to fall.
+    fn look_for_turns(&mut self, tried: &Steppers, from: &Vector, ns: i64) {
+        if ns < TURNS_NS || !self.stress.may_turn(from, &self.y) {
+            return;
+        }
+        let dt = ns as f64 * 1e-9;
+        for share in self.stress.turns(from, &tried.state_at(0.5 * dt), &self.y).into_iter().flatten() {
+            let at_ns = (share * ns as f64) as i64;
+            self.stress.inside(self.t.plus_ns(at_ns - ns), &tried.state_at(at_ns as f64 * 1e-9));
+        }
     }
 
     /// Shows the extremes what lies inside a step: where its volts turn, and where its nodes come near a new smallest margin.
@@ -585,14 +607,15 @@ impl<'a> Simulation<'a> {
             let inside = (turn_s * 1e9) as i64;
             if inside < ns {
                 let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
-                self.extremes.see(self.t.plus_ns(inside - ns), &self.mode, self.model, &net);
+                let y = self.seen_state(tried, inside);
+                self.extremes.see(self.t.plus_ns(inside - ns), &self.mode, self.model, &y, &net);
             }
         }
         let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
-        let turn_off_v = self.model.link().start_stop.turn_off_v;
         if !(self.mode.on && self.mode.alternator_turns() && ns > 1_000_000) {
             return;
         }
+        let turn_off_v = thresholds(&self.model.link().start_stop, self.mode.signal).1;
         let (in_v, nodes) = tried.in_v();
         let (first, last) = (in_v[0] - turn_off_v, in_v[nodes - 1] - turn_off_v);
         let points = in_v[..nodes].iter().map(|v| v - turn_off_v).enumerate();
@@ -606,7 +629,8 @@ impl<'a> Simulation<'a> {
         let mut at = |share: f64, low: f64, high: f64| {
             let inside = (low + share * (high - low)) as i64;
             let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
-            self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &net);
+            let y = self.seen_state(tried, inside);
+            self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &y, &net);
             net.in_v
         };
         // Golden section; a smallest margin has one minimum within a step, and its depth is known to the
@@ -621,6 +645,12 @@ impl<'a> Simulation<'a> {
                 (a, b) = (b, at(1.0 - GOLDEN, low, high));
             }
         }
+    }
+
+    /// The states that decide what the unit sees inside the last step: its filter, where it has one.
+    fn seen_state(&self, tried: &Steppers, ns: i64) -> Vector {
+        let filtered = self.model.link().start_stop.filter_s > 0.0;
+        if filtered { tried.state_at(ns as f64 * 1e-9) } else { self.y }
     }
 
     fn standing(&self) -> Standing {
@@ -649,6 +679,7 @@ impl<'a> Simulation<'a> {
             stretches: self.stretches,
             extremes: self.extremes,
             fuses: self.fuses.into_works(),
+            stress: self.stress,
             statistics: self.statistics,
             trace: self.trace,
         }

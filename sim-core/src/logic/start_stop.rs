@@ -70,8 +70,8 @@ pub(super) fn turn_off(mode: &mut Mode, sight: &Sight) {
     }
 }
 
-/// The thresholds that count with the run signal as it is.
-fn thresholds(rule: &StartStop, signal: bool) -> (f64, f64) {
+/// The thresholds that count with the run signal as it is: turn-on and turn-off, V.
+pub(crate) fn thresholds(rule: &StartStop, signal: bool) -> (f64, f64) {
     match rule.signal {
         SignalUse::SecondPair { turn_on_v, turn_off_v } if signal => (turn_on_v, turn_off_v),
         _ => (rule.turn_on_v, rule.turn_off_v),

@@ -70,6 +70,7 @@ fn model() -> Model {
             },
             output_cable: Cable::constant(0.0, 0.0),
         }],
+        bears: crate::plant::bears::Bears::default(),
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub mod alternator;
 pub mod battery;
+pub mod bears;
 pub mod cable;
 pub mod conductor;
 pub mod converter;

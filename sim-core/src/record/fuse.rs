@@ -51,6 +51,8 @@ pub struct FuseWork {
     pub most_at_s: f64,
     /// Time above three quarters of the rating, s.
     pub hard_s: f64,
+    /// Time above the rating itself, s.
+    pub over_s: f64,
     /// The quickest fuse of its type, the one between, the slowest; `None` where nothing but the rating is known.
     pub worn: Option<[Worn; EDGES]>,
     /// When it opened the circuit, if it did.
@@ -70,6 +72,7 @@ impl FuseWork {
             most_a: 0.0,
             most_at_s: 0.0,
             hard_s: 0.0,
+            over_s: 0.0,
             worn: fuse.opening.as_ref().map(|_| Default::default()),
             opened: None,
         }
@@ -87,6 +90,9 @@ impl FuseWork {
         }
         if amps > HARD * self.rating_a {
             self.hard_s += seconds;
+        }
+        if amps > self.rating_a {
+            self.over_s += seconds;
         }
         for (seen, worn) in self.worn.iter_mut().flatten().zip(worn) {
             if *worn >= 1.0 && seen.through_at_s.is_none() {

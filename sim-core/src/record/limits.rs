@@ -16,6 +16,19 @@ pub struct Broken {
     pub met: f64,
 }
 
+impl Broken {
+    /// Unit of the limit, by the end of its key; none for a count.
+    pub fn unit(&self) -> &'static str {
+        match self.key.rsplit('_').next() {
+            Some("v") => "V",
+            Some("a") => "A",
+            Some("min") => "min",
+            Some("pct") => "%",
+            _ => "",
+        }
+    }
+}
+
 /// The limits that a run breaks. A limit on something that never came about is not broken.
 pub fn broken(limits: &LimitsSpec, s: &Summary) -> Vec<Broken> {
     let at_least =

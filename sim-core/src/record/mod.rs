@@ -10,10 +10,14 @@ pub mod limits;
 pub mod missed;
 pub(crate) mod modal_rates;
 pub(crate) mod plain_rates;
+pub mod stress;
 pub mod summary;
+pub mod timeline;
 pub mod trace;
 
 pub use event::{Bound, Cause, Event, EventKind, Side};
 pub use ledger::{Ledger, Line};
+pub use stress::{Peak, Stress, Watched};
 pub use summary::Summary;
+pub use timeline::{SETTLED_S, Timeline};
 pub use trace::{Sample, Trace};

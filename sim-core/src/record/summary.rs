@@ -1,12 +1,13 @@
 //! A run in a handful of numbers.
 
-use super::event::{EventKind, Side};
 use super::ledger::Line;
+use super::timeline::Timeline;
 use crate::engine::{Run, Statistics};
 use crate::logic::Mode;
+use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
 use crate::model::{Model, Profile};
 use crate::network::Net;
-use crate::state::{HOUSE, STARTER};
+use crate::state::{HOUSE, STARTER, Vector};
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -24,23 +25,29 @@ pub struct Met {
 pub struct Extremes {
     /// Largest input current while on, A.
     pub input_a: Option<Met>,
-    /// Smallest distance from the input voltage down to turn-off, unit on and engine running, V.
+    /// How far what the unit sees stands above the turn-off that counts then, at least, unit on and engine running, V;
+    /// negative below it. With a second pair of thresholds that of the pair in force counts.
     pub margin_v: Option<Met>,
     /// Highest input voltage with the engine running and the unit off, V.
     pub waiting_in_v: Option<Met>,
+    /// How far what a waiting unit sees stands above the turn-on that counts then, at most, engine running, V.
+    pub waiting_above_v: Option<Met>,
     /// Lowest voltage at the starter posts, V.
     pub starter_low_v: Option<Met>,
 }
 
 impl Extremes {
-    pub(crate) fn see(&mut self, t: Instant, mode: &Mode, model: &Model, net: &Net) {
+    pub(crate) fn see(&mut self, t: Instant, mode: &Mode, model: &Model, y: &Vector, net: &Net) {
         if mode.on {
             raise(&mut self.input_a, t, net.input_a);
-            if mode.alternator_turns() {
-                lower(&mut self.margin_v, t, net.in_v - model.link().start_stop.turn_off_v);
+            if let Some(above) = above_turn_off_v(mode, model, y, net).filter(|_| mode.alternator_turns()) {
+                lower(&mut self.margin_v, t, above);
             }
         } else if mode.alternator_turns() {
             raise(&mut self.waiting_in_v, t, net.in_v);
+            if let Some(above) = above_turn_on_v(mode, model, y, net) {
+                raise(&mut self.waiting_above_v, t, above);
+            }
         }
         lower(&mut self.starter_low_v, t, net.sb_v);
     }
@@ -128,7 +135,11 @@ pub struct Summary {
 impl Summary {
     /// Sums up a run.
     pub fn new(run: &Run, model: &Model, profile: &Profile) -> Summary {
-        let switches = Switches::of(run);
+        Summary::of(run, model, profile, &Timeline::of(run, model, profile))
+    }
+
+    /// Sums up a run of which the timeline is known.
+    pub fn of(run: &Run, model: &Model, profile: &Profile, timeline: &Timeline) -> Summary {
         let driving: f64 = run
             .stretches
             .iter()
@@ -140,8 +151,8 @@ impl Summary {
         Summary {
             span_s: run.span.1.since(run.span.0),
             driving_s: profile.driving_s(),
-            unit_on_s: switches.on_s,
-            unit_on_driving_s: switches.on_driving_s,
+            unit_on_s: timeline.on_s(),
+            unit_on_driving_s: timeline.on_driving_s(),
             house_start_soc: run.start[HOUSE],
             house_end_soc: run.end[HOUSE],
             house_gain_ah: gain(HOUSE, model.house.capacity_c()),
@@ -157,15 +168,15 @@ impl Summary {
             unit_loss_wh: l.wh(Line::UnitLossJ),
             input_cable_loss_wh: l.wh(Line::InputCableJ),
             output_cable_loss_wh: l.wh(Line::OutputCableJ),
-            came_on: switches.came_on,
-            dropped_out: switches.dropped_out,
-            dropped_out_driving: switches.dropped_out_driving,
-            came_on_parked: switches.came_on_parked,
-            first_on_s: switches.first_on_s,
-            ran_on_s: switches.ran_on_s,
-            cycle_period_s: switches.period_s(),
-            starter_bounds: switches.bounds[0],
-            house_bounds: switches.bounds[1],
+            came_on: timeline.came_on(),
+            dropped_out: count(timeline.turn_offs()),
+            dropped_out_driving: count(timeline.drop_outs()),
+            came_on_parked: timeline.came_on_parked(),
+            first_on_s: timeline.first_on().map(Instant::as_s),
+            ran_on_s: timeline.ran_on_s(),
+            cycle_period_s: timeline.cycle_period_s(),
+            starter_bounds: !timeline.starter_full.is_empty(),
+            house_bounds: !timeline.house_full.is_empty(),
             extremes: run.extremes,
             closure: run.closure,
             statistics: run.statistics,
@@ -181,81 +192,6 @@ fn least_start(run: &Run) -> f64 {
     ends.chain(midnights).chain(first).fold(f64::INFINITY, f64::min)
 }
 
-#[derive(Default)]
-struct Switches {
-    on_s: f64,
-    on_driving_s: f64,
-    came_on: u32,
-    came_on_parked: u32,
-    dropped_out: u32,
-    dropped_out_driving: u32,
-    first_on_s: Option<f64>,
-    ran_on_s: Option<f64>,
-    offs_driving: Vec<f64>,
-    bounds: [bool; 2],
-}
-
-impl Switches {
-    fn of(run: &Run) -> Switches {
-        let mut s = Switches::default();
-        let mut driving = false;
-        let mut on = false;
-        let mut key_off: Option<Instant> = None;
-        let mut since = run.span.0;
-        let mut book = |s: &mut Switches, on: bool, driving: bool, t: Instant| {
-            if on {
-                s.on_s += t.since(since);
-                if driving {
-                    s.on_driving_s += t.since(since);
-                }
-            }
-            since = t;
-        };
-        for event in &run.events {
-            book(&mut s, on, driving, event.t);
-            match event.kind {
-                EventKind::KeyOn => {
-                    driving = true;
-                    key_off = None;
-                }
-                EventKind::KeyOff => {
-                    driving = false;
-                    key_off = on.then_some(event.t);
-                    s.ran_on_s = None;
-                }
-                EventKind::UnitOn => {
-                    on = true;
-                    s.came_on += 1;
-                    s.came_on_parked += u32::from(!driving);
-                    s.first_on_s.get_or_insert(event.t.as_s());
-                }
-                EventKind::UnitOff => {
-                    on = false;
-                    s.dropped_out += 1;
-                    if driving {
-                        s.dropped_out_driving += 1;
-                        s.offs_driving.push(event.t.as_s());
-                    } else if let Some(key) = key_off.take() {
-                        s.ran_on_s = Some(event.t.since(key));
-                    }
-                }
-                EventKind::Bound { side, at } if at != super::event::Bound::Within => {
-                    s.bounds[usize::from(side == Side::House)] = true;
-                }
-                _ => {}
-            }
-        }
-        book(&mut s, on, driving, run.span.1);
-        if let Some(key) = key_off {
-            s.ran_on_s = Some(run.span.1.since(key));
-        }
-        s
-    }
-
-    fn period_s(&self) -> Option<f64> {
-        let offs = &self.offs_driving;
-        let cycles = offs.len().checked_sub(1).filter(|n| *n > 0)?.min(50);
-        let last = offs[offs.len() - 1];
-        Some((last - offs[offs.len() - 1 - cycles]) / cycles as f64)
-    }
+fn count<T>(all: impl Iterator<Item = T>) -> u32 {
+    u32::try_from(all.count()).unwrap_or(u32::MAX)
 }

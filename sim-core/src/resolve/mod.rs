@@ -2,6 +2,7 @@
 //!
 //! Every number of the result is listed with where it came from.
 
+mod bears;
 mod calendar;
 mod cross_checks;
 mod days;
@@ -25,6 +26,7 @@ use crate::engine::Stops;
 use crate::model::{
     Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
 };
+use crate::plant::bears::Bears;
 use crate::plant::converter::Loss;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
@@ -85,6 +87,7 @@ pub fn resolve_after(
     maker.fuses(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
+    model.bears = bears::bears(scenario, &model);
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
@@ -157,6 +160,7 @@ impl Maker<'_> {
                 },
                 output_cable: self.cable("output_cable", &cable_fields!(s.output_cable)),
             }],
+            bears: Bears::default(),
         }
     }
 }

@@ -111,7 +111,7 @@ fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
         [("input_cable", &s.input_cable.laying), ("output_cable", &s.output_cable.laying)]
     {
         if laying.value == "constant" {
-            drop(section, &["insulation_c"]);
+            drop(section, &["insulation_c", "joints_most_c"]);
         }
     }
     if c.locker_w_per_k.value == 0.0 {

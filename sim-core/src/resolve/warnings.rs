@@ -3,7 +3,7 @@
 use super::parts::house_cells;
 use crate::model::{Model, Profile, SignalUse};
 use crate::network::Sense;
-use crate::plant::battery::{Battery, BatteryState, Chemistry};
+use crate::plant::battery::{Battery, Chemistry};
 use crate::scenario::node::Place;
 use crate::scenario::{Num, Scenario, Warning, WarningKind};
 
@@ -53,7 +53,7 @@ impl Found {
             }
             Some(_) => {}
         }
-        let rested_v = rested_v(&model.starter, s.starter_battery.start_pct.value / 100.0);
+        let rested_v = model.starter.rested_v(s.starter_battery.start_pct.value / 100.0);
         // A required run signal stops the unit whatever the volts.
         let stops = model.link().start_stop.signal == SignalUse::Required
             && s.start_stop.signal_live.value != "always";
@@ -113,7 +113,7 @@ impl Found {
         if link.converter.sense == Sense::Terminals {
             ohm += link.output_cable.resistance_ohm();
         }
-        let reached_v = rested_v(house, 1.0) + unit_a * ohm;
+        let reached_v = house.rested_v(1.0) + unit_a * ohm;
         if reached_v < absorption_v {
             let kind = WarningKind::AbsorptionOutOfReach { absorption_v, unit_a, reached_v };
             let battery = &s.house_battery;
@@ -122,11 +122,6 @@ impl Found {
             self.at("stages.absorption_v", place, kind);
         }
     }
-}
-
-fn rested_v(battery: &Battery, soc: f64) -> f64 {
-    let x = BatteryState { soc, ..battery.start(25.0) };
-    battery.port(&x, &battery.hold(&x, 0.0)).emf_v
 }
 
 /// Resistance once both branches have settled, Ω; `None` where it is no constant.

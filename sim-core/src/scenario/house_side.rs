@@ -47,6 +47,8 @@ section! {
         temperature: Text = choice(&["follows", "stays"]).or_word("follows", "one thermal node"),
         /// Temperature at the start, °C; without it that of the air.
         start_c: Option<Num> = number(Unit::C, -40.0, 80.0),
+        /// Highest volts that it bears for hours at 25 °C, V; without it 2.47 V for each lead-acid cell, 2.4 V for gel, 3.65 V for LFP.
+        most_v: Option<Num> = number(Unit::V, 3.0, 70.0),
     }
 }
 

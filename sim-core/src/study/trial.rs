@@ -2,8 +2,10 @@
 
 use super::case::{Case, CaseError};
 use crate::engine::{Options, Record, Run, RunError, simulate};
+use crate::judge::{Facts, Read, Verdict};
 use crate::record::limits::{Broken, broken};
 use crate::record::summary::Summary;
+use crate::record::timeline::Timeline;
 use crate::resolve::Resolved;
 use crate::scenario::Scenario;
 
@@ -22,8 +24,12 @@ pub struct Trial {
     pub run: Run,
     /// The same in a handful of numbers.
     pub summary: Summary,
+    /// The same in spans.
+    pub timeline: Timeline,
     /// Limits of the user's that it breaks.
     pub broken: Vec<Broken>,
+    /// What it comes to.
+    pub verdict: Verdict,
 }
 
 /// Why a case has no answer.
@@ -62,8 +68,12 @@ impl Trial {
     pub fn run_with(case: &Case, options: &Options) -> Result<Trial, TrialError> {
         let (scenario, resolved) = case.resolve()?;
         let run = simulate(&resolved.model, &resolved.profile, options)?;
-        let summary = Summary::new(&run, &resolved.model, &resolved.profile);
+        let (model, profile) = (&resolved.model, &resolved.profile);
+        let Read { timeline, summary } = Read::of(&run, model, profile);
         let broken = broken(&scenario.limits, &summary);
-        Ok(Trial { scenario, resolved, run, summary, broken })
+        let limits = &scenario.limits;
+        let facts = Facts { run: &run, model, profile, timeline: &timeline, summary: &summary, limits };
+        let verdict = Verdict::of(&facts);
+        Ok(Trial { scenario, resolved, run, summary, timeline, broken, verdict })
     }
 }

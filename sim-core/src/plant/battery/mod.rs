@@ -203,6 +203,12 @@ impl Battery {
         if let Chemistry::Lithium(b) = &self.chemistry { b.top_returns_j() } else { 0.0 }
     }
 
+    /// Rested voltage at a state of charge and 25 °C, V.
+    pub fn rested_v(&self, soc: f64) -> f64 {
+        let x = BatteryState { soc, ..self.start(25.0) };
+        self.port(&x, &self.hold(&x, 0.0)).emf_v
+    }
+
     /// States at the start of the run: rested.
     pub fn start(&self, air_c: f64) -> BatteryState {
         let temp_c = if self.start_c.is_finite() { self.start_c } else { air_c };

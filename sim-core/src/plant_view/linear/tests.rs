@@ -65,6 +65,7 @@ fn model(pick_up: bool) -> Model {
             stages: Stages { absorption_v: 14.2, v_per_k: -0.02, ..Stages::default() },
             output_cable,
         }],
+        bears: crate::plant::bears::Bears::default(),
     }
 }
 
