@@ -245,6 +245,9 @@ pub struct RunArgs {
     /// Where the outputs go.
     #[command(flatten)]
     pub folder: FolderArgs,
+    /// Print the whole page: days, events, where volts, charge and heat went, temperatures, what is left out
+    #[arg(long)]
+    pub full: bool,
     /// Print the summary as JSON in place of the page; the files are written all the same
     #[arg(long)]
     pub json: bool,

@@ -12,7 +12,7 @@ use crate::printable::printable;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::distance::{self, Found};
-use crate::report::{Told, page, pictures, tables};
+use crate::report::{Judged, Told, page, pictures, tables};
 use crate::streams::Streams;
 use crate::tolerance;
 use rayon::prelude::*;
@@ -49,8 +49,9 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || as_far(&mut loaded, &options))?;
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
-    let summary = Summary::new(&run, model, profile);
-    let broken = limits::broken(&loaded.scenario.limits, &summary);
+    let judged = Judged::of(&loaded, &run);
+    let summary = &judged.read.summary;
+    let broken = limits::broken(&loaded.scenario.limits, summary);
     let of_days = run.days.len() > 1 || summary.span_s > 1.5 * DAY_S;
     let far = match args.distance {
         true => Some(while_working(io, "running it with one thing changed at a time", || {
@@ -60,11 +61,11 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let why = OnceLock::new();
     let told = Told {
-        run_on_band_s: run_on_band_s(model, profile, &summary, tolerance)?,
+        run_on_band_s: run_on_band_s(model, profile, summary, tolerance)?,
         broken: &broken,
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
         far: far.as_ref(),
-        ..Told::of(&loaded, &args.scenario.set, &run, &summary, &why)
+        ..Told::of(&loaded, &args.scenario.set, &run, &judged, &why)
     };
     let days = if of_days { days::rows(&run, model, profile) } else { Vec::new() };
     let told = Told { days: &days, ..told };
@@ -87,7 +88,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     if args.json {
         io.out.write_all(&json)?;
     } else if !args.quiet {
-        page::print(&told, &mut io.out)?;
+        page::print(&told, args.full, &mut io.out)?;
         writeln!(io.out, "\nWRITTEN")?;
         for path in written {
             writeln!(io.out, "  {}", printable(&path.display().to_string()))?;

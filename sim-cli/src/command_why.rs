@@ -2,16 +2,15 @@
 
 use crate::Exit;
 use crate::args::WhyArgs;
-use crate::as_far::{self, as_far};
+use crate::as_far::as_far;
 use crate::failure::Failure;
 use crate::load::load_from;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::why;
-use crate::report::{Told, page};
+use crate::report::{Judged, Told, page};
 use crate::streams::Streams;
 use crate::tolerance;
-use sim_core::record::Summary;
 use sim_core::{Options, Record};
 use std::io::Write;
 use std::sync::OnceLock;
@@ -25,14 +24,14 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let tolerance = tolerance::of(&loaded.resolved.profile);
     let options = Options { tolerance, record: Record::Bounded, ..Options::default() };
     let run = while_working(io, "simulating", || as_far(&mut loaded, &options))?;
-    let summary = Summary::new(&run, &loaded.resolved.model, &loaded.resolved.profile);
+    let judged = Judged::of(&loaded, &run);
     let why = OnceLock::new();
-    let told = Told::of(&loaded, &args.scenario.set, &run, &summary, &why);
+    let told = Told::of(&loaded, &args.scenario.set, &run, &judged, &why);
     while_working(io, "explaining", || told.why());
     let out = &mut io.out;
     page::heading(&told, out)?;
     writeln!(out, "ANSWER")?;
-    for sentence in as_far::told(told.run, told.profile).into_iter().chain(page::switching(&told)) {
+    for sentence in page::answer(&told) {
         page::paragraph(out, &sentence)?;
     }
     why::print(&told, args.depth, out)?;

@@ -3,6 +3,7 @@
 mod cranking;
 pub mod days;
 pub mod distance;
+pub mod findings;
 pub mod fuses;
 pub mod meter;
 pub mod page;
@@ -14,12 +15,39 @@ pub mod why;
 
 use crate::load::Loaded;
 use sim_core::engine::Stops;
-use sim_core::record::Summary;
+use sim_core::judge::{Facts, Read, Verdict};
 use sim_core::record::days::DayRow;
 use sim_core::record::limits::Broken;
+use sim_core::record::{Summary, Timeline};
 use sim_core::resolve::Entry;
 use sim_core::{Model, Profile, Run};
 use std::sync::OnceLock;
+
+/// A run read and judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// In spans and in numbers.
+    pub read: Read,
+    /// What the judge found.
+    pub verdict: Verdict,
+}
+
+impl Judged {
+    /// Reads and judges a run of a loaded scenario.
+    pub fn of(loaded: &Loaded, run: &Run) -> Judged {
+        let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+        let read = Read::of(run, model, profile);
+        let verdict = Verdict::of(&Facts {
+            run,
+            model,
+            profile,
+            timeline: &read.timeline,
+            summary: &read.summary,
+            limits: &loaded.scenario.limits,
+        });
+        Judged { read, verdict }
+    }
+}
 
 /// Everything that a report draws on.
 #[derive(Debug, Clone, Copy)]
@@ -38,6 +66,10 @@ pub struct Told<'a> {
     pub run: &'a Run,
     /// Its summary.
     pub summary: &'a Summary,
+    /// The run in spans.
+    pub timeline: &'a Timeline,
+    /// What the judge found.
+    pub verdict: &'a Verdict,
     /// What became of the engine stops of stop-start, where the drive offers any.
     pub stops: Option<&'a Stops>,
     /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
@@ -72,7 +104,7 @@ impl<'a> Told<'a> {
         loaded: &'a Loaded,
         changed: &'a [String],
         run: &'a Run,
-        summary: &'a Summary,
+        judged: &'a Judged,
         asked_why: &'a OnceLock<why::Why>,
     ) -> Told<'a> {
         Told {
@@ -83,7 +115,9 @@ impl<'a> Told<'a> {
             profile: &loaded.resolved.profile,
             stops: loaded.resolved.stops.as_ref(),
             run,
-            summary,
+            summary: &judged.read.summary,
+            timeline: &judged.read.timeline,
+            verdict: &judged.verdict,
             run_on_band_s: None,
             broken: &[],
             days: &[],

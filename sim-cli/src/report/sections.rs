@@ -11,22 +11,6 @@ use sim_core::resolve::From;
 use sim_core::state::{INPUT_CABLE_C, OUTPUT_CABLE_C};
 use std::io::{self, Write};
 
-/// Limits of the user's that are broken.
-pub fn broken_limits(told: &Told, out: &mut dyn Write) -> io::Result<()> {
-    for b in told.broken {
-        paragraph(
-            out,
-            &format!(
-                "LIMIT BROKEN: limits.{} is {}, and {} was met.",
-                b.key,
-                b.limit,
-                (b.met * 100.0).round() / 100.0
-            ),
-        )?;
-    }
-    Ok(())
-}
-
 /// The first and the last events in words.
 pub fn events(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     const HEAD: usize = 12;
@@ -380,6 +364,19 @@ pub fn assumed(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         n => format!("{n} are marked as measured: {}.", measured.join(", ")),
     };
     paragraph(out, &format!("{measured} `tickover model` lists every number with its source."))
+}
+
+/// The cautions in two sentences.
+pub fn cautions(out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "\nBEFORE ANYONE CUTS A CABLE")?;
+    paragraph(
+        out,
+        "A calculation is no installation approval: local codes, the makers' instructions and licensed practice come first.",
+    )?;
+    paragraph(
+        out,
+        "Fuse both ends of each cable; measure before hand-over. The rest: `tickover cautions`, `--full`.",
+    )
 }
 
 /// What the model leaves out, and the cautions.

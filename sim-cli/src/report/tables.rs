@@ -58,6 +58,9 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "ended_early": told.run.ended_early.as_ref().map(ToString::to_string),
         "changed": told.changed,
         "answer": super::page::answer(told),
+        "verdict": told.verdict.word(),
+        "weight": told.verdict.weight(),
+        "findings": findings(told),
         "meter": super::meter::readings(told),
         "temperatures_c": temperatures(told),
         "run_on_band_s": told.run_on_band_s,
@@ -73,6 +76,16 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "note": "Model result from the inputs listed; verify by measurement before hand-over.",
     });
     crate::printable::json_text(&whole)
+}
+
+/// What the judge found, each with its sentence.
+fn findings(told: &Told) -> Vec<Value> {
+    let of = |f| {
+        let mut row = json!(f);
+        row["sentence"] = json!(super::findings::sentence(told, f));
+        row
+    };
+    told.verdict.findings.iter().map(of).collect()
 }
 
 /// Stops of stop-start, and those in which the starter battery kept or set the engine running.

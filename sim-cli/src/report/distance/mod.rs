@@ -75,7 +75,10 @@ pub fn print(found: &Found, seconds: f64, out: &mut dyn Write) -> io::Result<()>
 }
 
 /// Prints the nearest borders alone, the smallest change first: what has room on the page of a run.
-pub fn print_nearest(found: Option<&Found>, out: &mut dyn Write) -> io::Result<()> {
+pub fn print_nearest(found: Option<&Found>, full: bool, out: &mut dyn Write) -> io::Result<()> {
+    if found.is_none() && !full {
+        return Ok(());
+    }
     writeln!(out, "\nHOW FAR TO TROUBLE, one change at a time")?;
     let Some(found) = found else {
         return paragraph(

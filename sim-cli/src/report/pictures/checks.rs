@@ -1,6 +1,6 @@
 //! Pictures of whole runs: labels apart at every size, sums exact, every awkward case drawn.
 
-use super::super::Told;
+use super::super::{Judged, Told};
 use super::super::why::Why;
 use super::charge::{house, offer, starter};
 use super::moment::{Moment, bias_on};
@@ -12,8 +12,8 @@ use crate::chart::scene::Text;
 use crate::chart::size::FigureSize;
 use crate::chart::theme::Theme;
 use crate::load::{Loaded, load};
+use sim_core::record::Line;
 use sim_core::record::missed::Missed;
-use sim_core::record::{Line, Summary};
 use sim_core::{Options, Run, simulate};
 use std::path::Path;
 use std::sync::OnceLock;
@@ -53,7 +53,7 @@ pub struct Case {
     loaded: Loaded,
     sets: Vec<String>,
     run: Run,
-    summary: Summary,
+    judged: Judged,
     why: OnceLock<Why>,
 }
 
@@ -64,14 +64,14 @@ impl Case {
         let loaded = load(&path, &sets).expect("a scenario of ours");
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
         let run = simulate(model, profile, &Options::default()).expect("a run");
-        let summary = Summary::new(&run, model, profile);
-        Case { loaded, sets, run, summary, why: OnceLock::new() }
+        let judged = Judged::of(&loaded, &run);
+        Case { loaded, sets, run, judged, why: OnceLock::new() }
     }
 
     pub fn told(&self) -> Told<'_> {
         Told {
             crank_reserve_soc: Some(0.6),
-            ..Told::of(&self.loaded, &self.sets, &self.run, &self.summary, &self.why)
+            ..Told::of(&self.loaded, &self.sets, &self.run, &self.judged, &self.why)
         }
     }
 }
@@ -130,7 +130,7 @@ fn what_was_missed_is_sorted_by_its_cause() {
     // 30 s of delay once over turn-on, then the two-second soft start loses half of its 80 As.
     let steady = Case::new(REFERENCE, &[]);
     let m = missed(&steady);
-    let on_s = steady.summary.first_on_s.expect("it comes on");
+    let on_s = steady.judged.read.summary.first_on_s.expect("it comes on");
     assert!((m.waiting_ah - 40.0 * (on_s - 60.0) / 3600.0).abs() < 1e-8, "{m:?}");
     assert!((m.soft_start_ah - 40.0 / 3600.0).abs() < 1e-9, "{m:?}");
     assert_eq!(m.dropped_out_ah, 0.0);
@@ -153,7 +153,7 @@ fn the_starter_account_closes_against_ledger_and_states() {
         let apart = [
             alternator - out - l.get(Line::StarterC),
             out - l.get(Line::StarterOutC),
-            alternator - out - lost - case.summary.starter_gain_ah * 3600.0,
+            alternator - out - lost - case.judged.read.summary.starter_gain_ah * 3600.0,
         ];
         for a in apart {
             assert!(a.abs() < 2e-6 * most, "{name}: {apart:?} As apart of {most}");
