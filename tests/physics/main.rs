@@ -1,6 +1,7 @@
 //! What must hold for any vehicle, whatever its numbers.
 
 mod bounded;
+mod collapse;
 mod determinism;
 mod effects;
 mod events;

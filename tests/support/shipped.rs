@@ -45,6 +45,25 @@ pub fn shipped() -> Vec<(String, Model, Profile)> {
     all
 }
 
+/// The files of all scenarios and patterns.
+///
+/// # Panics
+/// Without the folder of scenarios.
+pub fn shipped_files() -> Vec<PathBuf> {
+    let folder = folder();
+    files(&folder).into_iter().chain(files(&folder.join("patterns"))).collect()
+}
+
+/// A scenario file with `--set` words.
+///
+/// # Panics
+/// On a scenario that is wrong.
+pub fn shipped_with(file: &Path, words: &[&str]) -> (Model, Profile) {
+    let words: Vec<String> = words.iter().map(|w| (*w).to_owned()).collect();
+    let (_, model, profile) = read(file, &words, stem(file));
+    (model, profile)
+}
+
 /// What of the catalogue of faults makes vehicles.
 #[derive(serde::Deserialize)]
 struct Catalogue {

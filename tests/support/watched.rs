@@ -3,7 +3,7 @@
 use sim_core::logic::start_stop::seen_v;
 use sim_core::network::{Limit, Sense};
 use sim_core::record::{Bound, Cause, Event, EventKind, Sample, Side};
-use sim_core::state::{self, CASE_C, HOUSE_C};
+use sim_core::state::{self, CASE_C, HOUSE, HOUSE_C, STARTER};
 use sim_core::{Instant, Model, Profile, Run};
 
 /// A microvolt; a microampere and a microkelvin where currents and temperatures are watched.
@@ -67,6 +67,14 @@ fn watched(model: &Model, event: &Event, s: &Sample) -> Option<f64> {
                 net.house_v
             }
         }
+        (Cause::Spent { .. }, EventKind::LoadsShed { .. }) => s.state[HOUSE],
+        (Cause::Spent { .. }, _) => s.state[STARTER],
+        // Loads come back over volts, or where a little charge is in an empty battery again.
+        (Cause::Posts { .. }, EventKind::LoadsShed { shed: false }) if s.state[HOUSE] < 0.010_001 => {
+            s.state[HOUSE]
+        }
+        (Cause::Posts { .. }, EventKind::LoadsShed { .. }) => net.house_v,
+        (Cause::Posts { .. }, _) => net.sb_v,
         (_, EventKind::AlternatorFull { .. }) => net.sb_v,
         (_, EventKind::Bound { side, at }) => {
             let (battery, x, a, hold) = match side {

@@ -94,7 +94,7 @@ fn begin(
         ended.err().map(|e| if e.ends_at().is_some_and(|t| t > profile.start()) { Ok(e) } else { Err(e) });
     let reached = sim.reached;
     let run = Run { ended_early: early.transpose()?, ..sim.finish() };
-    gate::pass(model, options.tolerance, &reached, &run.ledger, &run.closure)?;
+    gate::pass(model, options, &reached, &run.ledger, &run.closure)?;
     Ok(run)
 }
 
@@ -201,7 +201,8 @@ impl<'a> Simulation<'a> {
         sim.net = sim.solve();
         // The filter before the thresholds has stood at these terminals long enough.
         let compensation_ohm = model.link().start_stop.compensation_ohm;
-        sim.y[state::SEEN_V] = sim.net.in_v + compensation_ohm * sim.net.input_a;
+        // Loads that nothing can carry are shed before the first step, and take no volts below nothing.
+        sim.y[state::SEEN_V] = (sim.net.in_v + compensation_ohm * sim.net.input_a).max(0.0);
         sim.start = sim.y;
         sim
     }
@@ -349,6 +350,7 @@ impl<'a> Simulation<'a> {
         let (entered, first) = (self.net, self.events.len());
         self.settle_rules()?;
         // Volts that a collapse forestalled at this very instant were never there: its events tell those that were.
+        let entered = if stands(&entered) { entered } else { self.net };
         for event in &mut self.events[first..] {
             if !stands(&event.before) {
                 event.before = entered;

@@ -94,7 +94,7 @@ pub fn margin(mode: &Mode, model: &Model, piece: &Piece, y: &Vector, net: &Net) 
     let carried = if y[HOUSE] > NEARLY_EMPTY_SOC {
         f64::NEG_INFINITY
     } else {
-        piece.house_load_w / net.house_v - net.house_a
+        piece.house_load_w / net.house_v - net.house_a - REST_A
     };
     mat.min(volts.max(carried))
 }

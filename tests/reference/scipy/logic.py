@@ -81,7 +81,7 @@ class Logic:
             return state[3] <= 0 and point.house_a < -REST_A
         if self.ends_at["shed"] != inf:
             return True
-        carried = state[3] > NEARLY_EMPTY or point.house_a > self.unserved_w() / point.hb_v
+        carried = state[3] > NEARLY_EMPTY or point.house_a > self.unserved_w() / point.hb_v - REST_A
         return not (carried and point.hb_v > s.loads_return_v)
 
     def unserved_w(self):

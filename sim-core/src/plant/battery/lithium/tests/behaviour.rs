@@ -200,7 +200,7 @@ fn saturating_ends_hand_over_cleanly() {
     let b = Lithium { ends: Ends::Saturating, ..Lithium::lfp(100.0, 4) };
     let mut run = Stepper::new(vector(&b.clone().with_start_soc(0.99).start()), 1e-9);
     for (i, span_s, most, soc) in
-        [(20.0, 600.0, 3, 1.0), (0.0, 3600.0, 2, 0.999), (20.0, 60.0, 2, 1.0), (-50.0, 7190.0, 12, 0.0)]
+        [(20.0, 600.0, 3, 1.0), (0.0, 3600.0, 2, 0.999), (20.0, 60.0, 2, 1.0), (-50.0, 7195.0, 12, 0.0)]
     {
         let changes = run.advance_held(
             span_s,
