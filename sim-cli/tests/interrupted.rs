@@ -156,7 +156,7 @@ fn list_fits(found: &Files, list: &str) -> bool {
     let entries: Vec<_> = text.lines().filter_map(|l| l.split_once("  ")).collect();
     assert!(!entries.is_empty() && text.starts_with("# tickover "), "{text}");
     entries.iter().all(|(hash, name)| {
-        let bytes = found.get(*name).map(|bytes| Sha256::digest(bytes));
+        let bytes = found.get(*name).map(Sha256::digest);
         bytes.is_some_and(|b| b.iter().map(|byte| format!("{byte:02x}")).collect::<String>() == **hash)
     })
 }

@@ -46,7 +46,7 @@ fn distance_tells_borders_beside_the_closed_forms_and_draws_them() {
     assert!(lines[row("alternator set-point")].contains("never comes on"), "{page}");
     assert!(page.contains("WHERE A CLOSED FORM SAYS SOMETHING ELSE"), "{page}");
     let files = std::fs::read_dir(folder.path("far")).expect("the folder").count();
-    assert_eq!(files, 2, "a picture and a table");
+    assert_eq!(files, 3, "a picture, a table and the list of them");
 }
 
 /// What the scenario says of its cables and its reserve counts, and the command's options stand in for it.
@@ -123,7 +123,7 @@ fn compare_tells_which_difference_does_what() {
     assert!(page.contains("B: input_cable.length_m 12 in place of 5: keeps dropping out"), "{page}");
     assert!(page.contains("C: converter.output_limit_a 30 in place of 40: good"), "{page}");
     assert!(page.contains("the single changes add up to"), "{page}");
-    assert_eq!(std::fs::read_dir(&out).expect("the folder").count(), 1);
+    assert_eq!(std::fs::read_dir(&out).expect("the folder").count(), 2, "the picture and the list");
     let one = tickover(&["compare", &van("reference-van.toml")]);
     assert!(one.exit == Exit::WrongInput && one.err.contains("two to 7 are compared"), "{}", one.err);
 }
