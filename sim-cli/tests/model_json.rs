@@ -22,6 +22,19 @@ fn scenarios() -> Vec<(&'static str, String)> {
         "protection.heater_w=40",
         "house_battery.start_c=5",
     ];
+    let fuses = [
+        "input_cable.fuse_a=60",
+        "input_cable.fuse_kind=iso-8820-5-sf51",
+        "input_cable.unit_end_fuse_a=60",
+        "input_cable.unit_end_fuse_times_rating=[1.1, 6]",
+        "input_cable.unit_end_fuse_opens_s=[10000, 1]",
+        "output_cable.fuse_a=60",
+        "output_cable.fuse_kind=iso-8820-3-e",
+        "output_cable.unit_end_fuse_a=60",
+        "output_cable.unit_end_fuse_breaks_a=5000",
+        "input_cable.joints_mohm=3",
+        "output_cable.joints_mohm=3",
+    ];
     vec![
         ("plain", shipped("reference-van.toml", &[])),
         ("full", shipped("reference-van-full.toml", &[])),
@@ -32,6 +45,7 @@ fn scenarios() -> Vec<(&'static str, String)> {
         ("24 V vehicle", shipped("reference-van-full.toml", &twice)),
         ("unit and rule", shipped("reference-van-full.toml", &unit)),
         ("whole cable", shipped("reference-van-full.toml", &["input_cable.resistance_mohm=14"])),
+        ("fuses", shipped("reference-van-full.toml", &fuses)),
         ("stop-start", shipped("patterns/farrier.toml", &[])),
     ]
 }
@@ -82,6 +96,7 @@ fn every_number_has_its_unit_in_its_name() {
     ];
     // Shares, ratios and counts.
     let bare = [
+        "times_rating",
         "soc",
         "v",
         "efficiency",

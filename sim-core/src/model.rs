@@ -36,6 +36,7 @@ pub struct Model {
     /// What joins the two buses. One link is simulated.
     pub links: Vec<Link>,
     /// What the parts bear; it changes no run.
+    #[serde(skip)] // Judged by, and no number of a run.
     pub bears: Bears,
 }
 

@@ -20,7 +20,7 @@ fn by(stepper: Stepper, m: &Model, p: &Profile) -> Run {
 }
 
 fn curve() -> Curve {
-    Curve::new(vec![(1.1, 90_000.0), (1.35, 1500.0), (2.0, 60.0), (6.0, 1.0)])
+    Curve::new([(1.1, 90_000.0), (1.35, 1500.0), (2.0, 60.0), (6.0, 1.0)])
 }
 
 fn typed(rating_a: f64) -> Fuse {
@@ -217,7 +217,7 @@ fn one_that_holds_changes_no_bit() {
     for (m, p) in vehicles.into_iter().chain(full) {
         let mut with = m.clone();
         // Worn, and so looked at closely, but never through.
-        let slow = Opening::typed(Curve::new(vec![(1.05, 1e9), (6.0, 1e6)]));
+        let slow = Opening::typed(Curve::new([(1.05, 1e9), (6.0, 1e6)]));
         for place in FusePlace::ALL {
             fit(&mut with, place, Fuse { opening: Some(slow.clone()), ..typed(20.0) });
         }

@@ -8,7 +8,7 @@
 //! A heater mat lives on chargers. It draws while charge is refused for cold and a charger is there that can feed it: the unit
 //! on, or sun or mains of no less than its power. With the loads shed it takes nothing from the battery at all.
 
-use super::{Mode, NEARLY_EMPTY_SOC, REST_A, Refusal, Sight, Timer, Transition};
+use super::{Mode, NEARLY_EMPTY_SOC, OpenFuses, REST_A, Refusal, Sight, Timer, Transition};
 use crate::model::{Model, Piece};
 use crate::network::Net;
 use crate::record::event::{Cause, EventKind};
@@ -118,7 +118,7 @@ fn read_mat(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 /// Whether there is a mat, and a charger that can feed it.
 fn fed(mode: &Mode, model: &Model, piece: &Piece) -> bool {
     let heater_w = model.protection.heater_w;
-    let unit = mode.on && !piece.input_open;
+    let unit = mode.on && !piece.input_open && mode.open == OpenFuses::default();
     let mains = piece.mains_a * model.house_mains.set_v >= heater_w;
     heater_w > 0.0 && (unit || mains || piece.house_solar_w >= heater_w)
 }

@@ -126,38 +126,40 @@ pub enum Edge {
 /// Number of edges.
 pub const EDGES: usize = 3;
 
-/// Time to open against current over rating.
+/// Time to open against current over rating, through points; at least two of them.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
-pub struct Curve(Vec<(f64, f64)>);
+pub struct Curve {
+    /// Currents over the rating, rising.
+    times_rating: Vec<f64>,
+    /// Seconds until it opens at each, falling.
+    opens_s: Vec<f64>,
+}
 
 impl Curve {
     /// A curve through points of current over rating, rising, and seconds, falling; at least two, which the caller sees to.
-    pub fn new(points: Vec<(f64, f64)>) -> Curve {
-        debug_assert!(points.len() > 1);
-        Curve(points)
-    }
-
-    /// Its points.
-    pub fn points(&self) -> &[(f64, f64)] {
-        &self.0
+    pub fn new(points: impl IntoIterator<Item = (f64, f64)>) -> Curve {
+        let (times_rating, opens_s): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
+        debug_assert!(times_rating.len() > 1);
+        Curve { times_rating, opens_s }
     }
 
     /// Current over rating from which it opens at all.
     pub fn begins_at(&self) -> f64 {
-        self.0[0].0
+        self.times_rating[0]
     }
 
     /// Opening time at a current over rating, s: a straight line between points in logarithms; infinite under the first.
     pub fn opens_after_s(&self, times_rating: f64) -> f64 {
-        let above = self.0.partition_point(|(r, _)| *r <= times_rating);
+        let (ratios, times) = (&self.times_rating, &self.opens_s);
+        let above = ratios.partition_point(|r| *r <= times_rating);
         if above == 0 {
             return f64::INFINITY;
         }
         // Past the last point the last slope goes on.
-        let high = above.min(self.0.len() - 1).max(1);
-        let ((r0, t0), (r1, t1)) = (self.0[high - 1], self.0[high]);
-        let slope = (t1 / t0).ln() / (r1 / r0).ln();
-        t0 * (times_rating / r0).powf(slope)
+        let high = above.min(ratios.len() - 1).max(1);
+        let low = high - 1;
+        let slope = (times[high] / times[low]).ln() / (ratios[high] / ratios[low]).ln();
+        times[low] * (times_rating / ratios[low]).powf(slope)
     }
 }
 
@@ -178,13 +180,12 @@ const CARRIES: f64 = 1.1;
 impl Opening {
     /// As a type's band has it.
     pub fn of_kind(kind: &FuseKind) -> Opening {
-        let early = kind.band.iter().map(|b| (b.times_rating, b.early_s)).collect();
+        let early = Curve::new(kind.band.iter().map(|b| (b.times_rating, b.early_s)));
         // Where nothing says when the slowest opens, the only time that is told counts.
         let mean = |b: &Band| if b.late_s.is_finite() { (b.early_s * b.late_s).sqrt() } else { b.early_s };
-        let between = kind.band.iter().map(|b| (b.times_rating, mean(b))).collect();
+        let between = Curve::new(kind.band.iter().map(|b| (b.times_rating, mean(b))));
         let ends = kind.band.iter().filter(|b| b.late_s.is_finite());
-        let late = ends.map(|b| (b.times_rating, b.late_s)).collect();
-        Opening::new([early, between, late].map(Curve::new))
+        Opening::new([early, between, Curve::new(ends.map(|b| (b.times_rating, b.late_s)))])
     }
 
     /// As one typed curve has it.
@@ -238,7 +239,7 @@ mod tests {
 
     #[test]
     fn a_typed_curve_is_a_line_in_logarithms() {
-        let curve = Curve::new(vec![(1.35, 1800.0), (2.0, 60.0), (6.0, 1.0)]);
+        let curve = Curve::new([(1.35, 1800.0), (2.0, 60.0), (6.0, 1.0)]);
         assert!((curve.opens_after_s(1.35) - 1800.0).abs() < 1e-9);
         assert!((curve.opens_after_s(2.0) - 60.0).abs() < 1e-9);
         assert!((curve.opens_after_s(6.0) - 1.0).abs() < 1e-12);
@@ -254,7 +255,8 @@ mod tests {
         for kind in &KINDS {
             let o = Opening::of_kind(kind);
             for curve in &o.curves {
-                assert!(curve.points().windows(2).all(|w| w[1].0 > w[0].0 && w[1].1 < w[0].1), "{kind:?}");
+                assert!(curve.times_rating.is_sorted_by(|a, b| a < b), "{kind:?}");
+                assert!(curve.opens_s.is_sorted_by(|a, b| a > b), "{kind:?}");
             }
             for n in 0..500 {
                 let ratio = 1.0 + 0.02 * f64::from(n);

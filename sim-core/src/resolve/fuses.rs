@@ -118,7 +118,7 @@ impl Maker<'_> {
             self.fuse_problem(f, "fuse_opens_s", time.place(), what);
             return None;
         }
-        Some(Curve::new(ratio.value.iter().copied().zip(time.value.iter().copied()).collect()))
+        Some(Curve::new(ratio.value.iter().copied().zip(time.value.iter().copied())))
     }
 
     fn fuse_problem(&mut self, f: &FuseFields, key: &str, place: Option<Place>, what: &str) {

@@ -15,6 +15,11 @@ pub enum Source {
 
 use Source::{BuiltIn, Derived, Key};
 
+/// Where a fuse's curves come from.
+const FUSE_CURVE: &str = "the curve typed, or the band of its type: ISO 8820-3 and -5, from memory";
+/// Where a fuse's time constant comes from.
+const FUSE_COOLS: &str = "the late edge's time at twice the rating, over ln(4/(4 - 1.21))";
+
 /// Numbers outside the batteries.
 const MODEL: &[(&str, Source)] = &[
     ("alternator.set_point_v", Key("alternator.set_point_v")),
@@ -101,6 +106,38 @@ const MODEL: &[(&str, Source)] = &[
     ("links.*.input_cable.joints_ohm", Key("input_cable.joints_mohm")),
     ("links.*.output_cable.joints_w_per_k", Key("output_cable.joints_w_per_k")),
     ("links.*.output_cable.joints_ohm", Key("output_cable.joints_mohm")),
+    ("links.*.input_cable.battery_end_fuse.rating_a", Key("input_cable.fuse_a")),
+    (
+        "links.*.input_cable.battery_end_fuse.breaks_a",
+        Derived("fuse_breaks_a, or what fuses of its type break"),
+    ),
+    ("links.*.input_cable.battery_end_fuse.opening.curves.*.times_rating.*", Derived(FUSE_CURVE)),
+    ("links.*.input_cable.battery_end_fuse.opening.curves.*.opens_s.*", Derived(FUSE_CURVE)),
+    ("links.*.input_cable.battery_end_fuse.opening.cools_s", Derived(FUSE_COOLS)),
+    ("links.*.input_cable.unit_end_fuse.rating_a", Key("input_cable.unit_end_fuse_a")),
+    (
+        "links.*.input_cable.unit_end_fuse.breaks_a",
+        Derived("unit_end_fuse_breaks_a, or what fuses of its type break"),
+    ),
+    ("links.*.input_cable.unit_end_fuse.opening.curves.*.times_rating.*", Derived(FUSE_CURVE)),
+    ("links.*.input_cable.unit_end_fuse.opening.curves.*.opens_s.*", Derived(FUSE_CURVE)),
+    ("links.*.input_cable.unit_end_fuse.opening.cools_s", Derived(FUSE_COOLS)),
+    ("links.*.output_cable.battery_end_fuse.rating_a", Key("output_cable.fuse_a")),
+    (
+        "links.*.output_cable.battery_end_fuse.breaks_a",
+        Derived("fuse_breaks_a, or what fuses of its type break"),
+    ),
+    ("links.*.output_cable.battery_end_fuse.opening.curves.*.times_rating.*", Derived(FUSE_CURVE)),
+    ("links.*.output_cable.battery_end_fuse.opening.curves.*.opens_s.*", Derived(FUSE_CURVE)),
+    ("links.*.output_cable.battery_end_fuse.opening.cools_s", Derived(FUSE_COOLS)),
+    ("links.*.output_cable.unit_end_fuse.rating_a", Key("output_cable.unit_end_fuse_a")),
+    (
+        "links.*.output_cable.unit_end_fuse.breaks_a",
+        Derived("unit_end_fuse_breaks_a, or what fuses of its type break"),
+    ),
+    ("links.*.output_cable.unit_end_fuse.opening.curves.*.times_rating.*", Derived(FUSE_CURVE)),
+    ("links.*.output_cable.unit_end_fuse.opening.curves.*.opens_s.*", Derived(FUSE_CURVE)),
+    ("links.*.output_cable.unit_end_fuse.opening.cools_s", Derived(FUSE_COOLS)),
     ("links.*.*.conductors.*.ohm_20", Derived("resistance per metre of its size, times its length")),
     (
         "links.*.*.conductors.*.j_per_k",

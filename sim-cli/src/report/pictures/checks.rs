@@ -1,7 +1,7 @@
 //! Pictures of whole runs: labels apart at every size, sums exact, every awkward case drawn.
 
-use super::super::{Judged, Told};
 use super::super::why::Why;
+use super::super::{Judged, Told};
 use super::charge::{house, offer, starter};
 use super::moment::{Moment, bias_on};
 use super::starter_balance::account;
