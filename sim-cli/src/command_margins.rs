@@ -127,6 +127,7 @@ fn words(limit: Limit) -> (&'static str, &'static str, &'static str, usize) {
         Limit::TurnOn => ("over turn-on, in the least of the waits", "V", "V", 3),
         Limit::Fuse => ("to the input fuse's rating", "A", "A", 1),
         Limit::Insulation => ("to the insulation's temperature", "K", "°C", 0),
+        Limit::Joints => ("to what the joints bear", "K", "°C", 0),
         Limit::Alternator => ("to what the alternator can give", "A", "A", 1),
         Limit::CrankReserve => ("over the reserve for cranking", "Ah", "Ah", 1),
     }

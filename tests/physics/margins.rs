@@ -16,6 +16,7 @@ fn against() -> Against {
     Against {
         input_fuse_a: Some(60.0),
         input_insulation_c: 70.0,
+        joints_c: [70.0; 2],
         output_insulation_c: 70.0,
         crank_reserve_soc: 0.5,
     }

@@ -147,8 +147,10 @@ fn answer(own: Option<Region>, nearest: Option<&(f64, Crossing)>) -> String {
         Region::StartUpCycles => "As set, the unit drops out and comes back in the first minutes of a drive.",
         Region::ComesBack => "As set, the unit comes on again with the engine stopped.",
         Region::RunsOn => "As set, the unit runs on for long after a stop.",
+        Region::OtherTrouble => "As set, there is other trouble; a run says which.",
         Region::Hunts => "As set, the unit hunts: it keeps dropping out under its own load.",
         Region::NeverStarts => "As set, the unit never comes on.",
+        Region::Danger => "As set, there is a danger; a run says which.",
     };
     match nearest {
         Some((far, c)) => {

@@ -177,7 +177,8 @@ fn answer(plan: &TunePlan, tuned: &Tuned, signalled: &Tuned) -> String {
 
 fn line(score: Option<Score>, limits: &[Limit]) -> String {
     let Some(s) = score else { return "cannot be run".to_owned() };
-    let hot = s.hottest_c.map_or_else(String::new, |c| format!(" {c:6.1} °C"));
+    let limited = limits.iter().any(|l| l.on == Limited::HottestC);
+    let hot = if limited { format!(" {:6.1} °C", s.hottest_c) } else { String::new() };
     format!(
         "{:7.2} Ah/h  {:5.1} %  {:6.1} starts  {:6.1} min{hot}{}",
         s.ah_per_drive_hour,
@@ -306,7 +307,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
         let mut row: Vec<String> = values.iter().map(|v| format!("{v:.4}")).collect();
         match score {
             Some(s) => {
-                let hot = s.hottest_c.map_or_else(String::new, |c| format!("{c:.2}"));
+                let hot = if s.hottest_c.is_finite() { format!("{:.2}", s.hottest_c) } else { String::new() };
                 row.extend([
                     format!("{:.4}", s.ah_per_drive_hour),
                     format!("{:.4}", s.starter_pct),

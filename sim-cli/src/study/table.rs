@@ -15,7 +15,7 @@ pub fn columns(sweep: &Sweep) -> Vec<String> {
         names.push("drive".to_owned());
     }
     names.extend(sweep.vary.iter().map(|v| v.path.clone()));
-    names.extend(["verdict", "behaviour"].map(str::to_owned));
+    names.push("verdict".to_owned());
     names.extend(HEADLINES.iter().map(|h| h.name.to_owned()));
     names.push("reason".to_owned());
     names
@@ -29,7 +29,6 @@ pub fn row(sweep: &Sweep, job: &Job, outcome: &Outcome) -> Vec<String> {
     }
     cells.extend(job.settings.iter().map(written));
     cells.push(outcome.word().to_owned());
-    cells.push(outcome.region.map_or_else(String::new, |r| r.words().to_owned()));
     for (n, headline) in HEADLINES.iter().enumerate() {
         let value = outcome.headlines.get(n).copied().flatten();
         cells.push(value.map_or_else(String::new, |v| decimals(v, headline.decimals)));

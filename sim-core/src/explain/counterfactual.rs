@@ -9,6 +9,7 @@ use super::story::{Family, Story, delivered_ah};
 use crate::engine::{Record, Run};
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
+use crate::record::SETTLED_S;
 use crate::record::event::{Cause, Event, EventKind};
 use crate::record::trace::Knot;
 use crate::state::CASE_C;
@@ -39,9 +40,6 @@ pub struct Counterfactual {
 const SCAN: u32 = 10;
 /// The bracket is closed to this share of the step to which values are rounded.
 const CLOSE: f64 = 0.1;
-/// After an engine start a drop-out counts only from here on, s, as it does for the verdict on a run: until then the starter
-/// battery is still rising.
-const SETTLED_S: f64 = 300.0;
 /// Steps that a value is moved on from the edge until enough is left to spare: at the edge itself there is nothing.
 const STEPS_ON: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 8.0, 12.0];
 

@@ -204,7 +204,7 @@ fn keep_running(pieces: &Pieces) -> impl FnMut(Piece) -> Piece + '_ {
     move |mut here| {
         let before: Option<Piece> = last;
         let after = (n + 1 < pieces.len()).then(|| pieces.at(n + 1));
-        let short = here.stop_start || here.end.since(here.start) <= super::story::A_STOP_S;
+        let short = here.stop_start || here.end.since(here.start) <= crate::record::timeline::A_STOP_S;
         if let (Some(before), Some(after)) = (before, after)
             && short
             && !here.engine_runs()

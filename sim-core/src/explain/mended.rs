@@ -9,7 +9,8 @@ use super::story::Story;
 use super::switch::MOST_OF_IT;
 use crate::engine::Record;
 use crate::model::{Model, Profile};
-use crate::record::event::{Cause, EventKind};
+use crate::record::Timeline;
+use crate::time::Instant;
 use std::cell::RefCell;
 
 /// Share of the drop-outs that may be left where something cures them.
@@ -74,17 +75,7 @@ impl Mended {
 /// Voltage drop-outs with the engine running within the time of a story.
 fn drop_outs(part: &Part, model: &Model, profile: &Profile, story: &Story) -> Option<u32> {
     let run = part.run_under(model, profile, Record::Summary)?;
-    let (mut driving, mut count) = (false, 0);
-    for e in &run.events {
-        let within = e.t >= story.from && e.t <= story.to;
-        match e.kind {
-            EventKind::KeyOn => driving = true,
-            EventKind::KeyOff => driving = false,
-            EventKind::UnitOff if driving && within => {
-                count += u32::from(matches!(e.cause, Cause::InputHeld { .. }));
-            }
-            _ => {}
-        }
-    }
-    Some(count)
+    let t = Timeline::of(&run, model, profile);
+    let within = |at: Instant| at >= story.from && at <= story.to;
+    Some(t.drop_outs_on_volts().filter(|(off, _)| within(off.t)).count() as u32)
 }

@@ -9,7 +9,7 @@ use super::story::Story;
 use super::switch::{Engine, Switch};
 use crate::engine::Record;
 use crate::model::Piece;
-use crate::record::event::EventKind;
+use crate::record::Timeline;
 use crate::time::Instant;
 
 /// Share of the starts that the sun must take with it to be the cause; with less than the rest, it is none.
@@ -72,17 +72,9 @@ pub(super) fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: 
 fn dark_starts(scene: &Scene, from: Instant, to: Instant) -> Option<u32> {
     let dark = Part::of_drive(scene, from, to)?.with(|p| Piece { starter_solar_a: 0.0, ..p })?;
     let run = dark.run(scene.model, Record::Summary)?;
-    let mut driving = false;
-    let mut starts = 0;
-    for event in &run.events {
-        match event.kind {
-            EventKind::KeyOn => driving = true,
-            EventKind::KeyOff => driving = false,
-            EventKind::UnitOn if !driving && event.t >= from && event.t <= to => starts += 1,
-            _ => {}
-        }
-    }
-    Some(starts)
+    let t = Timeline::of(&run, scene.model, &dark.profile);
+    let within = |at: Instant| at >= from && at <= to;
+    Some(t.turn_ons().filter(|(at, on)| !on.driving && within(*at)).count() as u32)
 }
 
 /// How often and how long the engine stood within a story.

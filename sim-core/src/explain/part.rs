@@ -2,10 +2,10 @@
 //! and not by how long the vehicle had been on the way.
 
 use super::Scene;
-use super::story::A_STOP_S;
 use crate::engine::{Options, Record, Run, Standing, simulate, simulate_from};
 use crate::model::{Model, Piece, Profile};
 use crate::record::event::EventKind;
+use crate::record::timeline::A_STOP_S;
 use crate::time::Instant;
 
 /// Error allowed per step: what is looked for is known to some hundredths of a volt, and this leaves it microvolts.

@@ -6,6 +6,7 @@ use super::kind::{Kind, Named};
 use super::mended::Mended;
 use super::switch::Switch;
 use super::{Scene, driving, parked};
+use crate::record::timeline::A_STOP_S;
 use crate::time::Instant;
 use serde::Serialize;
 
@@ -89,9 +90,6 @@ fn fewest(family: Family) -> usize {
         _ => 1,
     }
 }
-
-/// An engine stop longer than this parts two drives, s.
-pub(super) const A_STOP_S: f64 = 180.0;
 
 /// The stories that the switchings tell.
 pub(super) fn tell(scene: &Scene, switches: &[Switch]) -> Vec<Story> {

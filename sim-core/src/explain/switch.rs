@@ -83,7 +83,7 @@ pub(super) const MOST_OF_IT: f64 = 0.6;
 /// drop allowed in a charging circuit, from memory, no source).
 const SOURCE_V: f64 = 0.5;
 /// Time on after which the starter battery counts as carrying the unit, s.
-const SETTLED_S: f64 = 30.0;
+const CARRIES_S: f64 = 30.0;
 /// Time after an engine start within which the alternator still takes up its load, s.
 const PICKS_UP_S: f64 = 5.0;
 /// Most pieces of the drive that are looked through for the highest set-point.
@@ -319,7 +319,7 @@ fn earlier<'a>(scene: &Scene<'a>, began: Instant, on_since: Instant) -> Vec<Mome
     let called = on_since.plus_s(-delay_s).max(scene.run.span.0);
     let (first, last) = (scene.profile.index_at(called), scene.profile.index_at(began));
     // On for a while, so that the starter battery carries the unit.
-    let settled = on_since.plus_s((0.5 * began.since(on_since)).clamp(0.0, SETTLED_S));
+    let settled = on_since.plus_s((0.5 * began.since(on_since)).clamp(0.0, CARRIES_S));
     let mut thens: Vec<Moment> = Moment::at(scene, settled).into_iter().collect();
     if last > first && pieces.at(last).start > on_since {
         thens.extend(Moment::before(scene, pieces.at(last).start));

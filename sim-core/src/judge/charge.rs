@@ -3,13 +3,14 @@
 use super::{Facts, Finding, Kind, Measure, Source, Weight, When};
 use crate::logic::Refusal;
 use crate::record::Line;
-use crate::record::days::goes_flat;
 use crate::record::timeline::Span;
 use crate::state::HOUSE;
-use crate::time::{DAY_S, Instant};
+use crate::time::DAY_S;
 
 /// State of charge from which a house battery counts as full, share.
 pub const FULL_SOC: f64 = 0.98;
+/// State of charge under which a battery whose loads are shed is flat, share.
+const FLAT_SOC: f64 = 0.1;
 /// Charge that is worth a word, Ah.
 const WORTH_AH: f64 = 0.05;
 /// What others give is worth a word from here on, Ah.
@@ -28,7 +29,6 @@ pub(super) fn find(facts: &Facts, findings: &mut Vec<Finding>) {
         findings.extend(refused(facts, why));
     }
     findings.extend(shed(facts));
-    findings.extend(flat(facts));
     findings.extend(balance(facts));
 }
 
@@ -62,22 +62,13 @@ fn refused(facts: &Facts, why: Refusal) -> Option<Finding> {
     Some(Finding::new(Kind::Refused { why }, weight, when).with(measure))
 }
 
+/// Loads that were shed: the battery is flat, or they are too heavy for it.
 fn shed(facts: &Facts) -> Option<Finding> {
-    Some(Finding::new(Kind::LoadsShed, Weight::Trouble, over(&facts.timeline.shed)?))
-}
-
-/// When the house battery was flat first: its loads shed, or it was empty.
-pub fn house_flat(facts: &Facts) -> Option<Instant> {
-    let event = facts.run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t);
-    // A battery that nothing sheds the loads of goes past empty without an event; the day it does so is known.
-    event.or_else(|| facts.run.days.iter().find(|d| d.lows.house_soc <= 0.0).map(|d| d.lows.house_at))
-}
-
-fn flat(facts: &Facts) -> Option<Finding> {
-    let first = house_flat(facts)?;
-    let when = over(&facts.timeline.shed).unwrap_or(When::once(first.as_s(), first.as_s()));
-    let measure = Measure::at_least(100.0 * facts.summary.house_low_soc, 0.0, "%");
-    Some(Finding::new(Kind::HouseFlat, Weight::Trouble, when).with(measure))
+    let when = over(&facts.timeline.shed)?;
+    let low_pct = 100.0 * facts.summary.house_low_soc;
+    let measure = Measure::at_least(low_pct, 100.0 * FLAT_SOC, "%");
+    let kind = if facts.summary.house_low_soc < FLAT_SOC { Kind::HouseFlat } else { Kind::LoadsShed };
+    Some(Finding::new(kind, Weight::Trouble, when).with(measure))
 }
 
 /// What the drive does for the house battery: one finding.

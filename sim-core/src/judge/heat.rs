@@ -25,6 +25,7 @@ pub(super) fn find(facts: &Facts, findings: &mut Vec<Finding>) {
             findings.push(with(kind, conductor_weight(peak, limit), peak, "°C"));
         }
     }
+    late_edge(facts, findings);
     let joints = [
         (Watched::InputJoints, CableOf::Input, b.input_joints_c),
         (Watched::OutputJoints, CableOf::Output, b.output_joints_c),
@@ -43,6 +44,30 @@ pub(super) fn find(facts: &Facts, findings: &mut Vec<Finding>) {
         findings.push(with(Kind::WindingHot, weight, peak, "°C"));
     }
     findings.extend(unit(facts));
+}
+
+/// A fuse that opened kept its cable cool; the slowest of its type would have let it warm on. What the conductor would have
+/// come to then counts like a temperature that was met.
+fn late_edge(facts: &Facts, findings: &mut Vec<Finding>) {
+    let b = &facts.model.bears;
+    for fuse in &facts.run.fuses {
+        let input = fuse.place.on_input();
+        let (cable, limit) = match input {
+            true => (CableOf::Input, b.input_insulation_c),
+            false => (CableOf::Output, b.output_insulation_c),
+        };
+        let Some(opened) = fuse.opened else { continue };
+        let Some(temp_c) = opened.late_conductor_c.filter(|c| *c > limit.most) else { continue };
+        if findings.iter().any(|f| matches!(f.kind, Kind::ConductorHot { cable: of, .. } if of == cable)) {
+            continue;
+        }
+        let section =
+            if input && facts.model.link().input_cable.joints_in_bay { Section::Bay } else { Section::Cabin };
+        let when = When { for_s: 0.0, ..When::once(opened.at_s, opened.at_s + opened.late_after_s) };
+        let kind = Kind::ConductorHot { cable, section, typed: limit.typed };
+        let weight = if limit.typed || temp_c > BEST_INSULATION_C { Weight::Danger } else { Weight::Trouble };
+        findings.push(Finding::new(kind, weight, when).with(Measure::at_most(temp_c, limit.most, "°C")));
+    }
 }
 
 /// A typed limit is what is fitted; an assumed one says that the marking has to be read, until nothing common bears it.

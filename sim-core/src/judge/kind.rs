@@ -72,12 +72,17 @@ pub enum Kind {
     },
     /// A fuse opens.
     FuseOpened {
-        /// Where it sits.
+        /// Which.
         at: FusePlace,
     },
-    /// A fuse carries more than its rating, or a quick one of its type would open.
+    /// The quickest fuse of its type would have opened; the one that is counted with did not.
+    FuseMayOpen {
+        /// Which.
+        at: FusePlace,
+    },
+    /// A fuse carries more than its rating.
     FuseOver {
-        /// Where it sits.
+        /// Which.
         at: FusePlace,
     },
     /// Alternator or charger are made for another system voltage than a battery on their bus.
@@ -144,15 +149,15 @@ pub enum Kind {
     },
     /// It goes back from float to a new charge again and again.
     StagesCycle,
-    /// The house loads are shed.
+    /// The house loads are shed, though the battery is not flat: they are too heavy for it.
     LoadsShed,
-    /// The house battery is flat.
+    /// The house battery is flat, and its loads are shed.
     HouseFlat,
     /// It comes on, and most of the driving is over by then.
     OnTooLate,
     /// A fuse carries so much of its rating for hours that it grows hot.
     FuseLoaded {
-        /// Where it sits.
+        /// Which.
         at: FusePlace,
     },
     /// Driving does not charge the house battery.
@@ -185,7 +190,7 @@ impl Kind {
             Kind::FuseOpened { .. } => 0,
             Kind::ConductorHot { .. } => 1,
             Kind::JointHot { .. } => 2,
-            Kind::FuseOver { .. } => 3,
+            Kind::FuseMayOpen { .. } | Kind::FuseOver { .. } => 3,
             Kind::SystemVoltage { .. } => 4,
             Kind::BusTooHigh { .. } => 5,
             Kind::StartNotExpected { .. } => 6,
@@ -227,6 +232,7 @@ impl Kind {
             Kind::ConductorHot { .. } => "cable hot",
             Kind::JointHot { .. } => "joint hot",
             Kind::FuseOpened { .. } => "fuse opens",
+            Kind::FuseMayOpen { .. } => "fuse may open",
             Kind::FuseOver { .. } => "fuse overloaded",
             Kind::SystemVoltage { .. } => "wrong system voltage",
             Kind::BusTooHigh { .. } => "volts too high",

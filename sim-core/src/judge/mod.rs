@@ -40,6 +40,7 @@ mod switching;
 mod tests;
 mod volts;
 
+pub use charge::FULL_SOC;
 pub use kind::{CableOf, Kind, Section, Source, Want};
 pub use starter::{CRANKS_V_PER_CELL, least_crank_v};
 pub use switching::{RUN_ON_S, run_on_limit_s};

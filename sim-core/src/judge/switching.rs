@@ -94,9 +94,9 @@ fn drops_out(facts: &Facts) -> Option<Finding> {
     if own.iter().any(|(off, _)| t.is_late(off.t)) {
         return Some(Finding::new(Kind::KeepsDroppingOut, Weight::Trouble, of(&own)));
     }
-    let longest_off_s = t.drives.iter().map(|d| d.off_again_s).fold(0.0, f64::max);
-    if longest_off_s > SETTLED_S {
-        let measure = Measure::at_most(longest_off_s, SETTLED_S, "s");
+    let off_s = t.longest_off().map_or(0.0, |(_, d)| d.off_s).max(off_on_less_s(t));
+    if off_s > SETTLED_S {
+        let measure = Measure::at_most(off_s, SETTLED_S, "s");
         return Some(Finding::new(Kind::StaysOff, Weight::Trouble, of(&on_volts)).with(measure));
     }
     if !own.is_empty() {
@@ -107,6 +107,16 @@ fn drops_out(facts: &Facts) -> Option<Finding> {
         return Some(Finding::new(Kind::DropsOutOnLess, Weight::Note, of(&less)));
     }
     Some(Finding::new(Kind::StartUpCycles, Weight::Note, of(&early)))
+}
+
+/// How long the unit is off at most in one drive because the drive offers less, s.
+fn off_on_less_s(t: &Timeline) -> f64 {
+    let off_s = |n: usize| {
+        let less = t.drop_outs_on_volts().filter(|(_, d)| d.drive == n && d.conditions_worse);
+        less.map(|(_, d)| d.off_s).sum::<f64>()
+    };
+    // Drives without a drop-out need no look.
+    t.drop_outs_on_volts().map(|(_, d)| off_s(d.drive)).fold(0.0, f64::max)
 }
 
 /// It comes on, but too late in its drives to matter.

@@ -3,6 +3,7 @@
 use super::event::EventKind;
 use super::ledger::{Ledger, Line};
 use super::missed::Missed;
+use super::timeline::Timeline;
 use crate::engine::Run;
 use crate::model::{Model, Profile};
 use crate::state::{HOUSE, STARTER, Vector};
@@ -149,10 +150,17 @@ impl DayRow {
 /// The run day by day.
 pub fn rows(run: &Run, model: &Model, profile: &Profile) -> Vec<DayRow> {
     let missed = Missed::by_day(run, model, profile);
-    run.days.iter().zip(missed).map(|(book, missed)| row(book, missed, run, model, profile)).collect()
+    let t = Timeline::of(run, model, profile);
+    run.days.iter().zip(missed).map(|(book, missed)| row(book, missed, (run, &t), model, profile)).collect()
 }
 
-fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profile) -> DayRow {
+fn row(
+    book: &DayBook,
+    missed: Missed,
+    (run, t): (&Run, &Timeline),
+    model: &Model,
+    profile: &Profile,
+) -> DayRow {
     let l = &book.ledger;
     let gain = |first: usize, c: f64| (book.end[first] - book.start[first]) * c / 3600.0;
     let mut driving_s = 0.0;
@@ -166,22 +174,10 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
             (morning, started) = ((before[STARTER], stretch.from), true);
         }
     }
-    let count = |pick: &dyn Fn(EventKind, bool) -> bool| {
-        let mut driving = false;
-        let mut n = 0;
-        for event in &run.events {
-            match event.kind {
-                EventKind::KeyOn => driving = true,
-                EventKind::KeyOff => driving = false,
-                _ => {}
-            }
-            n += u32::from((book.from..book.to).contains(&event.t) && pick(event.kind, driving));
-        }
-        n
-    };
+    let today = book.from..book.to;
+    let count = |of: &mut dyn Iterator<Item = Instant>| of.filter(|t| today.contains(t)).count() as u32;
     let driving_h = driving_s / 3600.0;
-    let event = run.events.iter().find(|e| (book.from..book.to).contains(&e.t) && goes_flat(e.kind));
-    let flat = event.map(|e| e.t);
+    let flat = t.shed.iter().map(|s| s.from).find(|from| today.contains(from));
     let driven_ah = l.ah(Line::OutputC) - l.ah(Line::OutputParkedC);
     DayRow {
         day: book.day + 1,
@@ -190,9 +186,9 @@ fn row(book: &DayBook, missed: Missed, run: &Run, model: &Model, profile: &Profi
         from_s: book.from.as_s(),
         days: book.to.since(book.from) / DAY_S,
         driving_h,
-        starts: count(&|kind, _| kind == EventKind::KeyOn),
-        came_on: count(&|kind, _| kind == EventKind::UnitOn),
-        dropped_out_driving: count(&|kind, driving| kind == EventKind::UnitOff && driving),
+        starts: count(&mut t.engine.iter().filter_map(|e| Some(e.crank?.at))),
+        came_on: count(&mut t.turn_ons().map(|(at, _)| at)),
+        dropped_out_driving: count(&mut t.drop_outs().map(|(off, _)| off.t)),
         unit_output_ah: l.ah(Line::OutputC),
         ah_per_drive_hour: (driving_h > 0.0).then(|| driven_ah / driving_h),
         solar_ah: l.ah(Line::SolarC),

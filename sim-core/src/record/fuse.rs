@@ -51,8 +51,12 @@ pub struct FuseWork {
     pub most_at_s: f64,
     /// Time above three quarters of the rating, s.
     pub hard_s: f64,
-    /// Time above the rating itself, s.
+    /// Time above the rating, s.
     pub over_s: f64,
+    /// When it was first above three quarters of the rating, and when above the rating, s since the start.
+    pub first_s: [Option<f64>; 2],
+    /// When it was last so, s since the start.
+    pub last_s: [f64; 2],
     /// The quickest fuse of its type, the one between, the slowest; `None` where nothing but the rating is known.
     pub worn: Option<[Worn; EDGES]>,
     /// When it opened the circuit, if it did.
@@ -73,6 +77,8 @@ impl FuseWork {
             most_at_s: 0.0,
             hard_s: 0.0,
             over_s: 0.0,
+            first_s: [None; 2],
+            last_s: [0.0; 2],
             worn: fuse.opening.as_ref().map(|_| Default::default()),
             opened: None,
         }
@@ -88,11 +94,12 @@ impl FuseWork {
         if amps > self.most_a {
             (self.most_a, self.most_at_s) = (amps, at_s);
         }
-        if amps > HARD * self.rating_a {
-            self.hard_s += seconds;
-        }
-        if amps > self.rating_a {
-            self.over_s += seconds;
+        for (n, share) in [HARD, 1.0].into_iter().enumerate() {
+            if amps > share * self.rating_a {
+                *(if n == 0 { &mut self.hard_s } else { &mut self.over_s }) += seconds;
+                self.first_s[n].get_or_insert(at_s);
+                self.last_s[n] = at_s + seconds;
+            }
         }
         for (seen, worn) in self.worn.iter_mut().flatten().zip(worn) {
             if *worn >= 1.0 && seen.through_at_s.is_none() {

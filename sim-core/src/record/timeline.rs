@@ -16,6 +16,7 @@ pub use spans::{
 use crate::engine::Run;
 use crate::logic::Refusal;
 use crate::model::{Model, Profile};
+use crate::plant::fuse::FusePlace;
 use crate::time::Instant;
 
 /// How long after an engine start things count as settled, s.
@@ -54,6 +55,8 @@ pub struct Timeline {
     pub house_full: Vec<Span>,
     /// When the starter battery was full, in order.
     pub starter_full: Vec<Span>,
+    /// Fuses that opened, in order.
+    pub fuses_opened: Vec<(FusePlace, Instant)>,
 }
 
 impl Timeline {
@@ -120,6 +123,13 @@ impl Timeline {
     /// Drop-outs on volts later than [`SETTLED_S`] into a drive, the drive offering no less than when the unit came on.
     pub fn own_drop_outs(&self) -> impl Iterator<Item = (&TurnOff, &DropOut)> + '_ {
         self.drop_outs_on_volts().filter(|(_, d)| d.since_start_s > SETTLED_S && !d.conditions_worse)
+    }
+
+    /// The drop-out on volts after which the unit stayed off longest with the engine running, where that was longer than
+    /// [`SETTLED_S`].
+    pub fn longest_off(&self) -> Option<(&TurnOff, &DropOut)> {
+        let long = self.drop_outs_on_volts().filter(|(_, d)| d.off_s > SETTLED_S);
+        long.max_by(|a, b| a.1.off_s.total_cmp(&b.1.off_s))
     }
 
     /// The last drop-out with the engine running.

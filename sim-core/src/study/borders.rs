@@ -209,7 +209,7 @@ fn piece_of(profile: &Profile, index: Option<usize>) -> Piece {
 fn worth_showing(edge: &Edge, knob: &Knob) -> Vec<Form> {
     let has = |wanted: Outcome| edge.below == wanted || edge.above == wanted;
     let mut forms = Vec::new();
-    if has(Outcome::KeepsDroppingOut) || has(Outcome::DropsOutAtFirst) {
+    if has(Outcome::KeepsDroppingOut) || has(Outcome::DropsOutAtFirst) || has(Outcome::StaysOff) {
         forms.push(Form::DropsOut);
         let speed = matches!(knob.part, Part::EngineSpeed | Part::IdleSpeed | Part::VehicleLoad);
         let short = edge.reasons.iter().any(|r| matches!(r, Reason::AlternatorAtItsLimit { .. }));

@@ -3,10 +3,11 @@
 use super::case::{Case, CaseError};
 use super::headlines::{ah_per_drive_hour, starts_per_drive_hour};
 use super::map_lines::MapLines;
-use super::region::{Region, hunts_on};
+use super::region::Region;
 use super::threads::Threads;
 use super::trial::Trial;
 use crate::engine::{Options, Record};
+use crate::judge::Kind;
 use crate::scenario::node::Value;
 
 /// Key of the current setting.
@@ -42,7 +43,7 @@ pub struct CliffPoint {
     pub starts_per_hour: f64,
     /// How it behaves.
     pub region: Region,
-    /// Whether it is over the edge: it hunts on to the end of a drive, or never starts.
+    /// Whether it is over the edge: it drops out to the end of a drive, stays off for long after it, or never comes on.
     pub over: bool,
 }
 
@@ -74,14 +75,16 @@ impl CliffPlan {
     /// One point; `None` where no run can be made of it.
     pub fn point(&self, length_m: f64, output_a: f64) -> Option<CliffPoint> {
         let trial = self.trial(length_m, output_a)?;
-        let region = Region::of(&trial);
+        let region = Region::of(&trial.verdict);
+        let over =
+            |k: &Kind| matches!(k, Kind::KeepsDroppingOut | Kind::StaysOff | Kind::NeverComesOn { .. });
         Some(CliffPoint {
             length_m,
             cable_ohm: trial.resolved.model.link().input_cable.resistance_ohm(),
             ah_per_drive_hour: ah_per_drive_hour(&trial).unwrap_or(0.0),
             starts_per_hour: starts_per_drive_hour(&trial).unwrap_or(0.0),
             region,
-            over: region == Region::NeverStarts || hunts_on(&trial),
+            over: trial.verdict.find(over).is_some(),
         })
     }
 

@@ -7,8 +7,7 @@
 
 use super::outcome::Outcome;
 use super::trial::Trial;
-use super::verdict::{SETTLED_S, every_drop_out};
-use crate::record::event::EventKind;
+use crate::record::SETTLED_S;
 
 /// The cycles of one run.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,25 +29,20 @@ const JUMP: f64 = 3.0;
 
 impl Cycles {
     pub fn of(trial: &Trial) -> Cycles {
-        let (model, profile, run) = (&trial.resolved.model, &trial.resolved.profile, &trial.run);
-        let all = every_drop_out(model, profile, run);
+        let t = &trial.timeline;
+        let all: Vec<_> = t.drop_outs_on_volts().filter(|(_, d)| !d.conditions_worse).collect();
         let never = f64::NEG_INFINITY;
-        let mut cycles =
-            Cycles { count: all.len(), gap_s: 100.0, held_s: 0.0, first_s: never, late_s: never };
-        if let Some((last, _)) = all.last() {
-            let mut ons = run.events.iter().rev().skip_while(|e| e.t >= last.t);
-            cycles.held_s = ons.find(|e| e.kind == EventKind::UnitOn).map_or(0.0, |on| last.t.since(on.t));
+        let held_s = all.last().map_or(0.0, |(_, last)| last.held_s);
+        let mut cycles = Cycles { count: all.len(), gap_s: 100.0, held_s, first_s: never, late_s: never };
+        for pair in all.windows(2).filter(|w| w[0].1.drive == w[1].1.drive) {
+            cycles.gap_s = pair[1].1.since_start_s - pair[0].1.since_start_s;
         }
-        for (n, (event, since_s)) in all.iter().enumerate() {
-            if let Some((_, before_s)) = n.checked_sub(1).map(|p| all[p])
-                && before_s < *since_s
-            {
-                cycles.gap_s = since_s - before_s;
-            }
-            cycles.first_s = cycles.first_s.max(since_s - SETTLED_S);
-            let drive = run.stretches.iter().find(|s| s.driving && s.from <= event.t && event.t <= s.to);
-            if let Some(drive) = drive.filter(|_| *since_s > SETTLED_S) {
-                cycles.late_s = cycles.late_s.max(SETTLED_S - drive.to.since(event.t));
+        for (off, drop_out) in &all {
+            let beyond_s = drop_out.since_start_s - SETTLED_S;
+            cycles.first_s = cycles.first_s.max(beyond_s);
+            if beyond_s > 0.0 {
+                let left_s = t.drives[drop_out.drive].span.to.since(off.t);
+                cycles.late_s = cycles.late_s.max(SETTLED_S - left_s);
             }
         }
         cycles

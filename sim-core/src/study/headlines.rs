@@ -1,8 +1,7 @@
 //! The numbers that a table of many runs has for each.
 
-use super::region::Region;
 use super::trial::Trial;
-use super::verdict::Verdict;
+use crate::judge::Verdict;
 
 /// One column: its name with its unit, how many decimals it is worth, how it is read off a run.
 pub struct Headline {
@@ -70,8 +69,6 @@ pub struct Outcome {
     pub headlines: Vec<Option<f64>>,
     /// What it comes to; `None` for a run that failed.
     pub verdict: Option<Verdict>,
-    /// How it behaves, for maps; `None` for a run that failed.
-    pub region: Option<Region>,
     /// Why it has no answer, in one line; empty for a run that has one.
     pub reason: String,
 }
@@ -81,8 +78,7 @@ impl Outcome {
     pub fn of(trial: &Trial) -> Outcome {
         Outcome {
             headlines: HEADLINES.iter().map(|h| (h.value)(trial)).collect(),
-            verdict: Some(Verdict::of(trial)),
-            region: Some(Region::of(trial)),
+            verdict: Some(trial.verdict.clone()),
             reason: String::new(),
         }
     }
@@ -90,7 +86,7 @@ impl Outcome {
     /// One of a case that has no answer.
     pub fn failed(reason: &dyn std::fmt::Display) -> Outcome {
         let reason = reason.to_string().split_whitespace().collect::<Vec<_>>().join(" ");
-        Outcome { headlines: Vec::new(), verdict: None, region: None, reason }
+        Outcome { headlines: Vec::new(), verdict: None, reason }
     }
 
     /// A headline by its name.

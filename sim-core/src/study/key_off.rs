@@ -1,7 +1,7 @@
 //! (c6) Run-on after key-off in closed form: a steady draw from a starter battery that settles.
 
 use super::trial::Trial;
-use super::verdict::{longest_run_on, run_on_limit_s};
+use crate::judge::run_on_limit_s;
 use crate::record::event::{Event, EventKind};
 use crate::state::{STARTER, Vector};
 
@@ -81,7 +81,7 @@ pub struct RunOn {
 impl RunOn {
     /// Reads it off a run; `None` where there was no run-on, or no such form.
     pub fn of(trial: &Trial) -> Option<RunOn> {
-        let longest = longest_run_on(&trial.run)?;
+        let longest = trial.timeline.longest_run_on()?.span;
         let events = &trial.run.events;
         let key_off = events.iter().find(|e| e.kind == EventKind::KeyOff && e.t == longest.from)?;
         let drive = trial.run.stretches.iter().find(|s| s.driving && s.to == longest.from)?;
@@ -89,7 +89,7 @@ impl RunOn {
         let link = trial.resolved.model.link();
         let rule = &link.start_stop;
         // It goes off when the input has stood under turn-off for the delay.
-        let seconds = (run_on_limit_s(trial) - rule.turn_off_delay_s).max(0.0);
+        let seconds = (run_on_limit_s(&trial.scenario.limits) - rule.turn_off_delay_s).max(0.0);
         let cable_ohm = link.input_cable.resistance_ohm() - rule.compensation_ohm;
         let from_a = parked.draw_a(rule.turn_off_v);
         let last = events.iter().rev().find(|e| e.t <= longest.to && e.before.output_a > 0.0);

@@ -16,10 +16,12 @@ use serde::Serialize;
 pub struct Against {
     /// Rating of the smaller fuse of the input cable, A, if there is one.
     pub input_fuse_a: Option<f64>,
-    /// What the insulation of the input cable stands, conductors and joints, °C.
+    /// What the insulation of the input cable bears, °C.
     pub input_insulation_c: f64,
-    /// What that of the output cable stands, °C.
+    /// What that of the output cable bears, °C.
     pub output_insulation_c: f64,
+    /// What the joints of input and output cable bear, °C.
+    pub joints_c: [f64; 2],
     /// State of charge that the starter battery must keep to crank, share of full.
     pub crank_reserve_soc: f64,
 }
@@ -34,8 +36,10 @@ pub enum Limit {
     TurnOn,
     /// The input fuse's rating, A.
     Fuse,
-    /// The insulation's temperature, K.
+    /// What the insulation of a conductor bears, K.
     Insulation,
+    /// What the joints of a cable bear, K.
+    Joints,
     /// What the alternator can give at that speed and heat, A: with the unit on, where it ever is.
     Alternator,
     /// The starter battery's reserve for cranking, Ah.
@@ -111,6 +115,7 @@ impl Against {
             input_fuse_a: ratings.reduce(f64::min),
             input_insulation_c: insulation_c.unwrap_or(scenario.input_cable.insulation_c.value),
             output_insulation_c: insulation_c.unwrap_or(scenario.output_cable.insulation_c.value),
+            joints_c: [scenario.input_cable.joints_most_c.value, scenario.output_cable.joints_most_c.value],
             crank_reserve_soc: reserve_pct.or(typed).unwrap_or(CRANK_RESERVE_PCT) / 100.0,
         }
     }
@@ -121,6 +126,7 @@ impl Against {
             input_fuse_a: None,
             input_insulation_c: f64::INFINITY,
             output_insulation_c: f64::INFINITY,
+            joints_c: [f64::INFINITY; 2],
             crank_reserve_soc: 0.0,
         }
     }
@@ -142,12 +148,21 @@ impl Margins {
         };
         let fuse = |s: &Sample| rating_a.filter(|_| s.mode.on).map(|a| a - s.net.input_a);
         let insulation = |s: &Sample| scan.insulation(s, against).map(|(left_k, _)| left_k);
+        let joints = |s: &Sample| scan.joints(s, against).map(|(left_k, _)| left_k);
         let alternator_on = |s: &Sample| spare_a(s).filter(|_| s.mode.on);
         let reserve = |s: &Sample| Some(s.state[STARTER] * capacity_ah - reserve_ah);
         let cranking = |s: &Sample| s.mode.cranking().then_some(s.net.sb_v);
-        let mut least =
-            [&turn_off as Quantity, &fuse, &insulation, &alternator_on, &spare_a, &reserve, &cranking]
-                .map(|of| Least { of, best: None });
+        let mut least = [
+            &turn_off as Quantity,
+            &fuse,
+            &insulation,
+            &joints,
+            &alternator_on,
+            &spare_a,
+            &reserve,
+            &cranking,
+        ]
+        .map(|of| Least { of, best: None });
         let mut waits = Waits::default();
         let (mut came_on, mut alternator_full_s) = (false, 0.0);
         for knot in run.trace.steps(model, profile) {
@@ -160,7 +175,7 @@ impl Margins {
                 alternator_full_s += if full { knot.ns as f64 * 1e-9 } else { 0.0 };
             }
         }
-        let [turn_off, fuse, insulation, alternator_on, alternator, reserve, cranking] =
+        let [turn_off, fuse, insulation, joints, alternator_on, alternator, reserve, cranking] =
             least.map(|l| l.found(&scan));
         let margin = |found: Option<(f64, Sample)>, limit, limit_at: f64| {
             found.map(|(left, s)| Margin { limit, left, limit_at, at: scan.conditions(&s) })
@@ -180,6 +195,12 @@ impl Margins {
                 limit: Limit::Insulation,
                 left,
                 limit_at: scan.insulation(&s, against).map_or(f64::NAN, |(_, limit_c)| limit_c),
+                at: scan.conditions(&s),
+            }),
+            joints.map(|(left, s)| Margin {
+                limit: Limit::Joints,
+                left,
+                limit_at: scan.joints(&s, against).map_or(f64::NAN, |(_, limit_c)| limit_c),
                 at: scan.conditions(&s),
             }),
             margin(alternator, Limit::Alternator, 0.0)
@@ -316,31 +337,39 @@ impl Scan<'_> {
         s.net.alternator_a >= 0.99 * self.most_a(s)
     }
 
-    /// Hottest conductor or joint of both runs.
+    /// Hottest conductor or joint of both cables.
     fn hottest_c(&self, s: &Sample) -> Option<f64> {
-        self.hottest_of_runs_c(s).into_iter().flatten().reduce(f64::max)
+        let both = self.hottest_conductors_c(s).into_iter().chain(self.joints_c(s));
+        both.flatten().reduce(f64::max)
     }
 
-    /// How far the insulation is from what it stands, K, and what that is, °C: of the run that comes nearest.
+    /// How far the insulation is from what it bears, K, and what that is, °C: of the cable that comes nearest.
     fn insulation(&self, s: &Sample, against: &Against) -> Option<(f64, f64)> {
         let limits = [against.input_insulation_c, against.output_insulation_c];
-        let runs = self.hottest_of_runs_c(s).into_iter().zip(limits);
-        let left = runs.filter_map(|(hottest, limit_c)| Some((limit_c - hottest?, limit_c)));
-        left.min_by(|a, b| a.0.total_cmp(&b.0))
+        nearest(self.hottest_conductors_c(s), limits)
     }
 
-    /// Hottest conductor or joint of the input cable and of the output cable.
-    fn hottest_of_runs_c(&self, s: &Sample) -> [Option<f64>; 2] {
+    /// How far joints are from what they bear, K, and what that is, °C: of the cable that comes nearest.
+    fn joints(&self, s: &Sample, against: &Against) -> Option<(f64, f64)> {
+        nearest(self.joints_c(s), against.joints_c)
+    }
+
+    /// Hottest conductor of the input cable and of the output cable, °C.
+    fn hottest_conductors_c(&self, s: &Sample) -> [Option<f64>; 2] {
         let link = self.model.link();
-        [
-            (&link.input_cable, INPUT_CABLE_C, INPUT_JOINTS_C, 4),
-            (&link.output_cable, OUTPUT_CABLE_C, OUTPUT_JOINTS_C, 2),
-        ]
-        .map(|(run, first, joints, conductors)| {
-            let there = (0..conductors).filter(|n| run.warms() && run.conductors[*n].ohm_20 > 0.0);
-            let joints = (run.joints_warm() && run.joints_ohm > 0.0).then(|| s.state[joints]);
-            there.map(|n| s.state[first + n]).chain(joints).reduce(f64::max)
-        })
+        [(&link.input_cable, INPUT_CABLE_C, 4), (&link.output_cable, OUTPUT_CABLE_C, 2)].map(
+            |(cable, first, conductors)| {
+                let there = (0..conductors).filter(|n| cable.warms() && cable.conductors[*n].ohm_20 > 0.0);
+                there.map(|n| s.state[first + n]).reduce(f64::max)
+            },
+        )
+    }
+
+    /// Joints of the input cable and of the output cable, °C.
+    fn joints_c(&self, s: &Sample) -> [Option<f64>; 2] {
+        let link = self.model.link();
+        [(&link.input_cable, INPUT_JOINTS_C), (&link.output_cable, OUTPUT_JOINTS_C)]
+            .map(|(cable, place)| (cable.joints_warm() && cable.joints_ohm > 0.0).then(|| s.state[place]))
     }
 
     fn conditions(&self, s: &Sample) -> Conditions {
@@ -363,4 +392,10 @@ impl Scan<'_> {
             house_soc: s.state[HOUSE],
         }
     }
+}
+
+/// The smallest distance to a limit, and that limit.
+fn nearest(temps_c: [Option<f64>; 2], limits_c: [f64; 2]) -> Option<(f64, f64)> {
+    let left = temps_c.into_iter().zip(limits_c).filter_map(|(t, limit_c)| Some((limit_c - t?, limit_c)));
+    left.filter(|l| l.0.is_finite()).min_by(|a, b| a.0.total_cmp(&b.0))
 }

@@ -6,7 +6,6 @@
 use super::case::Case;
 use super::knobs::{Knob, Part, knobs};
 use super::margins::{Against, Limit, Margins};
-use super::outcome::Outcome;
 use super::trial::{Trial, TrialError};
 use crate::engine::{Options, Record, simulate};
 use crate::model::{Piece, Profile};
@@ -98,7 +97,7 @@ impl Mend {
 
     /// Whether nothing has to be changed.
     pub fn is_well(&self) -> bool {
-        Outcome::of(&self.base) == Outcome::Good && self.margin_v.is_some_and(|m| m >= self.ask.margin_v)
+        self.base.verdict.is_good() && self.margin_v.is_some_and(|m| m >= self.ask.margin_v)
     }
 
     /// Whether a lower turn-off may be offered.
@@ -173,7 +172,7 @@ impl Mend {
     fn mended(&self, knob: &Knob, value: f64) -> Option<Trial> {
         let trial = Trial::run_of_many(&knob.turned(&self.case, value).ok()?).ok()?;
         let enough = trial.summary.extremes.margin_v.is_some_and(|m| m.value >= self.ask.margin_v);
-        (enough && Outcome::of(&trial) == Outcome::Good).then_some(trial)
+        (enough && trial.verdict.is_good()).then_some(trial)
     }
 
     /// The same drive and then the parked time, simulated.

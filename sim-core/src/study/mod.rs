@@ -24,7 +24,7 @@
 //! // Whoever has threads implements `Threads`; the outcome is the same.
 //! let jobs = sweep.len().expect("countable") as usize;
 //! let outcomes = OneThread.map(jobs, |n| sweep.run(&sweep.job(n as u64)));
-//! assert_eq!((outcomes[0].word(), outcomes[2].word()), ("good", "drops out"));
+//! assert_eq!((outcomes[0].word(), outcomes[2].word()), ("good", "keeps dropping out"));
 //! # Ok::<(), sim_core::study::CaseError>(())
 //! ```
 
@@ -54,7 +54,6 @@ mod threads;
 pub mod threshold_map;
 mod trial;
 pub mod tune;
-mod verdict;
 pub mod week;
 
 pub use borders::{Edge, Said};
@@ -63,8 +62,7 @@ pub use differences::{Difference, Effect};
 pub use headlines::{HEADLINES, Headline};
 pub use outcome::{Outcome, Witness, WitnessOf};
 pub use reasons::Reason;
-pub use region::{Region, hunts_on};
+pub use region::Region;
 pub use sweep::{Job, Sweep};
 pub use threads::{OneThread, Threads};
 pub use trial::{TOLERANCE_OF_MANY, Trial, TrialError};
-pub use verdict::{Trouble, Verdict};

@@ -1,7 +1,7 @@
-//! What a run comes to, in one word: the verdict told apart far enough to say where it changes.
+//! What a run comes to, in one word: what the judge puts first, told apart far enough to say where it changes.
 
 use super::trial::Trial;
-use super::verdict::{SETTLED_S, Trouble, Verdict, drop_outs};
+use crate::judge::{Kind, Want, Weight};
 use crate::network::Net;
 use crate::record::event::EventKind;
 use serde::Serialize;
@@ -18,6 +18,8 @@ pub enum Outcome {
     DropsOutAtFirst,
     /// It drops out within the last five minutes of a drive too: it would go on.
     KeepsDroppingOut,
+    /// It drops out and stays off for long with the engine running.
+    StaysOff,
     /// No drive brings it on.
     NeverStarts,
     /// No drive is long enough to bring it on.
@@ -28,6 +30,13 @@ pub enum Outcome {
     LimitBroken {
         /// The limit's key.
         key: &'static str,
+    },
+    /// Anything else that the judge finds worst.
+    Other {
+        /// Its word.
+        word: &'static str,
+        /// Whether it is a danger.
+        danger: bool,
     },
     /// Asked of absorption alone: it ends on its tail current.
     AbsorptionEndsOnTail,
@@ -40,44 +49,39 @@ pub enum Outcome {
 }
 
 impl Outcome {
-    /// The gravest of what a run came to.
+    /// The gravest of what a run came to: what the judge puts first.
     pub fn of(trial: &Trial) -> Outcome {
-        match Verdict::of(trial).troubles.first() {
-            None => Outcome::Good,
-            Some(Trouble::DropsOut { .. }) if goes_on(trial) => Outcome::KeepsDroppingOut,
-            Some(Trouble::DropsOut { .. }) => Outcome::DropsOutAtFirst,
-            Some(Trouble::NeverStarts) => Outcome::NeverStarts,
-            Some(Trouble::DrivesTooShort) => Outcome::DrivesTooShort,
-            Some(Trouble::RunsOn { .. }) => Outcome::RunsOn,
-            Some(Trouble::LimitBroken { key }) => Outcome::LimitBroken { key },
+        let Some(worst) = trial.verdict.worst() else { return Outcome::Good };
+        match worst.kind {
+            Kind::KeepsDroppingOut => Outcome::KeepsDroppingOut,
+            Kind::DropsOutAtFirst => Outcome::DropsOutAtFirst,
+            Kind::StaysOff => Outcome::StaysOff,
+            Kind::NeverComesOn { want: Want::LongerDrives } => Outcome::DrivesTooShort,
+            Kind::NeverComesOn { .. } => Outcome::NeverStarts,
+            Kind::RunsOn => Outcome::RunsOn,
+            Kind::LimitBroken { key } => Outcome::LimitBroken { key },
+            kind => Outcome::Other { word: kind.word(), danger: worst.weight == Weight::Danger },
         }
     }
 
-    /// A few words for tables.
+    /// A few words for tables; those of the judge.
     pub fn words(self) -> &'static str {
         match self {
             Outcome::Good => "good",
-            Outcome::DropsOutAtFirst => "drops out at first",
-            Outcome::KeepsDroppingOut => "keeps dropping out",
-            Outcome::NeverStarts => "never comes on",
-            Outcome::DrivesTooShort => "drives too short",
-            Outcome::RunsOn => "runs on",
-            Outcome::LimitBroken { .. } => "limit broken",
+            Outcome::DropsOutAtFirst => Kind::DropsOutAtFirst.word(),
+            Outcome::KeepsDroppingOut => Kind::KeepsDroppingOut.word(),
+            Outcome::StaysOff => Kind::StaysOff.word(),
+            Outcome::NeverStarts => Kind::NeverComesOn { want: Want::Volts }.word(),
+            Outcome::DrivesTooShort => Kind::NeverComesOn { want: Want::LongerDrives }.word(),
+            Outcome::RunsOn => Kind::RunsOn.word(),
+            Outcome::LimitBroken { key } => Kind::LimitBroken { key }.word(),
+            Outcome::Other { word, .. } => word,
             Outcome::AbsorptionEndsOnTail => "ends on tail current",
             Outcome::AbsorptionEndsOnCap => "ends on its cap",
             Outcome::AbsorptionCutShort => "absorption cut short",
             Outcome::NoAbsorption => "no absorption",
         }
     }
-}
-
-/// Whether a drop-out that counts lies within the last five minutes of its drive.
-fn goes_on(trial: &Trial) -> bool {
-    let (model, profile, run) = (&trial.resolved.model, &trial.resolved.profile, &trial.run);
-    drop_outs(model, profile, run).iter().any(|event| {
-        let drive = run.stretches.iter().find(|s| s.driving && s.from <= event.t && event.t <= s.to);
-        drive.is_some_and(|s| s.to.since(event.t) <= SETTLED_S)
-    })
 }
 
 /// Volts and amps that a closed form is held against, and the drive's conditions then.
@@ -103,16 +107,15 @@ pub enum WitnessOf {
 }
 
 impl Witness {
-    /// The first drop-out within the drive's last five minutes, else the last that counts, else the last end of a soft
-    /// start; `None` where the unit never came so far.
+    /// The first drop-out within a drive's last five minutes, else the last that counts, else the last end of a soft start;
+    /// `None` where the unit never came so far.
     pub fn of(trial: &Trial) -> Option<Witness> {
-        let (model, profile, run) = (&trial.resolved.model, &trial.resolved.profile, &trial.run);
-        let counted = drop_outs(model, profile, run);
-        let late = |t| run.stretches.iter().any(|s| s.driving && s.to >= t && s.to.since(t) <= SETTLED_S);
-        let drop_out = counted.iter().find(|e| late(e.t)).or(counted.last());
-        if let Some(event) = drop_out {
-            let piece = profile.index_at(event.t.plus_ns(-1));
-            return Some(Witness { net: event.before, piece, of: WitnessOf::DropOut });
+        let (profile, run, t) = (&trial.resolved.profile, &trial.run, &trial.timeline);
+        let late = t.own_drop_outs().find(|(off, _)| t.is_late(off.t));
+        let drop_out = late.or_else(|| t.own_drop_outs().last()).or_else(|| t.longest_off());
+        if let Some((off, _)) = drop_out {
+            let piece = profile.index_at(off.t.plus_ns(-1));
+            return Some(Witness { net: run.events[off.event].before, piece, of: WitnessOf::DropOut });
         }
         let full = run.events.iter().rev().find(|e| e.kind == EventKind::RampEnd)?;
         Some(Witness { net: full.after, piece: profile.index_at(full.t), of: WitnessOf::FullOutput })

@@ -88,7 +88,7 @@ impl MapPlan {
             let changes = [(TURN_OFF, Value::Number(off_v)), (TURN_ON, Value::Number(on_v))];
             let trial = Trial::run_with(&case.with_all(changes).ok()?, &options).ok()?;
             let one = MapPoint {
-                region: Region::of(&trial),
+                region: Region::of(&trial.verdict),
                 ah_per_drive_hour: ah_per_drive_hour(&trial).unwrap_or(0.0),
                 starter_taken_ah: trial.summary.unit_input_parked_ah,
                 events: trial.summary.statistics.events,

@@ -8,8 +8,10 @@ use super::sampling::{Method, Sampler};
 use super::threads::Threads;
 use super::trial::Trial;
 use crate::engine::{Options, Record};
+use crate::judge::Weight;
+use crate::record::Watched;
 use crate::scenario::node::Value;
-use crate::state::{INPUT_CABLE_C, OUTPUT_CABLE_C, STARTER};
+use crate::state::STARTER;
 
 /// A setting that is tuned.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,10 +57,12 @@ pub struct Score {
     pub starter_pct: f64,
     /// As [`Limited::Switchings`].
     pub switchings: f64,
-    /// As [`Limited::HottestC`]; `None` where it is not limited.
-    pub hottest_c: Option<f64>,
+    /// As [`Limited::HottestC`].
+    pub hottest_c: f64,
     /// As [`Limited::RunOnMin`].
     pub run_on_min: f64,
+    /// What the judge says: the worst weight, and its word.
+    pub verdict: (Weight, &'static str),
 }
 
 impl Score {
@@ -67,7 +71,7 @@ impl Score {
         match on {
             Limited::StarterPct => self.starter_pct,
             Limited::Switchings => self.switchings,
-            Limited::HottestC => self.hottest_c.unwrap_or(f64::NEG_INFINITY),
+            Limited::HottestC => self.hottest_c,
             Limited::RunOnMin => self.run_on_min,
         }
     }
@@ -128,19 +132,18 @@ const AROUND: u64 = 16;
 impl TunePlan {
     /// What settings come to.
     pub fn score(&self, values: &[f64]) -> Option<Score> {
-        let hot = self.limits.iter().any(|l| l.on == Limited::HottestC);
-        let record = if hot { Record::Bounded } else { Record::Summary };
-        let options = Options { tolerance: self.tolerance, record, ..Options::default() };
+        let options = Options { tolerance: self.tolerance, record: Record::Summary, ..Options::default() };
         let mut worst: Option<Score> = None;
         for case in &self.cases {
             let changes = self.knobs.iter().zip(values).map(|(k, v)| (k.path.as_str(), Value::Number(*v)));
             let trial = Trial::run_with(&case.with_all(changes).ok()?, &options).ok()?;
-            let one = one(&trial, hot);
+            let one = one(&trial);
             worst = Some(worst.map_or(one, |w| Score {
                 ah_per_drive_hour: w.ah_per_drive_hour.min(one.ah_per_drive_hour),
                 starter_pct: w.starter_pct.min(one.starter_pct),
                 switchings: w.switchings.max(one.switchings),
-                hottest_c: w.hottest_c.zip(one.hottest_c).map(|(a, b)| a.max(b)),
+                hottest_c: w.hottest_c.max(one.hottest_c),
+                verdict: if one.verdict.0 > w.verdict.0 { one.verdict } else { w.verdict },
                 run_on_min: w.run_on_min.max(one.run_on_min),
             }));
         }
@@ -222,11 +225,17 @@ impl TunePlan {
         c.score.map_or(f64::INFINITY, |s| self.limits.iter().map(|l| s.excess(l)).sum())
     }
 
-    /// Whether one candidate beats another clearly: fewer limits broken first, then more charge.
+    /// Whether one candidate beats another clearly: fewer limits broken first, then what the judge says, then more charge.
     fn better(&self, a: &Candidate, b: &Candidate) -> bool {
         let (ea, eb) = (self.excess(a), self.excess(b));
+        if (ea - eb).abs() > 1e-9 || ea.is_infinite() || eb.is_infinite() {
+            return ea < eb;
+        }
+        // Good and worth knowing are alike: nothing has to be done.
+        let weight = |c: &Candidate| c.score.map_or(Weight::Danger, |s| s.verdict.0.max(Weight::Note));
         let gain = |c: &Candidate| c.score.map_or(f64::NEG_INFINITY, |s| s.ah_per_drive_hour);
-        ea < eb - 1e-9 || (ea <= eb + 1e-9 && gain(a) > gain(b) + 1e-3)
+        let (wa, wb) = (weight(a), weight(b));
+        wa < wb || (wa == wb && gain(a) > gain(b) + 1e-3)
     }
 
     fn best_of<'a>(&self, tried: &'a [Candidate]) -> Option<&'a Candidate> {
@@ -303,7 +312,7 @@ impl Tuned {
     }
 }
 
-fn one(trial: &Trial, hot: bool) -> Score {
+fn one(trial: &Trial) -> Score {
     let s = &trial.summary;
     let drives = trial.run.stretches.iter().filter(|s| s.driving).count().max(1) as f64;
     let low = trial.run.stretches.iter().map(|s| s.end[STARTER]).fold(s.starter_end_soc, f64::min);
@@ -311,20 +320,15 @@ fn one(trial: &Trial, hot: bool) -> Score {
         ah_per_drive_hour: ah_per_drive_hour(trial).unwrap_or(0.0),
         starter_pct: 100.0 * low,
         switchings: f64::from(s.came_on) / drives,
-        hottest_c: hot.then(|| hottest_c(trial)),
+        hottest_c: hottest_c(trial),
+        verdict: (trial.verdict.weight(), trial.verdict.word()),
         run_on_min: (s.unit_on_s - s.unit_on_driving_s) / 60.0 / drives,
     }
 }
 
-/// Hottest conductor at the end of any step: they warm while the unit is on and cool while it is off.
+/// Hottest conductor met.
 fn hottest_c(trial: &Trial) -> f64 {
-    let link = trial.resolved.model.link();
-    let knots = trial.run.trace.steps(&trial.resolved.model, &trial.resolved.profile);
-    knots.fold(f64::NEG_INFINITY, |most, knot| {
-        let y = knot.dense.at(knot.ns as f64 * 1e-9);
-        let inputs = link.input_cable.conductors.iter().enumerate().map(|(n, c)| (c, y[INPUT_CABLE_C + n]));
-        let outputs =
-            link.output_cable.conductors.iter().take(2).enumerate().map(|(n, c)| (c, y[OUTPUT_CABLE_C + n]));
-        inputs.chain(outputs).filter(|(c, _)| c.ohm_20 > 0.0).map(|(_, t)| t).fold(most, f64::max)
-    })
+    let all = [Watched::InputBay, Watched::InputCabin, Watched::Output];
+    let met = all.into_iter().filter_map(|what| trial.run.stress.peak(what));
+    met.map(|p| p.value).fold(f64::NEG_INFINITY, f64::max)
 }

@@ -3,16 +3,14 @@
 use super::case::Case;
 use super::trial::TrialError;
 use crate::engine::{Options, Record, Run, RunError, Standing, simulate, simulate_from};
+pub use crate::judge::FULL_SOC;
 use crate::model::{Model, Piece, Profile};
 use crate::pieces::Pieces;
-use crate::record::days::goes_flat;
-use crate::record::event::{Bound, EventKind, Side};
+use crate::record::Timeline;
 use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
 
-/// State of charge from which a house battery counts as full.
-pub const FULL_SOC: f64 = 0.98;
 /// Change of the state of charge from one repeat to the next under which it has settled.
 const SETTLED_SOC: f64 = 0.0005;
 
@@ -95,9 +93,10 @@ pub fn outlook(
         let (from, to) = (run.start[HOUSE], run.end[HOUSE]);
         let low_soc = run.days.iter().map(|d| d.lows.house_soc).fold(from, f64::min);
         let t_s = past_s + span_s;
-        ending = if let Some(t) = flat(&run) {
+        let timeline = Timeline::of(&run, model, profile);
+        ending = if let Some(t) = flat(&timeline) {
             Some(Ending::Flat { t_s: past_s + t.since(run.span.0) })
-        } else if let Some(t) = full(&run).filter(|_| to >= from - SETTLED_SOC) {
+        } else if let Some(t) = full(&run, &timeline).filter(|_| to >= from - SETTLED_SOC) {
             Some(Ending::Full { t_s: past_s + t.since(run.span.0) })
         } else if (to - from).abs() < SETTLED_SOC && repeats > 1 {
             Some(Ending::Settles { low_soc, end_soc: to, t_s })
@@ -122,8 +121,8 @@ fn cranks(run: &Run) -> impl Iterator<Item = (Instant, f64)> + '_ {
     all.into_iter()
 }
 
-fn flat(run: &Run) -> Option<Instant> {
-    run.events.iter().find(|e| goes_flat(e.kind)).map(|e| e.t)
+fn flat(t: &Timeline) -> Option<Instant> {
+    t.shed.first().map(|s| s.from)
 }
 
 /// Whether the house loads are shed as a run begins or ends.
@@ -131,10 +130,9 @@ fn is_flat(standing: &Standing) -> bool {
     standing.mode.shed
 }
 
-fn full(run: &Run) -> Option<Instant> {
-    let bound = run.events.iter().find(|e| e.kind == EventKind::Bound { side: Side::House, at: Bound::Full });
+fn full(run: &Run, t: &Timeline) -> Option<Instant> {
     let stretch = run.stretches.iter().find(|s| s.end[HOUSE] >= FULL_SOC).map(|s| s.to);
-    [bound.map(|e| e.t), stretch].into_iter().flatten().min()
+    [t.house_full.first().map(|s| s.from), stretch].into_iter().flatten().min()
 }
 
 /// Which battery's balance a question is about.
@@ -196,12 +194,13 @@ pub fn break_even(case: &Case, balance: Balance) -> Result<BreakEven, TrialError
         let (model, profile) = (&resolved.model, &resolved.profile);
         let options = Options { record: Record::Summary, ..Options::default() };
         let mut run = simulate(model, profile, &options)?;
-        let mut emptied = is_flat(&run.standing) || flat(&run).is_some();
+        let shed = |run: &Run| flat(&Timeline::of(run, model, profile)).is_some();
+        let mut emptied = is_flat(&run.standing) || shed(&run);
         if balance == Balance::House {
             for _ in 1..PASSES {
                 let from = run.standing.moved_to(profile.start());
                 run = simulate_from(model, profile, &options, &from)?;
-                emptied = is_flat(&from) || flat(&run).is_some();
+                emptied = is_flat(&from) || shed(&run);
                 if emptied {
                     break;
                 }

@@ -55,8 +55,10 @@ fn fill(theme: &Theme, region: Region) -> Ink {
         Region::StartUpCycles => Ink::hex(0xF4_D06A),
         Region::ComesBack => Ink::hex(0xC9_DDF0),
         Region::RunsOn => Ink::hex(0x7E_A6D2),
+        Region::OtherTrouble => Ink::hex(0xE8_C3A0),
         Region::Hunts => Ink::hex(0xD9_764A),
         Region::NeverStarts => Ink::hex(0xBE_BEBE),
+        Region::Danger => Ink::hex(0xB0_3A48),
     };
     if theme.paper.grey() < 128.0 { ink.mixed(theme.paper, 0.45) } else { ink }
 }

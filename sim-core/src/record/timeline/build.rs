@@ -139,6 +139,7 @@ pub(super) fn build(run: &Run, model: &Model, profile: &Profile) -> Timeline {
         starter_dead: Vec::new(),
         house_full: Vec::new(),
         starter_full: Vec::new(),
+        fuses_opened: Vec::new(),
     };
     let mut pass = Pass {
         run,
@@ -163,17 +164,14 @@ pub(super) fn build(run: &Run, model: &Model, profile: &Profile) -> Timeline {
     let mut shed = Flag::new(began.shed, start);
     let mut locked = Flag::new(began.locked, start);
     let mut dead = Flag::new(began.dead, start);
-    let mut bounds = [Flag::new(false, start), Flag::new(false, start)];
+    let mut full = [Flag::new(false, start), Flag::new(false, start)];
     for (n, event) in run.events.iter().enumerate() {
         let t = event.t;
         match event.kind {
             EventKind::LoadsShed { shed: is } => shed.set(is, t),
             EventKind::HeatLock { locked: is } => locked.set(is, t),
             EventKind::StarterDead { dead: is } => dead.set(is, t),
-            EventKind::Bound { side, at } => {
-                let n = if side == Side::House { 0 } else { 1 };
-                bounds[n].set(at == Bound::Full, t);
-            }
+            EventKind::Bound { side, at } => full[usize::from(side == Side::House)].set(at == Bound::Full, t),
             _ => pass.see(n, event, dead.since.is_some()),
         }
     }
@@ -181,8 +179,8 @@ pub(super) fn build(run: &Run, model: &Model, profile: &Profile) -> Timeline {
     line.shed = shed.end(end);
     line.locked = locked.end(end);
     line.starter_dead = dead.end(end);
-    let [house, starter] = bounds.map(|b| b.end(end));
-    (line.house_full, line.starter_full) = (house, starter);
+    let [starter, house] = full.map(|b| b.end(end));
+    (line.starter_full, line.house_full) = (starter, house);
     line
 }
 
@@ -213,6 +211,7 @@ impl Pass<'_> {
                 self.end_stage(t);
                 self.stage = self.unit.map(|_| (t, to));
             }
+            EventKind::FuseOpened { at } => self.line.fuses_opened.push((at, t)),
             EventKind::ChargeRefused { why } => {
                 self.end_refused(t);
                 self.refused = why.map(|why| (t, why));
@@ -284,10 +283,13 @@ impl Pass<'_> {
         self.end_stage(t);
         self.end_run_on(t, RunOnEnds::Off);
         let cause = match event.cause {
+            Cause::InputHeld { .. } if self.line.fuses_opened.iter().any(|(at, _)| at.on_input()) => {
+                OffCause::FuseOpened
+            }
             Cause::InputHeld { .. } => OffCause::Volts,
             Cause::Heat { .. } => OffCause::Heat,
             Cause::Signal { .. } => OffCause::Signal,
-            Cause::Posts { .. } => OffCause::StarterDead,
+            Cause::Posts { .. } | Cause::Spent { .. } => OffCause::StarterDead,
             _ => OffCause::Other,
         };
         let drive = self.line.drives.len().checked_sub(1).filter(|_| self.engine.is_some());

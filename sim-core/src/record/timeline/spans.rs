@@ -116,6 +116,8 @@ pub enum OffCause {
     Signal,
     /// The starter side runs nothing any more.
     StarterDead,
+    /// A fuse of its input cable opened: there is no input voltage.
+    FuseOpened,
     /// Anything else.
     Other,
 }
