@@ -122,6 +122,7 @@ fn the_page_and_the_tables_tell_the_days() {
         &out,
         "--plot",
         "week",
+        "--full",
         "--set",
         "calendar.start_date=2026-03-04",
     ];

@@ -88,13 +88,13 @@ fn a_run_tells_how_far_it_is_from_trouble_when_asked() {
     let printed = tickover(&words);
     let page = done(&printed);
     let far = page.split("HOW FAR TO TROUBLE").nth(1).expect("the chapter");
-    let far = far.split("WHAT HAPPENED").next().expect("its end");
+    let far = far.split("WHAT A METER").next().expect("its end");
     assert!(far.contains("keeps dropping out") && far.contains("below 8.59 m"), "{far}");
     assert!(far.contains(" to 7.26 m") && far.contains("good"), "{far}");
     for file in ["distance.csv", "distance.png"] {
         assert!(std::path::Path::new(&out).join(file).is_file(), "{file}");
     }
-    let plain = tickover(&words[..words.len() - 1]);
+    let plain = tickover(&[&words[..words.len() - 1], &["--full"]].concat());
     assert!(done(&plain).contains("add --distance"), "{}", plain.out);
 }
 

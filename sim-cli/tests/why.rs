@@ -66,7 +66,7 @@ fn two_causes_are_both_named() {
         "--set",
         "start_stop.turn_off_v=12.2",
     ]);
-    assert!(text.contains("Called here: own drop, surface charge"), "{text}");
+    assert!(text.contains("Cause: own drop; surface charge"), "{text}");
 }
 
 /// A van on which nothing is wrong gets no chapter, and is told so.
@@ -79,7 +79,7 @@ fn a_healthy_van_needs_no_why() {
 #[test]
 fn a_unit_that_never_came_on_is_explained() {
     let text = why(&["reference-van.toml", "--set", "start_stop.turn_on_v=14.4"]);
-    assert!(text.contains("Its input never reaches turn-on (14.40 V)"), "{text}");
+    assert!(text.contains("its input never reaches turn-on (14.40 V)"), "{text}");
 }
 
 /// Every line of the teaching sheet runs, and prints what the sheet quotes.

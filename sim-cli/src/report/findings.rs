@@ -182,7 +182,7 @@ fn words(told: &Told, f: &Finding) -> String {
         ),
         Kind::ComesOnParked => {
             format!(
-                "the unit comes on with the engine stopped, {n}, first at {at}. It takes the start for granted by volts alone."
+                "the unit comes on with the engine stopped, {n}, first at {at}. It judges by volts alone."
             )
         }
         Kind::LimitBroken { key } => format!(
