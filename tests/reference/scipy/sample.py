@@ -21,7 +21,7 @@ DEFAULT = (1e-2, 2e-6)
 
 
 def common(events):
-    """Without what only one of the programs calls an event: a battery that is full or empty from the first instant, and
+    """Without what only one of the programs calls an event: a battery that is full from the first instant, and
     the end of cranking where the engine is stopped before it has started."""
     stops = {round(t, 4) for t, what in events if what == "key_off"}
     return compare.order([
@@ -30,19 +30,12 @@ def common(events):
         and not (what == "crank_end" and round(t, 4) in stops)])
 
 
-def without_rest(events):
-    """An empty battery of which nothing is asked: still empty to the one program, within its range to the other."""
-    return [e for e in events if e[1] not in ("house_empty", "house_end")]
-
-
 def one(program, scenario, tolerance):
     """Same sequence, worst time and worst state of charge of one vehicle; and both sequences."""
     with tempfile.TemporaryDirectory() as folder:
         summary, ours = compare.ours(program, scenario, [], pathlib.Path(folder), tolerance)
     result, theirs = compare.theirs(scenario, [])
     a, b = common(ours), common(theirs)
-    if [w for _, w in a] != [w for _, w in b] and "house_load_w = 0.0" in scenario.read_text():
-        a, b = without_rest(a), without_rest(b)
     same = [w for _, w in a] == [w for _, w in b]
     time = max((abs(x[0] - y[0]) for x, y in zip(a, b)), default=0.0) if same else float("nan")
     s = summary["summary"]
