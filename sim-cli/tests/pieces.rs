@@ -111,7 +111,7 @@ fn keys_that_vary_and_study_files_follow_the_same_rule() {
 #[test]
 fn problems_number_pieces_as_people_count_them() {
     let folder = Folder::new();
-    let file = folder.write("van.toml", &VAN.replace("engine_rpm = 2200", "engine_rpm = -1"));
+    let file = folder.write("van.toml", VAN.replace("engine_rpm = 2200", "engine_rpm = -1"));
     let err = tickover(&["check", &file]).err;
     assert!(err.contains("drive.piece.2.engine_rpm: -1 is out of range"), "{err}");
 }

@@ -198,9 +198,11 @@ fn causes(told: &Told) -> Option<String> {
     (!kinds.is_empty()).then(|| format!("Cause: {}.", kinds.join("; ")))
 }
 
-/// When the unit came on first, and whether it stayed on.
+/// When the unit came on first with the engine running, and whether it stayed on.
 fn comes_on(told: &Told) -> Option<String> {
-    let first = told.timeline.first_on()?;
+    // Starts with the engine stopped are counted among the findings.
+    let driving = told.timeline.turn_ons().find(|(_, on)| on.driving).map(|(t, _)| t);
+    let first = driving.or_else(|| told.timeline.first_on())?;
     let stays = if told.summary.dropped_out_driving == 0 && told.summary.came_on > told.summary.came_on_parked
     {
         " and does not drop out while the engine runs"

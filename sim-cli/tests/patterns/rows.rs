@@ -48,8 +48,8 @@ pub const ROWS: &[Row] = &[
         "touring-van",
         "fixed 14.2 V",
         &[
-            "calendar.day.0.drive.0.set_point_v=14.2",
-            "calendar.day.0.drive.0.file=../drives/steady-motorway.csv",
+            "calendar.day.1.drive.1.set_point_v=14.2",
+            "calendar.day.1.drive.1.file=../drives/steady-motorway.csv",
         ],
     ),
     row("road-works", "", &[]),
@@ -57,14 +57,14 @@ pub const ROWS: &[Row] = &[
     row(
         "road-works",
         "20 A unit at 1000 rpm",
-        &["converter.output_limit_a=20", "calendar.day.0.drive.0.engine_rpm=1000"],
+        &["converter.output_limit_a=20", "calendar.day.1.drive.1.engine_rpm=1000"],
     ),
     row(
         "road-works",
         "20 A unit at 1200 rpm",
-        &["converter.output_limit_a=20", "calendar.day.0.drive.0.engine_rpm=1200"],
+        &["converter.output_limit_a=20", "calendar.day.1.drive.1.engine_rpm=1200"],
     ),
-    row("road-works", "40 A unit at 1200 rpm", &["calendar.day.0.drive.0.engine_rpm=1200"]),
+    row("road-works", "40 A unit at 1200 rpm", &["calendar.day.1.drive.1.engine_rpm=1200"]),
     row("coffee-trailer", "", &[]),
     row("coffee-trailer", "coupling of 10 mΩ", &["input_cable.joints_mohm=12"]),
     row("coffee-trailer", "40 A unit", &["converter.output_limit_a=40", "converter.input_limit_a=60"]),

@@ -12,6 +12,7 @@ use crate::bounds::{self, MOST_PIECES, MOST_ROWS_DRIVEN};
 use crate::model::Profile;
 use crate::scenario::calendar::Calendar;
 use crate::scenario::drive::PieceSpec;
+use crate::scenario::list_path::numbered;
 use crate::scenario::node::Place;
 use crate::scenario::{Num, Problem, Warning, WarningKind};
 use crate::time::DAY_S;
@@ -86,7 +87,12 @@ fn asked(plan: &Plan) -> Vec<Asked> {
             rows: drive.file.is_some(),
         }));
         let count = (day.during.len() as u64).saturating_mul(times);
-        all.push(Asked { path: format!("calendar.day.{n}.during"), place: None, count, rows: false });
+        all.push(Asked {
+            path: format!("{}.during", numbered("calendar.day", n)),
+            place: None,
+            count,
+            rows: false,
+        });
     }
     let sun = plan.seasons.iter().enumerate().map(|(n, season)| {
         let steps = season.sun.map_or(0.0, |sun| season_steps(sun, plan.sun_step_s));

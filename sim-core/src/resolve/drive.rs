@@ -194,7 +194,7 @@ impl Maker<'_> {
             // A long file can be named any number of times: stop before memory and time do.
             if let ControlFlow::Break(at) = self.piece(n, spec, &ground, files, &mut engine, &mut once) {
                 self.too_long(
-                    &format!("drive.piece.{n}"),
+                    &numbered("drive.piece", n),
                     at,
                     (once.seconds, once.pieces.len() as f64, once.rows),
                 );

@@ -100,7 +100,7 @@ impl Text {
         best.map(|(_, n)| n)
     }
 
-    /// `calendar.day.1.drive.0` for the first drive of the second day.
+    /// `calendar.day.2.drive.1` for the first drive of the second day.
     fn own_path(&self, seen: &mut Vec<(String, usize)>, name: &str) -> String {
         let parent = seen
             .iter()
@@ -116,7 +116,7 @@ impl Text {
         };
         let stem = format!("{under}.{last}");
         let number = seen.iter().filter(|(p, _)| p.rsplit_once('.').is_some_and(|(s, _)| s == stem)).count();
-        let own = format!("{stem}.{number}");
+        let own = format!("{stem}.{}", number + 1);
         seen.push((own.clone(), number));
         own
     }

@@ -183,7 +183,7 @@ def pieces(drive, scenario, house_load_w, solar_w, has_solar):
     """Each piece carries everything that holds during it, its greatest alternator current included."""
     made, start_s, alternator = [], 0.0, scenario.alternator
     for index, values in enumerate(drive.list("piece")):
-        piece = Table(values, f"drive.piece.{index}.")
+        piece = Table(values, f"drive.piece.{index + 1}.")
         given = [key for key in DURATION_UNITS if piece.has(key)]
         if len(given) != 1:
             raise ScenarioError(f"{piece.path}: exactly one of {', '.join(DURATION_UNITS)} is wanted")
