@@ -183,8 +183,17 @@ fn a_weeks_log_runs_and_its_ledgers_close() {
     assert!(rows > 28_000);
     folder.write("log.csv", &log);
     let path = folder.write("log.toml", ITS_SCENARIO);
-    let ran =
-        tickover(&["run", &path, "--out", &folder.path("out"), "--plot", "week", "--tolerance", "1e-8"]);
+    let ran = tickover(&[
+        "run",
+        &path,
+        "--out",
+        &folder.path("out"),
+        "--plot",
+        "week",
+        "--full",
+        "--tolerance",
+        "1e-8",
+    ]);
     assert_eq!(ran.exit, Exit::Done, "{}", ran.err);
     assert!(
         ran.err.contains("20 gaps of more than 30 s") && ran.err.contains("before rows 1372, 2742"),

@@ -61,11 +61,11 @@ fn ran(fuse: &str) -> (String, Value) {
 fn the_charge_ends_when_the_fuse_opens() {
     let (page, bare) = ran("");
     assert!(bare["fuses"][0]["worn"].is_null() && bare["fuses"][0]["opened"].is_null(), "{}", bare["fuses"]);
-    assert!(!page.contains("FUSE OPENS"));
+    assert!(!page.contains("(30 A) opens"));
     let whole_ah = bare["summary"]["house_gain_driving_ah"].as_f64().expect("a number");
     for fuse in [CURVE, "fuse_kind = \"iso-8820-3-c\"", "fuse_kind = \"iso-8820-5-sf51\""] {
         let (page, json) = ran(fuse);
-        assert!(page.contains("FUSE OPENS: the input fuse at the starter battery of 30 A"), "{page}");
+        assert!(page.contains("DANGER: the input fuse at the starter battery (30 A) opens at"), "{page}");
         let opened_s = json["fuses"][0]["opened"]["at_s"].as_f64().expect("it opens");
         let most_a = json["fuses"][0]["most_a"].as_f64().expect("a number");
         assert!((45.0..=50.1).contains(&most_a), "{}", json["fuses"]);

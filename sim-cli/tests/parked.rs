@@ -133,7 +133,10 @@ fn a_start_that_is_not_to_be_expected_is_said_first() {
     // The posts stand at 9.1 V when cranking begins, and fall on to 7.1 V.
     let weak = ["starter_battery.start_pct=8", "vehicle.crank_a=540"];
     let weak = answer(&weak, "weak");
-    assert!(weak.starts_with("TROUBLE: do not expect the engine to start at 08:01:00: cranking pulls"), "{weak}");
+    assert!(
+        weak.starts_with("TROUBLE: do not expect the engine to start at 08:01:00: cranking pulls"),
+        "{weak}"
+    );
     assert!(
         weak.contains("down to 7.1 V, the battery being at 8 %; starters are rated down to 7.5 V")
             && !weak.contains("Yes:"),

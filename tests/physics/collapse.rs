@@ -261,7 +261,9 @@ fn every_scenario_closes_with_every_chemistry() {
         for kind in ["lfp", "flooded", "agm", "gel", "linear"] {
             for start in ["house_battery.start_pct=5", "house_battery.capacity_ah=100"] {
                 let chemistry = format!("house_battery.chemistry={kind}");
-                let (m, p) = shipped_with(&file, &[&chemistry, start]);
+                // Cells that somebody typed for another chemistry would be refused.
+                let cells = if kind == "lfp" { "house_battery.cells=4" } else { "house_battery.cells=6" };
+                let (m, p) = shipped_with(&file, &[&chemistry, cells, start]);
                 let options = Options { record: sim_core::Record::Summary, ..Options::default() };
                 let r =
                     simulate(&m, &p, &options).unwrap_or_else(|e| panic!("{file:?}, {kind}, {start}: {e}"));

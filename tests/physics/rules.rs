@@ -1,7 +1,7 @@
 //! Corners of the rules that no other test turns.
 
 use sim_core::logic::Stage;
-use sim_core::model::Piece;
+use sim_core::model::{Piece, Regulator};
 use sim_core::record::{Cause, EventKind, Line};
 use sim_core::{Model, Profile};
 use sim_tests::day::{DRIVING, PARKED, day};
@@ -12,19 +12,21 @@ use sim_tests::van::absorption_day;
 const FLOAT: EventKind = EventKind::Stage { to: Stage::Float };
 const ABSORPTION: EventKind = EventKind::Stage { to: Stage::Absorption };
 
-/// A heater mat takes its power while charge is refused for cold, and never else.
+/// A heater mat takes its power while charge is refused for cold and a charger feeds it, and never else.
 #[test]
 fn a_heater_mat_is_off_unless_the_cells_are_cold() {
-    let p = day(&[(600.0, Piece { house_load_w: 60.0, ..PARKED })]);
-    let taken_j = |start_c: f64, high_v: f64| {
+    let taken_j = |start_c: f64, mains_a: f64| {
+        let p = day(&[(600.0, Piece { house_load_w: 60.0, mains_a, ..PARKED })]);
         let mut m = full_model();
-        (m.protection.heater_w, m.protection.high_v) = (100.0, high_v);
+        m.house_mains = Regulator { set_v: 14.0, droop_ohm: 0.01 };
+        m.protection.heater_w = 100.0;
         m.house.start_c = start_c;
         m.house.thermal.j_per_k = 1e9;
         run(&m, &p).ledger.get(Line::HouseLoadJ)
     };
-    near("warm", taken_j(20.0, 14.6), 600.0 * 60.0, 1e-6);
-    near("cold", taken_j(-5.0, 14.6), 600.0 * 160.0, 1e-6);
+    near("warm", taken_j(20.0, 20.0), 600.0 * 60.0, 1e-6);
+    near("cold", taken_j(-5.0, 20.0), 600.0 * 160.0, 1e-6);
+    near("cold, and no charger", taken_j(-5.0, 0.0), 600.0 * 60.0, 1e-6);
 }
 
 /// A tail current of nothing is never reached, not even by a unit that gives nothing: the cap ends absorption.

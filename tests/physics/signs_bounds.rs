@@ -122,7 +122,9 @@ fn the_unit_keeps_all_its_limits() {
             let (c, net) = (&m.link().converter, &s.net);
             let context = || format!("{name} at {} s: {:?} {net:?}", s.t.as_s(), s.regime.limit);
             if !s.mode.on {
-                assert!(net.output_a == 0.0 && net.input_a == c.standby_a, "{}", context());
+                // On a side that has collapsed nothing runs, the unit's own few milliamperes neither.
+                let standby_a = if s.mode.starter_dead { 0.0 } else { c.standby_a };
+                assert!(net.output_a == 0.0 && net.input_a == standby_a, "{}", context());
                 continue;
             }
             // The soft start ends on a whole nanosecond, which may be half a one late.

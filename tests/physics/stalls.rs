@@ -1,7 +1,7 @@
 //! What `check` takes, a run finishes: cases that once stalled, each by its own cause.
 
 use sim_cli::load::{Loaded, load_from};
-use sim_core::record::EventKind;
+use sim_core::record::{Event, EventKind};
 use sim_core::{Options, Run, RunError, Stepper, simulate, simulate_as_far};
 use std::path::Path;
 
@@ -99,12 +99,26 @@ fn chatter_ends_a_run_with_its_finding() {
     assert_eq!(run.trace.steps(m, &cut).count() as u64, run.statistics.steps);
 }
 
+/// A current through the battery's resistance brings the volts that its protection refuses, and takes them along: refused and
+/// released at one instant. It refuses for as long as for a current that is too great.
+#[test]
+fn volts_that_a_current_brought_are_refused_for_a_while() {
+    let run = both(
+        "format = 2\n[house_battery]\nr0_mohm = 30\n[house_solar]\nset_point_v = 20\nresistance_mohm = 5\n[[drive.piece]]\n\
+         duration_min = 9\nengine_rpm = 0\nhouse_solar_w = 2000\n",
+        1e-8,
+    );
+    let refused = |e: &&Event| matches!(e.kind, EventKind::ChargeRefused { why: Some(_) });
+    let times: Vec<f64> = run.events.iter().filter(refused).map(|e| e.t.as_s()).collect();
+    assert!(times.len() > 3 && times.windows(2).all(|w| w[1] - w[0] > 59.9), "{times:?}");
+}
+
 /// More sun than its resistance lets through on a bus under half the set-point: the current jumped there, and the run stood on
 /// the jump.
 #[test]
 fn a_sun_behind_a_great_resistance_does_not_stall() {
     both(
-        "format = 2\n[house_battery]\ncells = 2\n[protection]\nfitted = \"no\"\n[house_solar]\nresistance_mohm = 890\n\
+        "format = 2\n[house_battery]\ncells = 2\n[stages]\nabsorption_v = 7.1\nfloat_v = 6.75\nrecharge_v = 6.6\n[protection]\nfitted = \"no\"\n[house_solar]\nresistance_mohm = 890\n\
          [[drive.piece]]\nduration_s = 600\nengine_rpm = 0\nhouse_solar_w = 13000\n",
         1e-8,
     );

@@ -78,12 +78,12 @@ fn eighty_wild_vehicles_cost() {
         sum.events += s.events;
     }
     let expected = Statistics {
-        steps: 32320,
-        rejections: 1991,
-        located: 3509,
+        steps: 34598,
+        rejections: 2163,
+        located: 3730,
         hidden: 483,
-        settles: 4971,
-        events: 1990,
+        settles: 5274,
+        events: 2154,
     };
     assert_eq!(sum, expected);
 }

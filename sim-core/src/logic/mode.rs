@@ -38,7 +38,7 @@ pub enum Timer {
     Ramp,
     /// The vehicle falls asleep.
     Sleep,
-    /// End of a refusal for over-current.
+    /// End of a refusal for over-current, or for volts that a current brought.
     OverCurrent,
     /// End of the shortest time off.
     LeastOff,

@@ -8,7 +8,7 @@ use crate::network::house_bus::Contact;
 use crate::record::event::{Cause, EventKind};
 use crate::state::{HOUSE_C, Vector};
 
-/// Fires the end of a refusal for over-current.
+/// Fires the end of a refusal for over-current, or for volts that a current brought.
 pub fn fire(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     if !mode.timers.take_expired(Timer::OverCurrent, sight.t) {
         return None;
@@ -22,7 +22,14 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     let (temp_c, v, a) = (sight.y[HOUSE_C], sight.net.house_v, sight.net.house_a);
     match mode.refusal {
         None if temp_c < p.cold_c => return Some(refuse(mode, Refusal::Cold, temp_c, p.cold_c)),
-        None if v > p.high_v && a > 0.0 => return Some(refuse(mode, Refusal::HighVoltage, v, p.high_v)),
+        None if v > p.high_v && a > 0.0 => {
+            // Current through its resistance has brought the volts, and they are gone with it: released at once, it would
+            // refuse again at the same instant.
+            if battery_v(sight) < p.high_release_v {
+                mode.timers.start(Timer::OverCurrent, sight.t, p.over_release_s);
+            }
+            return Some(refuse(mode, Refusal::HighVoltage, v, p.high_v));
+        }
         None if a > p.over_a => {
             mode.timers.start(Timer::OverCurrent, sight.t, p.over_release_s);
             return Some(refuse(mode, Refusal::OverCurrent, a, p.over_a));
@@ -30,7 +37,9 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         Some(Refusal::Cold) if temp_c >= p.cold_release_c => {
             return Some(allow(mode, Cause::Protection { value: temp_c, threshold: p.cold_release_c }));
         }
-        Some(Refusal::HighVoltage) if battery_v(sight) < p.high_release_v => {
+        Some(Refusal::HighVoltage)
+            if !mode.timers.runs(Timer::OverCurrent) && battery_v(sight) < p.high_release_v =>
+        {
             return Some(allow(
                 mode,
                 Cause::Protection { value: battery_v(sight), threshold: p.high_release_v },
@@ -76,6 +85,7 @@ pub fn margin(mode: &Mode, model: &Model, net: &Net, y: &Vector) -> f64 {
             (temp_c - p.cold_c).min(high).min(p.over_a - net.house_a)
         }
         Some(Refusal::Cold) => p.cold_release_c - temp_c,
+        Some(Refusal::HighVoltage) if mode.timers.runs(Timer::OverCurrent) => f64::INFINITY,
         Some(Refusal::HighVoltage) => emf_v() - p.high_release_v,
         Some(Refusal::OverCurrent) => f64::INFINITY,
     }

@@ -71,7 +71,7 @@ section! {
         low_release_v: Option<Num> = number(Unit::V, 1.0, 65.0),
         /// Charge current above which it refuses charge, A; without it the capacity in one hour.
         over_a: Option<Num> = number(Unit::A, 1.0, 5000.0),
-        /// How long it then refuses, s.
+        /// How long it then refuses, s; so it does where a current through its resistance brought volts over high_v.
         over_release_s: Num = number(Unit::S, 1.0, 36000.0).or(60.0, "from memory"),
         /// Power of a heater mat that warms a battery too cold to charge, W; fed from the house bus while a charger is there.
         heater_w: Num = number(Unit::W, 0.0, 2000.0).or(0.0, "no mat"),

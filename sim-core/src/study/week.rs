@@ -1,7 +1,7 @@
 //! How a calendar goes on, found by running it: flat or full when, how much driving breaks even, which trips pay.
 
 use super::case::Case;
-use super::trial::TrialError;
+use super::trial::{TOLERANCE_OF_MANY, TrialError};
 use crate::engine::{Options, Record, Run, RunError, Standing, simulate, simulate_from};
 pub use crate::judge::FULL_SOC;
 use crate::model::{Model, Piece, Profile};
@@ -192,7 +192,8 @@ pub fn break_even(case: &Case, balance: Balance) -> Result<BreakEven, TrialError
         let case = case.with("calendar.drive_factor", factor)?;
         let (_, resolved) = case.resolve()?;
         let (model, profile) = (&resolved.model, &resolved.profile);
-        let options = Options { record: Record::Summary, ..Options::default() };
+        // A border to 1 % asks for no more than any study.
+        let options = Options { record: Record::Summary, tolerance: TOLERANCE_OF_MANY, ..Options::default() };
         let mut run = simulate(model, profile, &options)?;
         let shed = |run: &Run| flat(&Timeline::of(run, model, profile)).is_some();
         let mut emptied = is_flat(&run.standing) || shed(&run);

@@ -48,8 +48,7 @@ fn all_of(text: &str) -> Ended {
         Err(other) => return Ended::Badly(format!("check: {}", other.told(false).0)),
     };
     let (m, p) = (&loaded.resolved.model, &loaded.resolved.profile);
-    let options =
-        Options { tolerance: 1e-6, most_events: MOST_EVENTS, record: Record::Summary, ..Options::default() };
+    let options = Options { most_events: MOST_EVENTS, record: Record::Summary, ..Options::default() };
     // The gate of every run says whether it makes sense: states, balances, losses, temperatures.
     match simulate_as_far(m, p, &options) {
         Ok(run) if matches!(run.ended_early, Some(RunError::TooManyEvents { .. })) => return Ended::GaveUp,
