@@ -27,6 +27,7 @@ mod on_signal;
 mod on_sources;
 mod on_stop_start;
 mod on_unit;
+mod one_verdict;
 mod regimes;
 mod rules;
 mod run_errors;

@@ -93,7 +93,7 @@ fn charging_a_capacitor() {
 #[test]
 fn constant_current_and_power_on_a_capacitor() {
     // Small beside everything, and large enough that rounding of volts is no current.
-    const R_OHM: f64 = 1e-7;
+    const R_OHM: f64 = 4e-8;
     let mut m = passive();
     m.starter = capacitor(2.0, R_OHM, 10.0);
     m.alternator.asymptote_a = 10.0 / (1.0 - (-4200.0f64 / 1500.0).exp());

@@ -90,7 +90,7 @@ pub struct Told<'a> {
 /// A state of charge in %. What rounding leaves of an empty battery has no sign.
 pub fn soc_pct(soc: f64) -> f64 {
     let pct = 100.0 * soc;
-    if pct.abs() < 1e-6 { 0.0 } else { pct }
+    if pct.abs() < 5e-3 { 0.0 } else { pct }
 }
 
 impl<'a> Told<'a> {

@@ -94,7 +94,8 @@ fn begin(
         ended.err().map(|e| if e.ends_at().is_some_and(|t| t > profile.start()) { Ok(e) } else { Err(e) });
     let reached = sim.reached;
     let run = Run { ended_early: early.transpose()?, ..sim.finish() };
-    gate::pass(model, options, &reached, &run.ledger, &run.closure)?;
+    let span_s = run.span.1.since(run.span.0);
+    gate::pass(model, (options, span_s), &reached, &run.ledger, &run.closure)?;
     Ok(run)
 }
 

@@ -108,7 +108,7 @@ pub fn energy_bound(options: &Options) -> f64 {
 /// [`RunError::Impossible`] and [`RunError::OpenBalance`] name what is wrong.
 pub(crate) fn pass(
     model: &Model,
-    options: &Options,
+    (options, span_s): (&Options, f64),
     reached: &Reached,
     ledger: &Ledger,
     closure: &Closure,
@@ -120,10 +120,12 @@ pub(crate) fn pass(
         ("starter battery SOC", reached.starter_soc, &model.starter),
         ("house battery SOC", reached.house_soc, &model.house),
     ] {
-        if low < -PAST_SOC {
+        // A state is known to the tolerance of a step.
+        let past = PAST_SOC.max(options.tolerance);
+        if low < -past {
             return impossible(what, low, 0.0);
         }
-        if high > battery.full_soc() + PAST_SOC {
+        if high > battery.full_soc() + past {
             return impossible(what, high, battery.full_soc());
         }
     }
@@ -133,6 +135,8 @@ pub(crate) fn pass(
     }
     let energy = energy_bound(options);
     let [small_c, small_j] = small(model);
+    // A current behind a resistance is read off volts, and no better than those are rounded.
+    let most_charge = CHARGE + rounded_a(model) * span_s / small_c;
     for line in LOSSES {
         let value = ledger.get(line);
         let (size, bound) = if line.key().ends_with("_j") { (small_j, energy) } else { (small_c, CHARGE) };
@@ -141,15 +145,25 @@ pub(crate) fn pass(
             return impossible(line.key(), value, 0.0);
         }
     }
-    if closure.charge > CHARGE
+    if closure.charge > most_charge
         || closure.energy > energy
         || closure.charge.is_nan()
         || closure.energy.is_nan()
     {
         let (charge, found) = (closure.charge, closure.energy);
-        return Err(RunError::OpenBalance { charge, energy: found, bounds: [CHARGE, energy] });
+        return Err(RunError::OpenBalance { charge, energy: found, bounds: [most_charge, energy] });
     }
     Ok(())
+}
+
+/// What rounding of volts is worth in current behind both batteries' resistances, A.
+fn rounded_a(model: &Model) -> f64 {
+    let of = |battery: &Battery| {
+        let x = battery.start(25.0);
+        let port = battery.port(&x, &battery.hold(&x, 0.0));
+        f64::EPSILON * port.emf_v.abs() / port.r_ohm
+    };
+    of(&model.starter) + of(&model.house)
 }
 
 /// A hundredth of the larger battery, C and J.
