@@ -88,7 +88,7 @@ fn begin(
     if let Some(from) = from {
         sim.take_over(from);
     }
-    let ended = sim.to_the_end();
+    let ended = sim.run_to_end();
     // Where nothing has gone by there is nothing to tell of.
     let early =
         ended.err().map(|e| if e.ends_at().is_some_and(|t| t > profile.start()) { Ok(e) } else { Err(e) });
@@ -208,7 +208,7 @@ impl<'a> Simulation<'a> {
         sim
     }
 
-    fn to_the_end(&mut self) -> Result<(), RunError> {
+    fn run_to_end(&mut self) -> Result<(), RunError> {
         let mut steppers = Steppers::new(self.options.stepper, self.model);
         self.enter_piece()?;
         self.settle()?;

@@ -44,7 +44,7 @@ fn no_start(facts: &Facts) -> Option<Finding> {
     let cranks =
         || facts.timeline.engine.iter().filter_map(|e| e.crank).filter(|c| c.seconds > 0.0 || c.dead);
     let doubtful = || cranks().filter(|c| c.dead || c.lowest_v < least_v);
-    let (first, last) = (doubtful().next()?, doubtful().last()?);
+    let (first, last) = (doubtful().next()?, doubtful().next_back()?);
     let lowest_v = doubtful().map(|c| c.lowest_v).fold(f64::INFINITY, f64::min).max(0.0);
     let when = When {
         first_s: first.at.as_s(),

@@ -127,7 +127,7 @@ fn late(facts: &Facts) -> Option<Finding> {
     (t.on_driving_s() > 0.0 && waited_s > limit_s).then(|| {
         let late = || t.drives.iter().filter(|d| d.waited_s() > LATE_SHARE * d.engine_s);
         let first = late().next().map_or(t.span.from, |d| d.span.from);
-        let last = late().last().map_or(t.span.to, |d| d.span.to);
+        let last = late().next_back().map_or(t.span.to, |d| d.span.to);
         let times = late().count() as u32;
         let when = When { first_s: first.as_s(), last_s: last.as_s(), for_s: waited_s, times };
         let measure = Measure::at_most(waited_s, limit_s, "s");
@@ -159,7 +159,7 @@ fn runs_on(facts: &Facts) -> Option<Finding> {
     let t = facts.timeline;
     let longest = t.longest_run_on()?.span.seconds();
     let over = || t.run_ons.iter().map(|r| r.span).filter(|s| s.seconds() > limit_s);
-    let (first, last) = (over().next()?, over().last()?);
+    let (first, last) = (over().next()?, over().next_back()?);
     let when = When {
         first_s: first.from.as_s(),
         last_s: last.to.as_s(),
@@ -173,7 +173,7 @@ fn runs_on(facts: &Facts) -> Option<Finding> {
 fn parked(facts: &Facts) -> Option<Finding> {
     let t = facts.timeline;
     let spans = || t.unit.iter().filter(|u| u.on.is_some_and(|on| !on.driving));
-    let (first, last) = (spans().next()?, spans().last()?);
+    let (first, last) = (spans().next()?, spans().next_back()?);
     let when = When {
         first_s: first.span.from.as_s(),
         last_s: last.span.from.as_s(),

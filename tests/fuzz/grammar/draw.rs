@@ -166,8 +166,16 @@ fn usual(name: &str) -> Option<f64> {
 const WHOLE: [&str; 7] = ["cells", "repeat", "times", "weeks", "days", "from_day", "most_drop_outs"];
 
 fn one_number(name: &str, (least, most): (f64, f64), usual: Option<f64>, far: f64, d: &mut Dice) -> f64 {
-    let v = if d.chance(far) || usual.is_none() {
-        match d.below(8) {
+    let drawn_far = d.chance(far);
+    let v = match usual {
+        Some(v) if !drawn_far => match d.below(4) {
+            0 => v,
+            1 => v * d.between(0.97, 1.03),
+            2 => v * d.log_between(0.7, 1.4),
+            _ if v == 0.0 => d.log_between((most * 1e-6).max(1e-9), (most * 0.1).max(2e-9)),
+            _ => v * d.log_between(0.25, 4.0),
+        },
+        _ => match d.below(8) {
             0 => least,
             1 => most,
             2 if least <= 0.0 && most >= 0.0 => 0.0,
@@ -176,16 +184,7 @@ fn one_number(name: &str, (least, most): (f64, f64), usual: Option<f64>, far: f6
             4 if least < 0.0 => -d.log_between((-least * 1e-6).max(1e-9), -least),
             _ if most > 0.0 => d.log_between(least.max(most * 1e-9).max(1e-9), most),
             _ => d.between(least, most),
-        }
-    } else {
-        let v = usual.expect("asked above");
-        match d.below(4) {
-            0 => v,
-            1 => v * d.between(0.97, 1.03),
-            2 => v * d.log_between(0.7, 1.4),
-            _ if v == 0.0 => d.log_between((most * 1e-6).max(1e-9), (most * 0.1).max(2e-9)),
-            _ => v * d.log_between(0.25, 4.0),
-        }
+        },
     };
     let v = v.clamp(least, most);
     if name == "area_mm2" && !d.once_in(4) {
