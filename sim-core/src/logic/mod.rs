@@ -59,7 +59,7 @@ pub struct Sight<'a> {
     pub net: &'a Net,
     /// The network's regime now.
     pub regime: Regime,
-    /// How far the house bus is from the most that it can give, as a share of it: see [`crate::network::house_room`].
+    /// How far the house bus is from the most that it can give, as a share of it: see `network::house_room`.
     pub house_room: f64,
     /// What is held about the house battery.
     pub mode_house_hold: BatteryHold,
