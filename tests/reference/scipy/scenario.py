@@ -72,8 +72,14 @@ def load(path, settings=()):
     return convert(Table(tree, ""))
 
 
+def index(number):
+    if int(number) < 1:
+        raise IndexError(number)
+    return int(number) - 1
+
+
 def apply_setting(tree, setting):
-    """`a.b=value`; a whole number in the path counts into a list from 0."""
+    """`a.b=value`; a whole number in the path counts into a list from 1."""
     key, equals, text = setting.partition("=")
     if not equals:
         raise ScenarioError(f"--set {setting}: key.path=value is wanted")
@@ -85,8 +91,8 @@ def apply_setting(tree, setting):
     node = tree
     try:
         for name in parents:
-            node = node[int(name)] if isinstance(node, list) else node.setdefault(name, {})
-        node[int(last) if isinstance(node, list) else last] = value
+            node = node[index(name)] if isinstance(node, list) else node.setdefault(name, {})
+        node[index(last) if isinstance(node, list) else last] = value
     except (ValueError, IndexError, AttributeError, TypeError) as fault:
         raise ScenarioError(f"--set {setting}: no such place") from fault
 
