@@ -17,6 +17,7 @@ mod ledgers;
 mod margins;
 mod mends;
 mod monotone;
+mod net;
 mod off_is_plain;
 mod on_alternator;
 mod on_batteries;

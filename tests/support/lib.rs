@@ -8,6 +8,7 @@ pub mod compare;
 pub mod day;
 pub mod dice;
 pub mod faulty;
+pub mod fields;
 pub mod fleet;
 pub mod full;
 pub mod halved;
