@@ -390,7 +390,9 @@ fn the_late_edge_heats_as_the_closed_form_says() {
     (link.converter.derate_from_c, link.converter.derate_to_c) = (400.0, 500.0);
     (link.converter.lock_c, link.converter.output_limit_a) = (f64::INFINITY, 60.0);
     fit(&mut m, place, of_kind(4, 30.0));
-    let p = day(&[(60.0, PARKED), (3600.0, DRIVING_BARE)]);
+    // A bad joint warms with the others, by its own resistance.
+    let driving = Piece { input_joint_extra_ohm: 0.004, ..DRIVING_BARE };
+    let p = day(&[(60.0, PARKED), (3600.0, driving)]);
     let told = work(&run(&m, &p), place).opened.expect("it opens");
     let late_run = run(&m.opening_at(Edge::Late), &p);
     let late = work(&late_run, place).opened.expect("it opens late");

@@ -123,3 +123,26 @@ fn a_sun_behind_a_great_resistance_does_not_stall() {
         1e-8,
     );
 }
+
+/// A mains charger behind 2 Ω gives its all at minus 80 V: that is no place for a bus, and the unit beside it, which its own
+/// source rules, was taken to stand there.
+#[test]
+fn a_charger_behind_a_great_resistance_does_not_stall() {
+    both(
+        "format = 2\n[house_mains]\nresistance_mohm = 2000\n[[drive.piece]]\nduration_s = 600\nengine_rpm = 1800\n\
+         house_mains_a = 47\ninput_joint_extra_mohm = 1000\n",
+        1e-8,
+    );
+}
+
+/// A load that neither charger nor battery can carry together: the bus has no rest, and was taken to stand where the charger
+/// gives three times its all. The loads are shed.
+#[test]
+fn a_load_beyond_charger_and_battery_is_shed() {
+    let run = both(
+        "format = 2\n[house_battery]\nr0_mohm = 1990\n[[drive.piece]]\nduration_s = 60\nengine_rpm = 0\nhouse_load_w = 3\n\
+         house_mains_a = 20\n[[drive.piece]]\nduration_s = 600\nengine_rpm = 0\nhouse_load_w = 800\nhouse_mains_a = 20\n",
+        1e-8,
+    );
+    assert!(run.events.iter().any(|e| e.kind == EventKind::LoadsShed { shed: true }), "{:?}", run.events);
+}

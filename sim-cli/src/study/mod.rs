@@ -11,4 +11,5 @@ mod journal;
 mod part;
 mod pool;
 mod population;
+mod rows_there;
 mod table;

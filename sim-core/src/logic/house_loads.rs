@@ -19,6 +19,11 @@ pub fn fire(mode: &mut Mode, sight: &Sight) {
     mode.timers.take_expired(Timer::LoadsHold, sight.t);
 }
 
+/// Sheds loads for which their bus has no volts at all, before anything reads those.
+pub fn collapse(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
+    (!mode.shed && sight.house_room < 0.0).then(|| shed(mode, sight, spent(sight)))
+}
+
 /// Reads whether the loads are to be shed or to come back, and whether a heater mat draws.
 pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     if let Some(made) = read_mat(mode, sight) {
@@ -39,17 +44,25 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
         return Some(Transition { kind: EventKind::LoadsShed { shed: false }, cause });
     }
     let cause = why_shed(sight)?;
+    Some(shed(mode, sight, cause))
+}
+
+fn shed(mode: &mut Mode, sight: &Sight, cause: Cause) -> Transition {
     mode.shed = true;
     mode.timers.start(Timer::LoadsHold, sight.t, sight.model.house_loads.hold_s);
-    Some(Transition { kind: EventKind::LoadsShed { shed: true }, cause })
+    Transition { kind: EventKind::LoadsShed { shed: true }, cause }
+}
+
+fn spent(sight: &Sight) -> Cause {
+    let open_v = sight.model.house.port(&state::house(sight.y), &sight.mode_house_hold).emf_v;
+    Cause::Spent { open_v, soc: sight.y[HOUSE] }
 }
 
 fn why_shed(sight: &Sight) -> Option<Cause> {
     let (m, v) = (sight.model, sight.net.house_v);
-    let [protection, cut_off, spent] = room(m, sight.y, sight.net);
-    if spent.min(sight.house_room) < 0.0 {
-        let open_v = m.house.port(&state::house(sight.y), &sight.mode_house_hold).emf_v;
-        return Some(Cause::Spent { open_v, soc: sight.y[HOUSE] });
+    let [protection, cut_off, empty] = room(m, sight.y, sight.net);
+    if empty < 0.0 {
+        return Some(spent(sight));
     }
     if protection < 0.0 {
         return Some(Cause::Protection { value: v, threshold: m.protection.low_v });

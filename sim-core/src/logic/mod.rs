@@ -2,8 +2,9 @@
 //!
 //! At one instant several transitions can fall due. They fire in a fixed order, the network is solved again after each:
 //! expired timers first (their condition held over the whole interval), turn-off before turn-on before stage timers before
-//! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, fuses, the
-//! run signal and heat before voltage, protection and the loads of both sides after; repeat until nothing changes.
+//! protection before the end of cranking; then the boundary of the drive's piece; then conditions are read anew, loads without
+//! any volts first, fuses, the run signal and heat before voltage, protection and the loads of both sides after; repeat until
+//! nothing changes.
 
 pub mod engine_start;
 pub mod fuse;
@@ -88,7 +89,8 @@ pub fn fire_timer(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
 pub fn read_conditions(mode: &mut Mode, sight: &Sight) -> (Option<Transition>, bool) {
     let before = *mode;
     set_point::read(mode, sight);
-    let made = fuse::read(mode, sight)
+    let made = house_loads::collapse(mode, sight)
+        .or_else(|| fuse::read(mode, sight))
         .or_else(|| start_stop::read_signal(mode, sight))
         .or_else(|| heat::read(mode, sight))
         .or_else(|| {

@@ -164,14 +164,26 @@ impl HouseBus {
             n += 1;
         }
         edges[..n].sort_by(f64::total_cmp);
+        let mut below = None;
         for &edge in &edges[..n] {
-            if edge > low {
+            // A great resistance has a source give its all under nothing only, where no bus stands.
+            if edge > low && edge > 0.0 {
                 let inside = if low.is_finite() { 0.5 * (low + edge) } else { edge - 1e-3 };
                 let states = self.states_at(inside);
-                if rising(&self.curve(states), edge) >= 0.0 {
+                let curve = self.curve(states);
+                // Past zero where it begins: it passed in a piece below, which has no rest for so great a load. There such a
+                // bus falls to, and says so.
+                if let Some(below) = below.filter(|_| rising(&curve, low) > 0.0) {
+                    return below;
+                }
+                if rising(&curve, edge) >= 0.0 {
                     return states;
                 }
                 low = edge;
+                // Where nothing gives way nothing can rest: it falls through.
+                if curve.g > 0.0 {
+                    below = Some(states);
+                }
             }
         }
         self.states_at(if low.is_finite() { low + 1.0 } else { self.emf_v })

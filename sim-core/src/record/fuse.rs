@@ -123,10 +123,11 @@ impl FuseWork {
         wear: &Wear,
     ) {
         let link = model.link();
-        let (cable, first, joints, amps) = if self.place.on_input() {
-            (&link.input_cable, INPUT_CABLE_C, INPUT_JOINTS_C, before.input_a)
+        // A bad joint of the drive's is one of the input cable's.
+        let (cable, first, joints, amps, extra_ohm) = if self.place.on_input() {
+            (&link.input_cable, INPUT_CABLE_C, INPUT_JOINTS_C, before.input_a, piece.input_joint_extra_ohm)
         } else {
-            (&link.output_cable, OUTPUT_CABLE_C, OUTPUT_JOINTS_C, before.output_a)
+            (&link.output_cable, OUTPUT_CABLE_C, OUTPUT_JOINTS_C, before.output_a, 0.0)
         };
         let late = Edge::Late as usize;
         let opening = model.fuses()[self.place as usize].and_then(|f| f.opening.as_ref());
@@ -138,7 +139,7 @@ impl FuseWork {
             amps,
             late_after_s,
             late_conductor_c: conductor_after_c(cable, piece, &y[first..], amps, late_after_s),
-            late_joints_c: joints_after_c(cable, piece, y[joints], amps, late_after_s),
+            late_joints_c: joints_after_c(cable, piece, y[joints], amps, late_after_s, extra_ohm),
         });
     }
 }
@@ -154,8 +155,14 @@ fn conductor_after_c(cable: &Cable, piece: &Piece, temps_c: &[f64], amps: f64, s
     after.reduce(f64::max).filter(|c| c.is_finite())
 }
 
-fn joints_after_c(cable: &Cable, piece: &Piece, temp_c: f64, amps: f64, seconds: f64) -> Option<f64> {
-    let extra_ohm = 0.0;
+fn joints_after_c(
+    cable: &Cable,
+    piece: &Piece,
+    temp_c: f64,
+    amps: f64,
+    seconds: f64,
+    extra_ohm: f64,
+) -> Option<f64> {
     cable.joints_warm().then(|| {
         let rate = cable.joints_rate(temp_c, air_c(piece, cable.joints_in_bay), amps, extra_ohm);
         let fades_per_s = cable.joints_w_per_k / cable.joints_j_per_k;
