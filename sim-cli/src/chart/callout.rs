@@ -151,10 +151,10 @@ pub(super) fn off_scale(
     frame: &Frame<'_>,
     scale: &ValueScale,
     traced: &[Traced<'_, '_>],
-    unit: &str,
+    panel: &Panel<'_>,
     free_from_x: f64,
 ) {
-    let plot = frame.plot;
+    let (plot, unit) = (frame.plot, panel.unit);
     let points = || {
         traced
             .iter()
@@ -184,20 +184,29 @@ pub(super) fn off_scale(
         long.push(format!("{words} {value} {unit} at {moment}"));
         short.push(format!("{words} {value} {unit}"));
     }
-    let size_px = theme.sizes.axis;
-    for words in [long, short] {
+    let off = |words: Vec<String>| {
+        if words.is_empty() { String::new() } else { format!("off the scale: {}", words.join(", ")) }
+    };
+    let (long, short) = (off(long), off(short));
+    let both = if long.is_empty() { panel.beyond.clone() } else { format!("{short}; {}", panel.beyond) };
+    let words = if panel.beyond.is_empty() { [long, short] } else { [both, panel.beyond.clone()] };
+    let room = plot.x1 + frame.end_label_px - free_from_x - 12.0;
+    for text in words.into_iter().filter(|w| !w.is_empty()) {
+        let width = text_width(&text, theme.sizes.axis, Face::Regular);
+        if width > room {
+            continue;
+        }
         let text = Text {
-            at: (plot.x1, plot.y0 - 6.0),
+            // As far right as the plot, or further where it is long.
+            at: (plot.x1.max(free_from_x + 12.0 + width), plot.y0 - 6.0),
             align: Align::Right,
-            text: format!("off the scale: {}", words.join(", ")),
-            size_px,
+            text,
+            size_px: theme.sizes.axis,
             face: Face::Regular,
             ink: theme.ink_soft,
         };
-        if !words.is_empty() && text.bounds().x0 > free_from_x + 8.0 {
-            scene.text(text);
-            break;
-        }
+        scene.text(text);
+        break;
     }
 }
 

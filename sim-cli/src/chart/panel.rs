@@ -100,6 +100,8 @@ pub struct Panel<'a> {
     pub gaps: Vec<Gap>,
     /// Points with words.
     pub markers: Vec<Marker>,
+    /// What lies beyond the axis, in words beside the title.
+    pub beyond: String,
 }
 
 /// Where and in how much detail a panel is drawn.
@@ -139,6 +141,7 @@ impl<'a> Panel<'a> {
             bands: Vec::new(),
             gaps: Vec::new(),
             markers: Vec::new(),
+            beyond: String::new(),
         }
     }
 
@@ -187,7 +190,7 @@ impl<'a> Panel<'a> {
         }
         if frame.axis_figures {
             let title = self.draw_title(scene, theme, frame);
-            callout::off_scale(scene, theme, frame, &scale, &traced, self.unit, title.x1);
+            callout::off_scale(scene, theme, frame, &scale, &traced, self, title.x1);
         }
         if traced.iter().all(|t| t.runs.is_empty()) {
             let (x, y) = plot.center();

@@ -1,7 +1,7 @@
 //! Where the ampere-hours went: each block is one stacked bar spread over rows, so that every part has its name.
 
 use super::super::font::{Face, fit, text_width};
-use super::super::lane::hatch;
+use super::super::pattern::{self, Pattern};
 use super::super::scale::{figure, round_step};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
@@ -67,7 +67,12 @@ const FIGURES_PX: f64 = 112.0;
 /// Builds the charge bars.
 #[must_use]
 pub fn charge_bars(data: &ChargeBars, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Where the ampere-hours went, each bus as a stack of parts.",
+    );
     let shown = |b: &Block| b.parts.iter().filter(|p| p.ah.abs() >= NOTHING_AH).count();
     // Each block: a title, the whole, its parts, the sum, and air.
     let lines: f64 = data.blocks.iter().map(|b| 3.0 + shown(b) as f64 + 0.45).sum::<f64>() + 1.6;
@@ -188,12 +193,16 @@ impl Bars<'_> {
         match part.map(|p| p.kind) {
             None => scene.rect(bar, theme.ribbons.running.fill),
             Some(PartKind::Kept) => scene.rect(bar, theme.ribbons.on.fill),
-            Some(PartKind::Used) => scene.rect(bar, theme.ribbons.absorption.fill),
+            Some(PartKind::Used) => {
+                let line = Stroke::solid(theme.roles.house.ink, 1.1);
+                pattern::fill(scene, bar, theme.ribbons.idle.fill, Pattern::Level(3.4), line);
+            }
             // Stripes tell what never came from what did, in grey print too; a sliver has no room for them.
             Some(PartKind::Missed) if bar.width() > 8.0 => {
-                hatch(scene, theme, bar, Stroke::solid(theme.ribbons.cranking.fill, 2.2));
+                let line = Stroke::solid(theme.fault, 2.2);
+                pattern::fill(scene, bar, theme.ribbons.idle.fill, Pattern::Rising(4.0), line);
             }
-            Some(PartKind::Missed) => scene.rect(bar, theme.ribbons.cranking.fill),
+            Some(PartKind::Missed) => scene.rect(bar, theme.fault),
         }
         let ah = part.map_or(whole_ah, |p| p.ah);
         let words = format!("{} Ah", figure(ah, 2));

@@ -9,6 +9,7 @@ use super::super::write;
 use super::Heading;
 use super::ladder::{LadderData, SmallestGap, Trigger, Zoom, ladder};
 use super::overview::{OverviewData, overview};
+use super::temperatures::{HeatLine, Temperature};
 use super::timeline::{Closeup, EngineState, Span, StageState, Timeline, UnitState};
 
 /// An invented run: an engine window and a square wave of switching inside it.
@@ -74,7 +75,11 @@ impl Invented {
             unit_loss_w: wave(32.0, 0.0),
             input_cable_loss_w: wave(30.0, 0.0),
             output_cable_loss_w: wave(7.0, 0.0),
-            case_temp_c: self.cycles.is_multiple_of(2).then(|| wave(40.0, 20.0)),
+            hot: vec![Temperature { name: "unit case".to_owned(), temp_c: wave(40.0, 20.0), hottest: None }],
+            limits: [(45.0, "unit gives less"), (180.0, "winding")]
+                .map(|(temp_c, name)| HeatLine { names: vec![name.to_owned()], temp_c, assumed: true })
+                .to_vec(),
+            marks: vec![(0.3 * self.length_s, "house loads shed\nat some time".to_owned())],
         };
         let l = LadderData {
             heading,
@@ -202,7 +207,7 @@ fn the_same_run_gives_the_same_bytes_and_svg_keeps_its_words() {
     assert_eq!(write::png(&draw(), 1.0), write::png(&draw(), 1.0));
     let svg = write::svg(&draw()).unwrap();
     assert!(svg.starts_with(
-        "<svg width=\"960\" height=\"540\" stroke-linejoin=\"round\" viewBox=\"0 0 7680 4320\""
+        "<svg width=\"960\" height=\"540\" role=\"img\" aria-labelledby=\"title desc\" stroke-linejoin=\"round\" viewBox=\"0 0 7680 4320\""
     ));
     for words in ["turn-off 12.80 V, held 2 s", "IN unit input", "79 on/off (V)", "clock time"] {
         assert!(svg.contains(words), "{words} is missing");

@@ -48,7 +48,7 @@ const MARKS_MOHM: [f64; 15] =
 /// Builds the picture.
 #[must_use]
 pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading, "What happens as one input is changed.");
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let all = || data.curves.iter().flat_map(|c| &c.loop_mohm).copied();
     let low = all().fold(f64::INFINITY, f64::min).min(data.vehicle_mohm.0);

@@ -46,10 +46,10 @@ impl Tone {
 
     /// Fills a rectangle: lines over the ground tell tones apart in grey print too.
     fn fill(self, scene: &mut Scene, theme: &Theme, r: Rect) {
-        let (bulk, cranking) = (theme.ribbons.bulk.fill, theme.ribbons.cranking.fill);
+        let (bulk, cranking) = (theme.ribbons.bulk.fill, theme.fault);
         let idle = theme.ribbons.idle.fill;
         let (ground, pattern, ink, width_px) = match self {
-            Tone::Good => (theme.ribbons.float.fill, Pattern::Plain, theme.ink, 0.0),
+            Tone::Good => (theme.roles.output.ink.at(0.28), Pattern::Plain, theme.ink, 0.0),
             Tone::Turns => (theme.gap, Pattern::Upright(4.0), theme.ink_soft, 0.8),
             Tone::AtFirst => (theme.gap, Pattern::Rising(8.0), theme.ink_soft, 0.8),
             Tone::Keeps => (theme.shortfall, Pattern::Plain, theme.ink, 0.0),
@@ -117,7 +117,8 @@ pub fn short(value: f64) -> String {
 /// Builds the picture.
 #[must_use]
 pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) =
+        sheet::begin(size, theme, &data.heading, "How far each input can be changed before trouble begins.");
     if data.bars.is_empty() {
         sheet::nothing(&mut scene, theme, body, "No change within the spans looked at makes any difference.");
         return scene;

@@ -60,7 +60,12 @@ const LEFT_NAMES_PX: f64 = 196.0;
 /// Builds the picture.
 #[must_use]
 pub fn drop_ladder(data: &DropLadder, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Where the volts go between the alternator's set-point and the unit's input, step by step.",
+    );
     let levels = || data.rungs.iter().map(|r| r.volts_v).chain(data.goal.iter().map(|g| g.volts_v));
     let (low, high) = (levels().fold(f64::INFINITY, f64::min), levels().fold(f64::NEG_INFINITY, f64::max));
     if data.rungs.is_empty() || low > high {

@@ -56,7 +56,12 @@ const HISTOGRAM_PX: f64 = 74.0;
 /// Builds the picture.
 #[must_use]
 pub fn headroom(data: &HeadroomData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "What the alternator can give over engine speed, against what is asked of it.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let ends =
         (data.engine_rpm.first().copied().unwrap_or(0.0), data.engine_rpm.last().copied().unwrap_or(3000.0));

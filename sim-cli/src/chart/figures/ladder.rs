@@ -88,7 +88,12 @@ const ZOOM_PX: f64 = 208.0;
 /// Builds the voltage ladder.
 #[must_use]
 pub fn ladder(data: &LadderData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Volts from the alternator's set-point down to the house posts, and amps, over the run.",
+    );
     let closeup = match &data.zoom {
         Zoom::Auto => data.timeline.closeup(),
         Zoom::Of(closeup) => Some(closeup.clone()),

@@ -55,7 +55,12 @@ const END_LABEL_PX: f64 = 150.0;
 /// Builds the picture.
 #[must_use]
 pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Volts at the unit's input over its current: where it can run.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let last_a = data.current_a.last().copied().unwrap_or(60.0);
     let amps = TimeScale::new(0.0, last_a, x0, x1);

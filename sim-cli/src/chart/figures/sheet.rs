@@ -31,9 +31,14 @@ pub(super) const BELOW_PX: f64 = 8.0;
 /// Room for the labels of the time axis.
 pub(super) const AXIS_PX: f64 = 21.0;
 
-/// Draws the words of a figure and returns the area left for it.
-pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading) -> (Scene, Rect) {
+/// Draws the words of a figure and returns the area left for it; `shows` says what it draws, for those who do not see it.
+pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading, shows: &str) -> (Scene, Rect) {
     let mut scene = Scene::new(size.width_px, size.height_px, theme.paper);
+    scene.title = heading.title.clone();
+    scene.desc = format!("{shows} {}", heading.answer).trim().to_owned();
+    if !scene.desc.contains(|c: char| c.is_ascii_digit()) {
+        scene.desc = format!("{} {}", scene.desc, heading.footer);
+    }
     let width = size.width_px - 2.0 * MARGIN_PX;
     let sizes = &theme.sizes;
     let mut put = |text: &str, baseline: f64, size_px: f64, face: Face, ink| {

@@ -54,7 +54,12 @@ pub struct SideBySide {
 /// Builds the picture.
 #[must_use]
 pub fn side_by_side(data: &SideBySide, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Set-ups side by side: a row each, the same quantities in columns.",
+    );
     let text = |scene: &mut Scene, at, align, words: &str, size_px, face, ink| {
         scene.text(Text { at, align, text: words.to_owned(), size_px, face, ink });
     };

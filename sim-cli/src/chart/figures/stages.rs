@@ -2,7 +2,7 @@
 
 use super::super::font::{Face, fit, wrap};
 use super::super::key::{self, KeyItem, KeyMark};
-use super::super::lane::{Lane, RIBBON_PX, Ribbon, RibbonState, Segment};
+use super::super::lane::{RIBBON_PX, Ribbon, RibbonState, Segment};
 use super::super::scale::figure;
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
@@ -11,6 +11,9 @@ use super::super::time_axis::TimeScale;
 use super::super::x_axis;
 use super::sheet::{self, Heading};
 use super::timeline::{Span, StageState};
+
+/// What is drawn, for those who do not see it.
+const SHOWS: &str = "A bar for each drive: waiting, bulk, absorption, float, in minutes since key-on.";
 
 /// One drive: from key-on until the unit is off after key-off.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -64,7 +67,7 @@ const MOST_AIR_PX: f64 = 26.0;
 /// Builds the picture: few drives with words below their bars, many with words beside them.
 #[must_use]
 pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, mut body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, mut body) = sheet::begin(size, theme, &data.heading, SHOWS);
     if data.drives.is_empty() {
         sheet::nothing(&mut scene, theme, body, "no drive: the engine never runs");
         return scene;
@@ -77,7 +80,7 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let spare = body.height() - around_px - needed - MOST_AIR_PX * data.drives.len() as f64;
     if spare > 0.0 {
         let size = FigureSize { height_px: size.height_px - spare, ..size };
-        (scene, body) = sheet::begin(size, theme, &data.heading);
+        (scene, body) = sheet::begin(size, theme, &data.heading, SHOWS);
     }
     let top = body.y0 + 18.0;
     let room = body.height() - around_px;
@@ -85,7 +88,7 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let words_px = if roomy { 0.20 * body.width() } else { 0.36 * body.width() };
     let (x0, x1) = (body.x0 + NAMES_PX, body.x1 - words_px - 14.0);
     let scale = TimeScale::new(0.0, longest, x0, x1);
-    let items = key_items(theme, data, &scale);
+    let items = key_items(theme, data);
     let key_px = key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
     let bottom = body.y1 - key_px - x_axis::BELOW_PX - 2.0;
 
@@ -100,7 +103,13 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let used = top + shown.iter().map(height).sum::<f64>();
     let rows = Rows { theme, scale, body, words_px };
     rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, NAMES_PX - 8.0);
-    rows.text(&mut scene, (x0, body.y0 + 10.0), "Stages since key-on", Face::Bold, x1 - x0);
+    rows.text(
+        &mut scene,
+        (x0, body.y0 + 10.0),
+        "What the unit does, from key-on to key-off and beyond",
+        Face::Bold,
+        x1 - x0,
+    );
     if !roomy {
         let head = "Out of the unit, and why stages ended";
         rows.text(&mut scene, (x1 + 14.0, body.y0 + 10.0), head, Face::Bold, words_px);
@@ -205,7 +214,7 @@ impl Rows<'_> {
 fn looks(theme: &Theme) -> Vec<RibbonState> {
     let r = &theme.ribbons;
     [
-        ("off / waiting", r.idle, true),
+        ("waiting", r.idle, true),
         ("bulk", r.bulk, false),
         ("absorption", r.absorption, false),
         ("float", r.float, false),
@@ -230,21 +239,24 @@ fn ribbon(theme: &Theme, drive: &DriveBar) -> Ribbon {
     Ribbon { name: String::new(), states: looks(theme), segments }
 }
 
-/// Only what the bars themselves leave unsaid.
-fn key_items(theme: &Theme, data: &StageData, scale: &TimeScale) -> Vec<KeyItem> {
-    let lane = Lane { ribbons: data.drives.iter().map(|d| ribbon(theme, d)).collect(), events: Vec::new() };
-    let mut items: Vec<KeyItem> = Vec::new();
-    for mut item in lane.key(theme, &[*scale]) {
-        if item.mark == KeyMark::Hatch {
-            item.text = "on and off too often to draw".to_owned();
-        }
-        if !items.iter().any(|i| i.text == item.text) {
-            items.push(item);
-        }
-    }
+/// What each look in the bars means.
+fn key_items(theme: &Theme, data: &StageData) -> Vec<KeyItem> {
+    let there = |state| data.drives.iter().any(|d| d.stages.iter().any(|s| s.state == state));
+    let says = [
+        (StageState::Waiting, "waiting: the unit is off"),
+        (StageState::Bulk, "bulk: all the current it can give"),
+        (StageState::Absorption, "absorption: volts held, current falls"),
+        (StageState::Float, "float: full, volts held lower"),
+    ];
+    let states = says.into_iter().zip(looks(theme)).filter(|((state, _), _)| there(*state));
+    let mut items: Vec<KeyItem> = states
+        .map(|((_, text), look)| KeyItem { mark: KeyMark::State(look.ink), text: text.to_owned() })
+        .collect();
     if data.drives.iter().any(|d| d.key_off_s.is_some()) {
-        let text = "key-off; after it the unit runs on without the engine".to_owned();
-        items.push(KeyItem { mark: KeyMark::Letter('|'), text });
+        items.push(KeyItem { mark: KeyMark::Letter('|'), text: "key-off".to_owned() });
+    }
+    if data.drives.iter().any(|d| d.stages.len() > 12) {
+        items.push(KeyItem { mark: KeyMark::Comb, text: "on and off too often to draw".to_owned() });
     }
     items
 }

@@ -51,7 +51,12 @@ const END_LABEL_PX: f64 = 226.0;
 /// Builds the picture.
 #[must_use]
 pub fn starter_balance(data: &StarterBalance, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Charge into the starter battery and out of it, summed over the run.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let clock = &data.timeline.clock;

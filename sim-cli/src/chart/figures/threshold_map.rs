@@ -11,6 +11,9 @@ use super::sheet::{self, Heading};
 use sim_core::study::Region;
 use sim_core::study::threshold_map::ThresholdMap;
 
+/// What is drawn, for those who do not see it.
+const SHOWS: &str = "What a vehicle comes to with each pair of turn-on and turn-off volts.";
+
 /// A line over the map.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MapLine {
@@ -66,7 +69,7 @@ fn fill(theme: &Theme, region: Region) -> Ink {
 /// Builds the picture.
 #[must_use]
 pub fn threshold_map(data: &MapData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading, SHOWS);
     let plot = Rect::new(body.x0 + LEFT_PX, body.y0 + 20.0, body.x1 - KEY_PX, body.y1 - x_axis::BELOW_PX);
     let view = View::new(data.map, plot);
     view.ground(&mut scene, theme);
@@ -93,7 +96,7 @@ pub fn small_maps(
     theme: &Theme,
     size: FigureSize,
 ) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, heading);
+    let (mut scene, body) = sheet::begin(size, theme, heading, SHOWS);
     let columns = 4.min(maps.len().max(1));
     let rows = maps.len().div_ceil(columns).max(1);
     let key_y = body.y1 - 8.0;

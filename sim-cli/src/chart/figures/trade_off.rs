@@ -27,7 +27,8 @@ pub struct TradeOffData {
 /// Builds the picture.
 #[must_use]
 pub fn trade_off(data: &TradeOffData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) =
+        sheet::begin(size, theme, &data.heading, "Settings that a search found, charge against switchings.");
     let all = || data.outside.iter().chain(&data.within).copied();
     if all().next().is_none() {
         sheet::nothing(&mut scene, theme, body, "No run could be made.");

@@ -76,7 +76,12 @@ const LOWER: f64 = 0.30;
 /// Builds the picture.
 #[must_use]
 pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Each day from midnight to midnight: engine, mean current into and out of the house battery; below, both states of charge.",
+    );
     if data.days.is_empty() {
         sheet::nothing(
             &mut scene,
@@ -103,9 +108,10 @@ fn signed(sign: char, ah: f64) -> String {
     if ah < 0.05 { "0".to_owned() } else { format!("{sign}{ah:.1}") }
 }
 
+/// Current in, current out, engine: dark, light and grey, so that grey print keeps them apart.
 fn inks(theme: &Theme) -> (Ink, Ink, Ink) {
     let idle = theme.ribbons.running.fill.at(0.5);
-    (theme.ribbons.bulk.fill, theme.roles.starter.ink.mixed(theme.paper, 0.35), idle)
+    (theme.roles.house.ink, theme.roles.starter.ink.at(0.30), idle)
 }
 
 fn key_items(theme: &Theme, data: &Week) -> Vec<KeyItem> {
@@ -163,7 +169,7 @@ impl Rows {
             a => format!("{a:.0}"),
         };
         let title = format!(
-            "Net house current, 5-minute means, up to {} A in and {} A out",
+            "House battery, mean amps of each 5 min, up to {} A in and {} A out",
             amps(most_in),
             amps(most_out)
         );
@@ -190,10 +196,13 @@ impl Rows {
             for (n, amps) in day.house_a.iter().enumerate().filter(|(_, a)| a.abs() >= LEAST_A) {
                 let (from, to) = (self.x(n as f64 * width), self.x((n + 1) as f64 * width));
                 let y = base - amps * per_a;
-                scene.rect(
-                    Rect::new(from, y.min(base), to, y.max(base)),
-                    if *amps >= 0.0 { plus } else { minus },
-                );
+                let bar = Rect::new(from, y.min(base), to, y.max(base));
+                if *amps >= 0.0 {
+                    scene.rect(bar, plus);
+                } else {
+                    scene.rect(bar, minus);
+                    scene.line((from, y), (to, y), Stroke::solid(theme.roles.starter.ink, 1.2));
+                }
             }
             for hours in [6.0, 12.0, 18.0] {
                 scene.line((self.x(hours), strip.y0), (self.x(hours), strip.y1), theme.grid);
