@@ -58,8 +58,8 @@ pub struct Ribbon {
 pub struct Lane {
     /// Rows of states, top first.
     pub ribbons: Vec<Ribbon>,
-    /// Switch events.
-    pub events: Vec<Event>,
+    /// Switch events, where they have a row.
+    pub events: Option<Vec<Event>>,
 }
 
 /// What is drawn of a ribbon at a given scale.
@@ -148,7 +148,7 @@ impl Ribbon {
                     if let Some(words) = [long, percent].iter().find(|w| fits(w, theme, x0 + 4.0, x1 - 4.0)) {
                         let half = text_width(words, theme.sizes.axis, Face::Regular) / 2.0 + 4.0;
                         let mid = f64::midpoint(x0, x1);
-                        scene.rect(Rect::new(mid - half, y0, mid + half, y1), theme.paper.at(0.92));
+                        scene.rect(Rect::new(mid - half, y0, mid + half, y1), theme.paper);
                         let on_paper = RibbonInk::plain(theme.paper, theme.ink);
                         write_on(scene, theme, words, on_paper, x0, x1, y1);
                     }
@@ -206,7 +206,8 @@ impl Lane {
     /// Height of the lane, logical pixels.
     #[must_use]
     pub fn height_px(&self) -> f64 {
-        self.ribbons.len() as f64 * (RIBBON_PX + ROW_GAP_PX) + super::events::ROW_PX
+        let events = if self.events.is_some() { super::events::ROW_PX } else { 0.0 };
+        self.ribbons.len() as f64 * (RIBBON_PX + ROW_GAP_PX) + events
     }
 
     /// Draws ribbons and events with the top at `y`; row names are written left of the plot when asked.
@@ -229,8 +230,10 @@ impl Lane {
             ribbon.draw(scene, theme, time, top);
             top += RIBBON_PX + ROW_GAP_PX;
         }
-        name_row(scene, "switching", top + 11.0);
-        EventRow::new(&self.events, time).draw(scene, theme, time, top, self.events.is_empty());
+        if let Some(events) = &self.events {
+            name_row(scene, "switching", top + 11.0);
+            EventRow::new(events, time).draw(scene, theme, time, top, events.is_empty());
+        }
     }
 
     /// Explanations the lane needs where it is drawn at these scales: states whose name finds room in none of them, and
@@ -259,8 +262,9 @@ impl Lane {
         }
         let mut signs = Signs::default();
         let (mut any_block, mut any_short) = (false, false);
+        let events: &[Event] = self.events.as_deref().unwrap_or_default();
         for time in scales {
-            let row = EventRow::new(&self.events, time);
+            let row = EventRow::new(events, time);
             row.add_signs(theme, time, &mut signs);
             any_block |= row.has_blocks();
             any_short |= row.counts_are_short(theme, time);
@@ -272,7 +276,7 @@ impl Lane {
                 text: format!("too many switches to draw{count}; lines there show the band they sweep"),
             });
         }
-        items.extend(super::events::key(&self.events, &signs));
+        items.extend(super::events::key(events, &signs));
         items
     }
 }

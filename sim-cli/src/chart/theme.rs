@@ -2,6 +2,7 @@
 //! Each role differs from its neighbours in lightness, weight and dash as well as hue, so grey print works.
 
 use super::pattern::Pattern;
+use super::size::FigureSize;
 use plotters_backend::BackendColor;
 
 /// A colour with its opacity.
@@ -228,6 +229,8 @@ pub struct Theme {
     pub ribbons: Ribbons,
     /// Type sizes.
     pub sizes: TypeSizes,
+    /// Whether the sheet is small: one panel, few labels, no key.
+    pub small: bool,
 }
 
 const INK: Ink = Ink::hex(0x1A_1A1A);
@@ -282,7 +285,19 @@ impl Theme {
                 axis: 10.5,
                 footer: 10.0,
             },
+            small: false,
         }
+    }
+
+    /// The same for a sheet of this size.
+    #[must_use]
+    pub fn on(self, size: FigureSize) -> Self {
+        if !size.is_small() {
+            return self;
+        }
+        let sizes =
+            TypeSizes { title: 12.0, answer: 10.5, panel: 10.0, label: 10.0, axis: 10.0, footer: 10.0 };
+        Self { sizes, small: true, ..self }
     }
 
     /// Light ink on dark paper, for slides in a dim room.

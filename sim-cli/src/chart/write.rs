@@ -77,11 +77,11 @@ pub fn png(scene: &Scene, scale: f64) -> Result<Vec<u8>, ChartError> {
     Ok(bytes)
 }
 
-/// Renders as SVG text of the logical size; fine positions live in its view box.
+/// Renders as SVG text of the logical size times `points_per_px`; fine positions live in its view box.
 ///
 /// # Errors
 /// When the backend fails.
-pub fn svg(scene: &Scene) -> Result<String, ChartError> {
+pub fn svg(scene: &Scene, points_per_px: f64) -> Result<String, ChartError> {
     let (w, h) = scene.size_units();
     let mut text = String::new();
     {
@@ -96,7 +96,8 @@ pub fn svg(scene: &Scene) -> Result<String, ChartError> {
         &format!("width=\"{w}\" height=\"{h}\" viewBox"),
         &format!(
             "width=\"{}\" height=\"{}\" role=\"img\" aria-labelledby=\"title desc\" stroke-linejoin=\"round\" viewBox",
-            scene.width_px, scene.height_px
+            (scene.width_px * points_per_px).round(),
+            (scene.height_px * points_per_px).round()
         ),
         1,
     );
@@ -156,7 +157,7 @@ mod tests {
         }
         scene.title = "A van & its <cable>".to_owned();
         scene.desc = "Volts over 12 s.".to_owned();
-        let text = svg(&scene).unwrap();
+        let text = svg(&scene, 1.0).unwrap();
         assert!(text.contains("role=\"img\" aria-labelledby=\"title desc\""));
         assert!(text.contains("<title id=\"title\">A van &amp; its &lt;cable&gt;</title>"));
         assert!(text.contains("<desc id=\"desc\">Volts over 12 s.</desc>"));

@@ -47,14 +47,14 @@ pub fn heat_limits(told: &Told) -> Vec<HeatLimit> {
     let joints = input.joints_warm().then_some(state::INPUT_JOINTS_C);
     let output_joints = link.output_cable.joints_warm().then_some(state::OUTPUT_JOINTS_C);
     let parts = [
-        (leg(true), "bay cable insulation", b.input_insulation_c),
-        (leg(false), "cabin cable insulation", b.input_insulation_c),
-        (joints, "input joints", b.input_joints_c),
-        (output, "output cable insulation", b.output_insulation_c),
-        (output_joints, "output joints", b.output_joints_c),
+        (leg(true), "cable insulation", b.input_insulation_c),
+        (leg(false), "cable insulation", b.input_insulation_c),
+        (joints, "joints", b.input_joints_c),
+        (output, "cable insulation", b.output_insulation_c),
+        (output_joints, "joints", b.output_joints_c),
         (winding, "winding", b.winding_c),
     ];
-    let unit = [own("unit gives less", c.derate_from_c), own("unit shuts off", c.lock_c)];
+    let unit = [own("unit gives less from", c.derate_from_c), own("unit shuts off at", c.lock_c)];
     let parts = parts.into_iter().filter_map(|(place, name, limit)| Some(borne(place?, name, limit)));
     unit.into_iter().chain(parts).filter(|l| l.limit_c.is_finite()).collect()
 }

@@ -63,6 +63,8 @@ pub struct ChargeBars {
 /// Parts smaller than this are left out of the rows and named below their block, Ah.
 const NOTHING_AH: f64 = 5e-4;
 const FIGURES_PX: f64 = 112.0;
+/// Type of a row, as a share of its height.
+const ROW_SHARE: f64 = 0.72;
 
 /// Builds the charge bars.
 #[must_use]
@@ -75,15 +77,20 @@ pub fn charge_bars(data: &ChargeBars, theme: &Theme, size: FigureSize) -> Scene 
     );
     let shown = |b: &Block| b.parts.iter().filter(|p| p.ah.abs() >= NOTHING_AH).count();
     // Each block: a title, the whole, its parts, the sum, and air.
-    let lines: f64 = data.blocks.iter().map(|b| 3.0 + shown(b) as f64 + 0.45).sum::<f64>() + 1.6;
+    let lines = |blocks: &[Block]| blocks.iter().map(|b| 3.0 + shown(b) as f64 + 0.45).sum::<f64>() + 1.6;
+    // Type no smaller than that of the axis: a small sheet has room for the first blocks only.
+    let room = |n: &usize| body.height() / lines(&data.blocks[..*n]) * ROW_SHARE >= theme.sizes.axis;
+    let fits = (1..=data.blocks.len()).rev().find(room).unwrap_or(1).min(data.blocks.len());
+    let blocks = if theme.small { &data.blocks[..fits] } else { &data.blocks[..] };
+    let lines = lines(blocks);
     let row_px = (body.height() / lines.max(1.0)).min(24.0);
-    let names_px = (body.width() * 0.30).max(250.0);
+    let names_px = if theme.small { 0.40 * body.width() } else { (body.width() * 0.30).max(250.0) };
     let (x0, x1) = (body.x0 + names_px, body.x1 - FIGURES_PX);
-    let most_ah = data.blocks.iter().map(|b| b.whole_ah.max(b.sum_ah())).fold(0.0, f64::max).max(1e-3);
+    let most_ah = blocks.iter().map(|b| b.whole_ah.max(b.sum_ah())).fold(0.0, f64::max).max(1e-3);
     let bars = Bars { theme, x0, x1, most_ah, names_x: body.x0 + 10.0, figures_x: body.x1, row_px };
     let mut y = body.y0;
     bars.grid(&mut scene, body.y0 + 2.0, body.y0 + row_px * (lines - 1.6));
-    for block in &data.blocks {
+    for block in blocks {
         y = bars.block(&mut scene, block, body.x0, y) + 0.45 * row_px;
     }
     scene
@@ -106,7 +113,7 @@ impl Bars<'_> {
 
     fn text(&self, scene: &mut Scene, at: (f64, f64), align: Align, words: &str, face: Face, ink: Ink) {
         // Narrow rows take smaller type rather than touch.
-        let size_px = self.theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = self.theme.sizes.label.min(self.row_px * ROW_SHARE);
         scene.text(Text { at, align, text: words.to_owned(), size_px, face, ink });
     }
 
@@ -132,7 +139,7 @@ impl Bars<'_> {
     fn block(&self, scene: &mut Scene, block: &Block, left: f64, y: f64) -> f64 {
         let theme = self.theme;
         let mut row = y;
-        let size_px = theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = theme.sizes.label.min(self.row_px * ROW_SHARE);
         let title = fit(&block.title, size_px, Face::Bold, self.figures_x - left);
         // The title stands on paper of its own: grid lines pass behind it.
         let width = text_width(&title, size_px, Face::Bold);
@@ -185,7 +192,7 @@ impl Bars<'_> {
     ) {
         let theme = self.theme;
         let base = y + 0.72 * self.row_px;
-        let size_px = theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = theme.sizes.label.min(self.row_px * ROW_SHARE);
         let name = fit(name, size_px, face, self.x0 - self.names_x - 8.0);
         self.text(scene, (self.names_x, base), Align::Left, &name, face, theme.ink);
         let (a, b) = (self.x(from_ah), self.x(to_ah));

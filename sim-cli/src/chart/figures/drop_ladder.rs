@@ -72,12 +72,14 @@ pub fn drop_ladder(data: &DropLadder, theme: &Theme, size: FigureSize) -> Scene 
         return scene;
     }
     let pad = (0.05 * (high - low)).max(0.02);
-    let plot = Rect::new(body.x0 + 58.0, body.y0 + 24.0, body.x1, body.y1 - 22.0);
+    let axis_px = if theme.small { 2.0 } else { 58.0 };
+    let names_px = if theme.small { 138.0 } else { LEFT_NAMES_PX };
+    let plot = Rect::new(body.x0 + axis_px, body.y0 + 24.0, body.x1, body.y1 - 22.0);
     let scale = ValueScale { low: low - pad, high: high + pad, y_low: plot.y1, y_high: plot.y0 };
     // A narrow sheet takes width from the stack and the columns before it takes words.
     let squeeze = (size.width_px / 960.0).clamp(0.65, 1.0);
-    let stack = (plot.x0 + LEFT_NAMES_PX, plot.x0 + LEFT_NAMES_PX + 100.0 * squeeze * squeeze);
-    let sheet = Stack { theme, scale, plot, stack, squeeze };
+    let stack = (plot.x0 + names_px, plot.x0 + names_px + 100.0 * squeeze * squeeze);
+    let sheet = Stack { theme, scale, plot, stack, squeeze, names_px };
     sheet.axis(&mut scene, body.y0 + 10.0);
     sheet.drops(&mut scene, data);
     sheet.rungs(&mut scene, data);
@@ -90,6 +92,8 @@ struct Stack<'t> {
     plot: Rect,
     stack: (f64, f64),
     squeeze: f64,
+    /// Room for the names of the rungs.
+    names_px: f64,
 }
 
 impl Stack<'_> {
@@ -100,6 +104,9 @@ impl Stack<'_> {
 
     fn axis(&self, scene: &mut Scene, title_y: f64) {
         let theme = self.theme;
+        if theme.small {
+            return;
+        }
         self.text(scene, (self.plot.x0 - 40.0, title_y), Align::Left, "Volts, V", Face::Bold, theme.ink);
         let (values, decimals) = self.scale.ticks(26.0);
         for v in values {
@@ -117,10 +124,12 @@ impl Stack<'_> {
     }
 
     /// Right edges of the columns of figures, and the left edge of the words.
-    fn columns(&self) -> ([f64; 3], f64) {
+    fn columns(&self) -> (Vec<f64>, f64) {
         let x = self.stack.1 + 40.0;
-        let column = |n: f64| x + n * 64.0 * self.squeeze;
-        ([column(1.0), column(2.0), column(3.0)], column(3.0) + 16.0)
+        let columns = if self.theme.small { 1 } else { 3 };
+        let at: Vec<f64> = (1..=columns).map(|n| x + f64::from(n) * 64.0 * self.squeeze).collect();
+        let words_x = at.last().copied().unwrap_or(x) + 16.0 * self.squeeze;
+        (at, words_x)
     }
 
     fn drops(&self, scene: &mut Scene, data: &DropLadder) {
@@ -230,7 +239,7 @@ impl Stack<'_> {
                 vec![(self.stack.0 - 6.0, at), (self.stack.0 - 22.0, y), (self.stack.0 - 28.0, y)],
                 theme.leader,
             );
-            let words = fit(&words, theme.sizes.label, Face::Bold, LEFT_NAMES_PX - 40.0);
+            let words = fit(&words, theme.sizes.label, Face::Bold, self.names_px - 34.0);
             let text = Text {
                 at: (self.stack.0 - 32.0, y + 0.36 * theme.sizes.label),
                 align: Align::Right,

@@ -69,7 +69,7 @@ pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene 
     let source = cut(&data.current_a, &data.source_v, data.span_v.0);
     let battery = cut(&data.current_a, &data.battery_v, data.span_v.0);
     let curves: Vec<Curve> = data.curves.iter().map(|c| hyperbola(c.input_w, data.span_v, last_a)).collect();
-    let panel = panel(data, theme, &curves, [&source, &battery]);
+    let mut panel = panel(data, theme, &curves, [&source, &battery]);
     let frame = Frame {
         plot,
         time: amps,
@@ -84,7 +84,7 @@ pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene 
     let scale = ValueScale { low: data.span_v.0, high: data.span_v.1, y_low: plot.y1, y_high: plot.y0 };
     if (0.0..=last_a).contains(&data.input_limit_a) {
         let x = amps.x(data.input_limit_a);
-        scene.line((x, plot.y0), (x, plot.y1), Stroke::dashed(theme.ink_soft, 1.2, Dash::Long));
+        panel.uprights.push((data.input_limit_a, Stroke::dashed(theme.ink_soft, 1.2, Dash::Long)));
         let words = format!("input limit {} A", figure(data.input_limit_a, 0));
         // Beside the line if there is room, and always above the plot where no call-out comes.
         let align = if x > f64::midpoint(x0, x1) { Align::Right } else { Align::Left };
@@ -115,8 +115,7 @@ fn panel<'a>(
     curves: &'a [Curve],
     [source, battery]: [&'a Curve; 2],
 ) -> Panel<'a> {
-    let mut panel =
-        Panel::new("Volts at the unit's input, V", "V", Range::Fixed(data.span_v.0, data.span_v.1));
+    let mut panel = Panel::new("Input volts, V", "V", Range::Fixed(data.span_v.0, data.span_v.1));
     let series = |name: &str, time_s, value, stroke| Series {
         name: name.to_owned(),
         time_s,

@@ -52,6 +52,10 @@ pub fn population(data: &PopulationData, theme: &Theme, size: FigureSize) -> Sce
         sheet::nothing(&mut scene, theme, body, "Too few runs have this result.");
         return scene;
     }
+    if theme.small {
+        tornado(&mut scene, theme, body, data);
+        return scene;
+    }
     let middle = body.x0 + 0.56 * body.width();
     tornado(&mut scene, theme, Rect::new(body.x0, body.y0, middle - 14.0, body.y1), data);
     spread(&mut scene, theme, Rect::new(middle + 14.0, body.y0, body.x1, body.y1), data);
@@ -75,7 +79,8 @@ fn title(scene: &mut Scene, theme: &Theme, area: Rect, text: &str) {
 
 fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
     title(scene, theme, area, "What moves it most");
-    let shown = &data.movers[..data.movers.len().min(MOST)];
+    let rows = ((area.height() - 68.0) / (1.3 * theme.sizes.axis)).floor().max(1.0) as usize;
+    let shown = &data.movers[..data.movers.len().min(MOST).min(if theme.small { rows } else { MOST })];
     if shown.is_empty() {
         words(scene, theme, (area.x0, area.y0 + 40.0), Align::Left, "Too few runs to tell.", Face::Regular);
         return;

@@ -86,7 +86,8 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let room = body.height() - around_px;
     let roomy = needed <= room;
     let words_px = if roomy { 0.20 * body.width() } else { 0.36 * body.width() };
-    let (x0, x1) = (body.x0 + NAMES_PX, body.x1 - words_px - 14.0);
+    let names_px = if theme.small { 84.0 } else { NAMES_PX };
+    let (x0, x1) = (body.x0 + names_px, body.x1 - words_px - 14.0);
     let scale = TimeScale::new(0.0, longest, x0, x1);
     let items = key_items(theme, data);
     let key_px = key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
@@ -101,8 +102,8 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
         _ => even,
     };
     let used = top + shown.iter().map(height).sum::<f64>();
-    let rows = Rows { theme, scale, body, words_px };
-    rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, NAMES_PX - 8.0);
+    let rows = Rows { theme, scale, body, words_px, names_px };
+    rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, names_px - 8.0);
     rows.text(
         &mut scene,
         (x0, body.y0 + 10.0),
@@ -111,7 +112,7 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
         x1 - x0,
     );
     if !roomy {
-        let head = "Out of the unit, and why stages ended";
+        let head = if theme.small { "Out of the unit" } else { "Out of the unit, and why stages ended" };
         rows.text(&mut scene, (x1 + 14.0, body.y0 + 10.0), head, Face::Bold, words_px);
     }
     let ticks = x_axis::round_ticks(&scale, theme.sizes.axis);
@@ -152,6 +153,7 @@ struct Rows<'t> {
     scale: TimeScale,
     body: Rect,
     words_px: f64,
+    names_px: f64,
 }
 
 impl Rows<'_> {
@@ -166,7 +168,7 @@ impl Rows<'_> {
     fn bar(&self, scene: &mut Scene, drive: &DriveBar, y: f64) -> (f64, f64) {
         let theme = self.theme;
         let (top, base) = (y + 5.0, y + 5.0 + RIBBON_PX - 3.5);
-        self.text(scene, (self.body.x0, base), &drive.name, Face::Regular, NAMES_PX - 8.0);
+        self.text(scene, (self.body.x0, base), &drive.name, Face::Regular, self.names_px - 8.0);
         ribbon(theme, drive).draw(scene, theme, &self.scale, top);
         if let Some(key_off_s) = drive.key_off_s {
             let x = self.scale.x_clamped(key_off_s / 60.0);
@@ -248,9 +250,14 @@ fn key_items(theme: &Theme, data: &StageData) -> Vec<KeyItem> {
         (StageState::Absorption, "absorption: volts held, current falls"),
         (StageState::Float, "float: full, volts held lower"),
     ];
+    // A small sheet has room for the words alone.
+    let words = |text: &str| match theme.small {
+        true => text.split(':').next().unwrap_or_default().to_owned(),
+        false => text.to_owned(),
+    };
     let states = says.into_iter().zip(looks(theme)).filter(|((state, _), _)| there(*state));
     let mut items: Vec<KeyItem> = states
-        .map(|((_, text), look)| KeyItem { mark: KeyMark::State(look.ink), text: text.to_owned() })
+        .map(|((_, text), look)| KeyItem { mark: KeyMark::State(look.ink), text: words(text) })
         .collect();
     if data.drives.iter().any(|d| d.key_off_s.is_some()) {
         items.push(KeyItem { mark: KeyMark::Letter('|'), text: "key-off".to_owned() });

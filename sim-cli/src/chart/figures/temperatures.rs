@@ -31,30 +31,33 @@ pub struct HeatLine {
     pub temp_c: f64,
     /// Whether it is a default that nobody typed.
     pub assumed: bool,
+    /// Whether what it limits is among the curves.
+    pub shown: bool,
 }
 
 impl HeatLine {
     fn words(&self) -> String {
-        let assumed = if self.assumed { ", assumed" } else { "" };
-        format!("{} {} °C{assumed}", self.names.join(", "), figure(self.temp_c, 0))
+        format!("{} {} °C", self.names.join(", "), figure(self.temp_c, 0))
     }
 }
 
 /// Draws limits that lie within reach of what is shown, and names the others in a corner: a line far above would squash
-/// the curves.
+/// the curves, and a line of a part that is not shown limits nothing that is.
 pub(super) fn add_limits(panel: &mut Panel<'_>, limits: &[HeatLine], theme: &Theme) {
     let shown = || panel.series.iter().flat_map(|s| s.value).copied().filter(|v| v.is_finite());
     let (low, high) = (shown().fold(f64::INFINITY, f64::min), shown().fold(f64::NEG_INFINITY, f64::max));
     let reach = high + REACH * (high - low).max(LEAST_C);
-    let (near, far): (Vec<&HeatLine>, Vec<&HeatLine>) = limits.iter().partition(|l| l.temp_c <= reach);
+    let (near, far): (Vec<&HeatLine>, Vec<&HeatLine>) =
+        limits.iter().partition(|l| l.shown && l.temp_c <= reach);
     for limit in near {
-        let stroke =
-            Stroke { dash: if limit.assumed { Dash::Long } else { Dash::Solid }, ..theme.roles.turn_off };
+        let dash = if limit.assumed { Dash::Long } else { Dash::Solid };
+        let stroke = Stroke { dash, ..theme.roles.turn_off };
         panel.thresholds.push(Threshold { value: limit.temp_c, name: limit.words(), stroke });
     }
-    if !far.is_empty() {
+    if let Some(first) = far.first() {
         let words: Vec<String> = far.iter().map(|l| l.words()).collect();
-        panel.beyond = format!("limits above: {}", words.join("; "));
+        panel.beyond = format!("not drawn: {}", words.join("; "));
+        panel.beyond_short = format!("not drawn: limits from {} °C up", figure(first.temp_c, 0));
     }
 }
 

@@ -91,15 +91,20 @@ pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
         );
         return scene;
     }
-    let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - FIGURES_PX);
+    // A small sheet shows the days alone, each with its end.
+    let columns = if theme.small { 1 } else { 3 };
+    let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - COLUMN_PX * columns as f64 - 6.0);
     let items = key_items(theme, data);
     let key_y = body.y1 - key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
     key::draw(&mut scene, theme, &items, (body.x0, key_y), body.width());
     let lower_h = (LOWER * body.height()).max(84.0);
     let lower = Rect::new(x0, key_y - AXIS_PX - lower_h, x1, key_y - AXIS_PX);
-    let rows = Rows::new(data, Rect::new(x0, body.y0 + TITLE_PX, x1, lower.y0 - AXIS_PX - 2.0));
+    let bottom = if theme.small { key_y - 14.0 } else { lower.y0 - AXIS_PX - 2.0 };
+    let rows = Rows::new(data, Rect::new(x0, body.y0 + TITLE_PX, x1, bottom), columns);
     rows.draw(&mut scene, theme, data);
-    lower_strip(&mut scene, theme, data, lower);
+    if !theme.small {
+        lower_strip(&mut scene, theme, data, lower);
+    }
     scene
 }
 
@@ -135,13 +140,15 @@ struct Rows {
     pitch: f64,
     /// Greatest current in and out over all days, A, one scale for all.
     most: (f64, f64),
+    /// Columns of figures, the last of all.
+    columns: usize,
 }
 
 impl Rows {
-    fn new(data: &Week, area: Rect) -> Rows {
+    fn new(data: &Week, area: Rect, columns: usize) -> Rows {
         let all = || data.days.iter().flat_map(|d| &d.house_a).copied().filter(|a| a.is_finite());
         let most = (all().fold(1.0, f64::max), -all().fold(-1.0, f64::min));
-        Rows { area, pitch: area.height() / data.days.len().max(1) as f64, most }
+        Rows { area, pitch: area.height() / data.days.len().max(1) as f64, most, columns }
     }
 
     fn x(&self, hours: f64) -> f64 {
@@ -177,7 +184,8 @@ impl Rows {
         let size_px = theme.sizes.panel;
         let at = (self.area.x0, top);
         scene.text(Text { at, align: Align::Left, text: title, size_px, face: Face::Bold, ink: theme.ink });
-        for (n, name) in ["in, Ah", "loads, Ah", "end, %"].into_iter().enumerate() {
+        let heads = ["in, Ah", "loads, Ah", "end, %"];
+        for (n, name) in heads.into_iter().skip(3 - self.columns).enumerate() {
             let x = self.area.x1 + (n + 1) as f64 * COLUMN_PX;
             words(scene, (x, top), Align::Right, name.to_owned(), Face::Regular, theme.ink_soft);
         }
@@ -211,9 +219,9 @@ impl Rows {
             let middle = y0 + 0.5 * (self.pitch - 5.0) + 0.36 * theme.sizes.axis;
             words(scene, (strip.x0 - 8.0, middle), Align::Right, day.name.clone(), Face::Bold, theme.ink);
             let figures = [signed('+', day.in_ah), signed('−', day.out_ah), format!("{:.0}", day.end_pct)];
-            for (n, figure) in figures.into_iter().enumerate() {
+            for (n, figure) in figures.into_iter().skip(3 - self.columns).enumerate() {
                 let x = strip.x1 + (n + 1) as f64 * COLUMN_PX;
-                let face = if n == 2 { Face::Bold } else { Face::Regular };
+                let face = if n + 1 == self.columns { Face::Bold } else { Face::Regular };
                 words(scene, (x, middle), Align::Right, figure, face, theme.ink);
             }
         }
@@ -250,7 +258,7 @@ impl Rows {
             face: Face::Bold,
             ink: theme.ink,
         };
-        scene.rect(text.bounds().grown(2.0), theme.halo);
+        scene.rect(text.bounds().grown(2.0), theme.paper);
         scene.text(text);
     }
 }

@@ -31,6 +31,7 @@ fn heats_w(view: &View) -> [Vec<f64>; 3] {
 /// State of charge, heat, events.
 pub fn overview(view: &View) -> OverviewData {
     let [unit_loss_w, input_cable_loss_w, output_cable_loss_w] = heats_w(view);
+    let hot = hot_parts(view);
     OverviewData {
         heading: heading(view.told, "", top_up(view.told)),
         timeline: view.timeline.clone(),
@@ -41,14 +42,14 @@ pub fn overview(view: &View) -> OverviewData {
         unit_loss_w,
         input_cable_loss_w,
         output_cable_loss_w,
-        hot: hot_parts(view),
-        limits: limits(view.told),
+        limits: limits(view.told, &hot.iter().map(|p| p.0).collect::<Vec<_>>()),
+        hot: hot.into_iter().map(|p| p.1).collect(),
         marks: marks(view),
     }
 }
 
 /// The unit's case, and the part that comes nearest to what it bears.
-fn hot_parts(view: &View) -> Vec<Temperature> {
+fn hot_parts(view: &View) -> Vec<(usize, Temperature)> {
     let told = view.told;
     let parts = warmth::followed(told);
     let room_c = |place: usize| {
@@ -59,7 +60,7 @@ fn hot_parts(view: &View) -> Vec<Temperature> {
     let others = parts.iter().filter(|p| p.place != CASE_C && room_c(p.place).is_finite());
     let nearest = others.min_by(|a, b| room_c(a.place).total_cmp(&room_c(b.place)));
     let case = parts.iter().filter(|p| p.place == CASE_C);
-    case.chain(nearest).map(|p| temperature(view, p)).collect()
+    case.chain(nearest).map(|p| (p.place, temperature(view, p))).collect()
 }
 
 fn temperature(view: &View, f: &warmth::Followed) -> Temperature {
@@ -70,17 +71,22 @@ fn temperature(view: &View, f: &warmth::Followed) -> Temperature {
     }
 }
 
-/// Limits as lines; those of one temperature are one line with all their names.
-fn limits(told: &Told) -> Vec<HeatLine> {
+/// Limits as lines, those of the parts at `places` among the curves; limits of one temperature are one line with all
+/// their names.
+fn limits(told: &Told, places: &[usize]) -> Vec<HeatLine> {
     let mut lines: Vec<HeatLine> = Vec::new();
     for limit in warmth::heat_limits(told) {
-        let name = limit.name.to_owned();
-        match lines.iter_mut().find(|l| l.temp_c == limit.limit_c && l.assumed == limit.assumed) {
-            Some(line) => line.names.push(name),
-            None => {
-                let (temp_c, assumed) = (limit.limit_c, limit.assumed);
-                lines.push(HeatLine { names: vec![name], temp_c, assumed });
+        let name = format!("{}{}", limit.name, if limit.assumed { " (assumed)" } else { "" });
+        let shown = places.contains(&limit.place);
+        let (temp_c, assumed) = (limit.limit_c, limit.assumed);
+        match lines.iter_mut().find(|l| l.temp_c == temp_c && l.shown == shown) {
+            Some(line) => {
+                line.assumed &= assumed;
+                if !line.names.contains(&name) {
+                    line.names.push(name);
+                }
             }
+            None => lines.push(HeatLine { names: vec![name], temp_c, assumed, shown }),
         }
     }
     lines.sort_by(|a, b| a.temp_c.total_cmp(&b.temp_c));
@@ -157,11 +163,13 @@ pub fn temperatures(view: &View) -> TemperatureData {
     const MOST: usize = 6;
     let told = view.told;
     let air_c = view.column(|s| told.profile.pieces().at(s.piece).air_c);
-    let mut parts: Vec<Temperature> = warmth::followed(told).iter().map(|f| temperature(view, f)).collect();
+    let mut parts: Vec<(usize, Temperature)> =
+        warmth::followed(told).iter().map(|f| (f.place, temperature(view, f))).collect();
     let hottest = |t: &Temperature| t.hottest.map_or(f64::NEG_INFINITY, |h| h.1);
     // The case stays first: it is the one with a limit of its own.
-    parts[1..].sort_by(|a, b| hottest(b).total_cmp(&hottest(a)));
+    parts[1..].sort_by(|a, b| hottest(&b.1).total_cmp(&hottest(&a.1)));
     parts.truncate(MOST);
+    let (places, parts): (Vec<usize>, Vec<Temperature>) = parts.into_iter().unzip();
     let case_c = hottest(&parts[0]);
     let other = parts[1..]
         .first()
@@ -179,7 +187,7 @@ pub fn temperatures(view: &View) -> TemperatureData {
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
         parts,
-        limits: limits(told),
+        limits: limits(told, &places),
         air_c,
         heat_w: vec![
             ("unit".to_owned(), unit),
