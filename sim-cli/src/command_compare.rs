@@ -141,14 +141,14 @@ fn heat_room_k(t: &Trial) -> Option<f64> {
     use Watched::{Case, InputBay, InputCabin, InputJoints, Output, OutputJoints, Winding};
     let parts = [InputBay, InputCabin, Output, InputJoints, OutputJoints, Winding, Case];
     let room = parts.into_iter().filter_map(|p| t.run.stress.peak(p)).map(|p| -p.over());
-    room.filter(|r| r.is_finite()).reduce(f64::min)
+    room.filter(|r| r.is_finite()).reduce(f64::min).map(f64::round)
 }
 
 /// The fuse that carries the greatest share of its rating: that share, %, and whether any fuse opens.
 fn fuse_load(t: &Trial) -> Option<(f64, bool)> {
     let fuses = || t.run.fuses.iter();
     let most = fuses().map(|f| 100.0 * f.most_a / f.rating_a).reduce(f64::max)?;
-    Some((most, fuses().any(|f| f.opened.is_some())))
+    Some((most.round(), fuses().any(|f| f.opened.is_some())))
 }
 
 fn cable_ohm(t: &Trial) -> f64 {

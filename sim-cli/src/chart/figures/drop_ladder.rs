@@ -73,12 +73,13 @@ pub fn drop_ladder(data: &DropLadder, theme: &Theme, size: FigureSize) -> Scene 
     }
     let pad = (0.05 * (high - low)).max(0.02);
     let axis_px = if theme.small { 2.0 } else { 58.0 };
-    let names_px = if theme.small { 138.0 } else { LEFT_NAMES_PX };
+    let names_px = if theme.small { 158.0 } else { LEFT_NAMES_PX };
     let plot = Rect::new(body.x0 + axis_px, body.y0 + 24.0, body.x1, body.y1 - 22.0);
     let scale = ValueScale { low: low - pad, high: high + pad, y_low: plot.y1, y_high: plot.y0 };
     // A narrow sheet takes width from the stack and the columns before it takes words.
     let squeeze = (size.width_px / 960.0).clamp(0.65, 1.0);
-    let stack = (plot.x0 + names_px, plot.x0 + names_px + 100.0 * squeeze * squeeze);
+    let stack =
+        (plot.x0 + names_px, plot.x0 + names_px + if theme.small { 28.0 } else { 100.0 * squeeze * squeeze });
     let sheet = Stack { theme, scale, plot, stack, squeeze, names_px };
     sheet.axis(&mut scene, body.y0 + 10.0);
     sheet.drops(&mut scene, data);
@@ -227,7 +228,13 @@ impl Stack<'_> {
         let marks: Vec<(String, f64, Stroke)> = data
             .rungs
             .iter()
-            .map(|r| (format!("{} {} V", r.name, figure(r.volts_v, 3)), r.volts_v, rung))
+            .map(|r| {
+                // A small sheet has no room for the letters that other pictures use.
+                let letters = r.name.chars().take_while(char::is_ascii_uppercase).count();
+                let (name, decimals) =
+                    if theme.small { (r.name[letters..].trim(), 2) } else { (&*r.name, 3) };
+                (format!("{name} {} V", figure(r.volts_v, decimals)), r.volts_v, rung)
+            })
             .chain(goal)
             .collect();
         let wanted: Vec<f64> = marks.iter().map(|m| self.scale.y(m.1)).collect();

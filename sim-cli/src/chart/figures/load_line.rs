@@ -2,7 +2,7 @@
 //! Where the two lines cross the unit can run; where they do not, it cannot.
 
 use super::super::decimate::Joining;
-use super::super::font::Face;
+use super::super::font::{Face, text_width};
 use super::super::panel::{Frame, Marker, Panel, Series, Threshold};
 use super::super::scale::{Range, ValueScale, figure};
 use super::super::scene::{Align, Scene, Text};
@@ -86,10 +86,13 @@ pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene 
         let x = amps.x(data.input_limit_a);
         panel.uprights.push((data.input_limit_a, Stroke::dashed(theme.ink_soft, 1.2, Dash::Long)));
         let words = format!("input limit {} A", figure(data.input_limit_a, 0));
-        // Beside the line if there is room, and always above the plot where no call-out comes.
-        let align = if x > f64::midpoint(x0, x1) { Align::Right } else { Align::Left };
+        // Above the plot, where no call-out comes: left of the line where the title leaves room.
+        let title_x = x0 + text_width(&panel.title, theme.sizes.panel, Face::Bold) + 10.0;
+        let width = text_width(&words, theme.sizes.axis, Face::Regular);
+        let left = x - width > title_x;
+        let (at_x, align) = if left { (x, Align::Right) } else { (x.max(title_x), Align::Left) };
         scene.text(Text {
-            at: (x.clamp(x0 + 60.0, x1), plot.y0 - 6.0),
+            at: (at_x, plot.y0 - 6.0),
             align,
             text: words,
             size_px: theme.sizes.axis,

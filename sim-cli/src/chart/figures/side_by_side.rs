@@ -126,8 +126,8 @@ pub fn side_by_side(data: &SideBySide, theme: &Theme, size: FigureSize) -> Scene
     scene
 }
 
-/// Letter and name in full, below them what it comes to behind the mark of its grade: an empty disc is good, a half one
-/// trouble, a full one danger.
+/// Letter and name in full, below them what it comes to behind the mark of its grade: a ring is good, one with a dot
+/// trouble, a full disc danger.
 fn name(scene: &mut Scene, theme: &Theme, row: &Row, area: Rect) {
     let label = theme.sizes.label;
     let pitch = LEADING * label;
@@ -157,7 +157,10 @@ fn mark(scene: &mut Scene, theme: &Theme, grade: Grade, (x, y): Point) {
     match grade {
         Grade::Danger => {}
         Grade::Good => scene.disc((x, y), R - 1.4, theme.paper),
-        Grade::Trouble => scene.rect(Rect::new(x - R + 1.4, y - R + 1.2, x, y + R - 1.2), theme.paper),
+        Grade::Trouble => {
+            scene.disc((x, y), R - 1.2, theme.paper);
+            scene.disc((x, y), 1.8, theme.fault);
+        }
     }
 }
 

@@ -85,7 +85,10 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let top = body.y0 + 18.0;
     let room = body.height() - around_px;
     let roomy = needed <= room;
-    let words_px = if roomy { 0.20 * body.width() } else { 0.36 * body.width() };
+    let words_px = match (roomy, theme.small) {
+        (true, _) | (_, true) => 0.20 * body.width(),
+        _ => 0.36 * body.width(),
+    };
     let names_px = if theme.small { 84.0 } else { NAMES_PX };
     let (x0, x1) = (body.x0 + names_px, body.x1 - words_px - 14.0);
     let scale = TimeScale::new(0.0, longest, x0, x1);
@@ -104,13 +107,7 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let used = top + shown.iter().map(height).sum::<f64>();
     let rows = Rows { theme, scale, body, words_px, names_px };
     rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, names_px - 8.0);
-    rows.text(
-        &mut scene,
-        (x0, body.y0 + 10.0),
-        "What the unit does, from key-on to key-off and beyond",
-        Face::Bold,
-        x1 - x0,
-    );
+    rows.text(&mut scene, (x0, body.y0 + 10.0), "What the unit does after key-on", Face::Bold, x1 - x0);
     if !roomy {
         let head = if theme.small { "Out of the unit" } else { "Out of the unit, and why stages ended" };
         rows.text(&mut scene, (x1 + 14.0, body.y0 + 10.0), head, Face::Bold, words_px);
@@ -181,7 +178,10 @@ impl Rows<'_> {
         let (_, base) = self.bar(scene, drive, y);
         let size_px = self.theme.sizes.axis;
         let changes = drive.changes.iter().map(|c| format!("; {}", c.1)).collect::<String>();
-        let words = format!("{} Ah{changes}; {}", figure(drive.output_ah, 1), drive.ended);
+        let words = match self.theme.small {
+            true => format!("{} Ah", figure(drive.output_ah, 1)),
+            false => format!("{} Ah{changes}; {}", figure(drive.output_ah, 1), drive.ended),
+        };
         let lines = ((pitch - 5.0) / (1.25 * size_px)).floor().clamp(1.0, 3.0) as usize;
         for (n, line) in wrap(&words, size_px, Face::Regular, self.words_px, lines).iter().enumerate() {
             let at = (self.scale.x1 + 14.0, base + n as f64 * 1.25 * size_px);

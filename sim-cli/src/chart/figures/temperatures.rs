@@ -118,7 +118,9 @@ fn degrees<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
     let r = &theme.roles;
     let looks =
         [r.temperature, r.alternator, r.starter, r.output, r.house, Stroke { dash: Dash::Dot, ..r.input }];
-    for (part, stroke) in data.parts.iter().zip(looks.into_iter().cycle()) {
+    // Names and limits share the column beside the plot: a small sheet shows the hottest few.
+    let shown = if theme.small { 4 } else { looks.len() };
+    for (part, stroke) in data.parts.iter().take(shown).zip(looks) {
         panel.series.push(line(data, span(&part.name, &part.temp_c), &part.temp_c, stroke));
     }
     add_limits(&mut panel, &data.limits, theme);

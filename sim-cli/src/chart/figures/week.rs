@@ -175,11 +175,14 @@ impl Rows {
             a if a < 9.95 => figure(a, 1),
             a => format!("{a:.0}"),
         };
-        let title = format!(
-            "House battery, mean amps of each 5 min, up to {} A in and {} A out",
-            amps(most_in),
-            amps(most_out)
-        );
+        let title = match theme.small {
+            true => "House battery, mean amps of each 5 min".to_owned(),
+            false => format!(
+                "House battery, mean amps of each 5 min, up to {} A in and {} A out",
+                amps(most_in),
+                amps(most_out)
+            ),
+        };
         let title = super::super::font::fit(&title, theme.sizes.panel, Face::Bold, self.area.width());
         let size_px = theme.sizes.panel;
         let at = (self.area.x0, top);
@@ -245,21 +248,56 @@ impl Rows {
         }
         let Some(worst) = &data.worst else { return };
         dot(scene, worst.row, worst.at_h);
-        let (base, _) = self.scale(worst.row);
         let x = self.x(worst.at_h.clamp(0.0, 24.0));
-        let size_px = theme.sizes.label;
-        let left = x + 8.0 + text_width(&worst.text, size_px, Face::Bold) > self.area.x1;
-        let (at_x, align) = if left { (x - 8.0, Align::Right) } else { (x + 8.0, Align::Left) };
+        let Some(at) = self.free(&data.days[worst.row], worst.row, x, &worst.text, theme.sizes.label) else {
+            return;
+        };
         let text = Text {
-            at: (at_x, base + 0.36 * size_px),
-            align,
+            at,
+            align: Align::Left,
             text: worst.text.clone(),
-            size_px,
+            size_px: theme.sizes.label,
             face: Face::Bold,
             ink: theme.ink,
         };
-        scene.rect(text.bounds().grown(2.0), theme.paper);
+        scene.rect(text.bounds().grown(1.0), theme.paper);
         scene.text(text);
+    }
+
+    /// Where words about a moment at `x` cover no bar of their row, as near as can be; the answer above the picture says
+    /// the same where there is no such place.
+    fn free(&self, day: &DayStrip, row: usize, x: f64, words: &str, size_px: f64) -> Option<(f64, f64)> {
+        let (base, per_a) = self.scale(row);
+        let (top, bottom) =
+            (self.area.y0 + row as f64 * self.pitch, self.area.y0 + (row + 1) as f64 * self.pitch);
+        let width = text_width(words, size_px, Face::Bold);
+        let part_h = 24.0 / day.house_a.len().max(1) as f64;
+        let parts = day.house_a.iter().enumerate().filter(|(_, a)| a.abs() >= LEAST_A);
+        let bars: Vec<Rect> = parts
+            .map(|(n, a)| {
+                let y = base - a * per_a;
+                let (from, to) = (self.x(n as f64 * part_h), self.x((n + 1) as f64 * part_h));
+                Rect::new(from, y.min(base), to, y.max(base))
+            })
+            .collect();
+        let dot = Rect::new(x - 5.0, base - 5.0, x + 5.0, base + 5.0);
+        let mut best: Option<(f64, (f64, f64))> = None;
+        for middle in [base, base - 0.5 * size_px - 3.0, base + 0.5 * size_px + 3.0] {
+            let mut left = self.area.x0 + 2.0;
+            while left + width <= self.area.x1 - 2.0 {
+                let paper = Rect::new(left, middle - 0.5 * size_px, left + width, middle + 0.5 * size_px);
+                let away = (paper.center().0 - x).abs() + 2.0 * (middle - base).abs();
+                let free = paper.y0 >= top - 2.0
+                    && paper.y1 <= bottom
+                    && !paper.overlaps(&dot)
+                    && bars.iter().all(|b| !b.overlaps(&paper));
+                if free && best.is_none_or(|(b, _)| away < b) {
+                    best = Some((away, (left, middle + 0.36 * size_px)));
+                }
+                left += 3.0;
+            }
+        }
+        best.map(|(_, at)| at)
     }
 }
 

@@ -79,9 +79,10 @@ fn limits(told: &Told, places: &[usize]) -> Vec<HeatLine> {
         let name = format!("{}{}", limit.name, if limit.assumed { " (assumed)" } else { "" });
         let shown = places.contains(&limit.place);
         let (temp_c, assumed) = (limit.limit_c, limit.assumed);
-        match lines.iter_mut().find(|l| l.temp_c == temp_c && l.shown == shown) {
+        match lines.iter_mut().find(|l| l.temp_c == temp_c) {
             Some(line) => {
                 line.assumed &= assumed;
+                line.shown |= shown;
                 if !line.names.contains(&name) {
                     line.names.push(name);
                 }
