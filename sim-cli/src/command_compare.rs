@@ -3,7 +3,7 @@
 use crate::Exit;
 use crate::args::CompareArgs;
 use crate::chart::figures::Heading;
-use crate::chart::figures::side_by_side::{Column, Drops, SideBySide, Taker, side_by_side};
+use crate::chart::figures::side_by_side::{Column, Drops, Grade, Row, SideBySide, Taker, side_by_side};
 use crate::clock::duration;
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
@@ -14,6 +14,7 @@ use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use crate::tolerance;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use sim_core::record::Watched;
 use sim_core::study::margins::{Against, Limit, Margins};
 use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
 use sim_core::{Options, Record};
@@ -117,6 +118,14 @@ fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
         ("house battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.house_end_soc))),
         ("starter battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.starter_end_soc))),
         ("runs on after key-off", each(&|t| t.summary.ran_on_s.map_or_else(|| "–".to_owned(), duration))),
+        ("under a heat limit by at least, K", each(&|t| some(heat_room_k(t), 0))),
+        (
+            "fuse, most of its rating, %",
+            each(&|t| match fuse_load(t) {
+                Some((most, opens)) => format!("{most:.0}{}", if opens { ", opens" } else { "" }),
+                None => "–".to_owned(),
+            }),
+        ),
         ("largest input current, A", each(&|t| some(t.summary.extremes.input_a.map(|m| m.value), 1))),
         ("input cable, mΩ at 20 °C", each(&|t| format!("{:.1}", 1e3 * cable_ohm(t)))),
         ("lost in the input cable, Wh", each(&|t| format!("{:.1}", t.summary.input_cable_loss_wh))),
@@ -125,6 +134,21 @@ fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
 
 fn margin_v(t: &Trial) -> Option<f64> {
     t.summary.extremes.margin_v.map(|m| m.value)
+}
+
+/// Least that a part stays under its heat limit, K; negative over it.
+fn heat_room_k(t: &Trial) -> Option<f64> {
+    use Watched::{Case, InputBay, InputCabin, InputJoints, Output, OutputJoints, Winding};
+    let parts = [InputBay, InputCabin, Output, InputJoints, OutputJoints, Winding, Case];
+    let room = parts.into_iter().filter_map(|p| t.run.stress.peak(p)).map(|p| -p.over());
+    room.filter(|r| r.is_finite()).reduce(f64::min).map(f64::round)
+}
+
+/// The fuse that carries the greatest share of its rating: that share, %, and whether any fuse opens.
+fn fuse_load(t: &Trial) -> Option<(f64, bool)> {
+    let fuses = || t.run.fuses.iter();
+    let most = fuses().map(|f| 100.0 * f.most_a / f.rating_a).reduce(f64::max)?;
+    Some((most.round(), fuses().any(|f| f.opened.is_some())))
 }
 
 fn cable_ohm(t: &Trial) -> f64 {
@@ -233,9 +257,16 @@ fn drops(t: &Trial) -> Option<Drops> {
 }
 
 fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
-    let column = |name: &str, f: &dyn Fn(&Trial) -> Option<f64>| Column {
+    let column = |name: &str, bad: Option<(f64, bool)>, f: &dyn Fn(&Trial) -> Option<f64>| Column {
         name: name.to_owned(),
         values: trials.iter().map(f).collect(),
+        bad,
+        notes: Vec::new(),
+    };
+    let opens = |t: &Trial| fuse_load(t).is_some_and(|f| f.1);
+    let fuses = Column {
+        notes: trials.iter().map(|t| if opens(t) { "opens" } else { "" }).collect(),
+        ..column("fuse, most of its rating, %", Some((100.0, false)), &|t| fuse_load(t).map(|f| f.0))
     };
     let most = trials
         .iter()
@@ -260,15 +291,24 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
             .zip(trials)
             .map(|(s, t)| {
                 let outcome = Outcome::of(t);
-                let name = format!("{}  {}", s.letter, printable(&s.name));
-                (name, outcome.words().to_owned(), outcome != Outcome::Good)
+                let grade = match outcome {
+                    _ if t.verdict.is_danger() => Grade::Danger,
+                    Outcome::Good => Grade::Good,
+                    _ => Grade::Trouble,
+                };
+                let name = printable(&s.name).into();
+                Row { letter: s.letter, name, outcome: outcome.words().to_owned(), grade }
             })
             .collect(),
         columns: vec![
-            column("smallest margin, V", &margin_v),
-            column("out of the unit, Ah", &|t| Some(t.summary.unit_output_ah)),
-            column("drop-outs, driving", &|t| Some(f64::from(t.summary.dropped_out_driving))),
-            column("starter at the end, %", &|t| Some(100.0 * t.summary.starter_end_soc)),
+            column("smallest margin, V", Some((0.0, true)), &margin_v),
+            column("out of the unit, Ah", None, &|t| Some(t.summary.unit_output_ah)),
+            column("drop-outs, driving", Some((0.0, false)), &|t| {
+                Some(f64::from(t.summary.dropped_out_driving))
+            }),
+            column("room to a heat limit, K", Some((0.0, true)), &heat_room_k),
+            fuses,
+            column("starter battery at the end, %", None, &|t| Some(100.0 * t.summary.starter_end_soc)),
         ],
         drops: trials.iter().map(drops).collect(),
     }

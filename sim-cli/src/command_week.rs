@@ -8,7 +8,7 @@ use crate::load::load_from;
 use crate::printable::{json_text, printable};
 use crate::problems::render_warnings;
 use crate::progress::while_working;
-use crate::report::days::{a_day, falls_under, moment};
+use crate::report::days::{WHOLE_DAY, balance, falls_under, moment};
 use crate::report::page::paragraph;
 use crate::report::soc_pct;
 use crate::streams::Streams;
@@ -74,13 +74,13 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     let name = printable(loaded.title());
     writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
-    if !has_calendar && profile.end().since(profile.start()) < 0.9 * DAY_S {
+    if !has_calendar && profile.end().since(profile.start()) < WHOLE_DAY * DAY_S {
         let whole = duration(profile.end().since(profile.start()));
         paragraph(
             &mut io.out,
             &format!(
-                "This drive has no calendar: its {whole} are run end to end, day and night, and what is said a day is said of \
-                 that. A [calendar] says when it is driven and when it is parked."
+                "This drive has no calendar: its {whole} are run end to end, day and night. A [calendar] says when it is driven \
+                 and when it is parked."
             ),
         )?;
     }
@@ -126,15 +126,23 @@ fn solved(case: &Case, balance: Balance) -> Result<BreakEven, Failure> {
 fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(h) = &a.headlines {
-        lines.push(format!("{}, {}.", a_day(h.house_net_ah_per_day), ends(&a.outlook, profile)));
+        lines.push(format!("{}, {}.", balance(h), ends(&a.outlook, profile)));
         if let Some(even) = &a.house {
             lines.push(house_even(even, h));
         }
         if let Some(got) = h.ah_per_drive_hour {
             lines.push(format!(
-                "Each hour behind the wheel brings {got:.1} of {:.0} Ah; the engine runs {} a day.",
+                "Each hour behind the wheel brings {got:.1} of {:.0} Ah; the engine runs {}.",
                 h.could_ah_per_drive_hour,
-                duration(h.driving_h_per_day * 3600.0)
+                if h.days < WHOLE_DAY {
+                    format!(
+                        "{} of {}",
+                        duration(h.driving_h_per_day * h.days * 3600.0),
+                        duration(h.days * DAY_S)
+                    )
+                } else {
+                    format!("{} a day", duration(h.driving_h_per_day * 3600.0))
+                }
             ));
         }
     }

@@ -59,7 +59,7 @@ pub struct PlotArgs {
     /// Write each picture as SVG too
     #[arg(long)]
     pub svg: bool,
-    /// Size of a picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point. Smaller gives larger type
+    /// Size of a picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point. 800x450 is a slide: large type
     #[arg(long, value_name = "WxH", default_value = "960x540", value_parser = parse_size)]
     pub size: FigureSize,
     /// Light on dark, for slides
@@ -88,7 +88,7 @@ impl PlotArgs {
 
     /// The theme asked for.
     pub fn theme(&self) -> Theme {
-        if self.dark { Theme::dark() } else { Theme::light() }
+        if self.dark { Theme::dark() } else { Theme::light() }.on(self.size)
     }
 
     /// The same for a picture that belongs to no run.
@@ -104,7 +104,10 @@ impl PlotArgs {
         let failed = |e: write::ChartError| Failure::Picture(e.to_string());
         let mut files = vec![(picture.png_name(), write::png(scene, self.size.scale).map_err(failed)?)];
         if self.svg {
-            files.push((picture.svg_name(), write::svg(scene).map_err(failed)?.into_bytes()));
+            files.push((
+                picture.svg_name(),
+                write::svg(scene, self.size.points_per_px()).map_err(failed)?.into_bytes(),
+            ));
         }
         Ok(files)
     }
@@ -117,7 +120,7 @@ pub struct SheetArgs {
     /// Write the picture as SVG too
     #[arg(long)]
     pub svg: bool,
-    /// Size of the picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point
+    /// Size of the picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point. 800x450 is a slide: large type
     #[arg(long, value_name = "WxH", default_value = "960x600", value_parser = parse_size)]
     pub size: FigureSize,
     /// Light on dark, for slides
@@ -128,7 +131,7 @@ pub struct SheetArgs {
 impl SheetArgs {
     /// The theme asked for.
     pub fn theme(&self) -> Theme {
-        if self.dark { Theme::dark() } else { Theme::light() }
+        if self.dark { Theme::dark() } else { Theme::light() }.on(self.size)
     }
 
     /// File names and bytes of a picture; `names` are those of the bitmap and of the drawing.
@@ -143,7 +146,7 @@ impl SheetArgs {
         let failed = |e: write::ChartError| Failure::Picture(e.to_string());
         let mut files = vec![(names.0, write::png(scene, self.size.scale).map_err(failed)?)];
         if self.svg {
-            files.push((names.1, write::svg(scene).map_err(failed)?.into_bytes()));
+            files.push((names.1, write::svg(scene, self.size.points_per_px()).map_err(failed)?.into_bytes()));
         }
         Ok(files)
     }
@@ -163,7 +166,7 @@ pub fn parse_size(text: &str) -> Result<FigureSize, String> {
             return Err(format!("a {what} of {value} points is not between {low} and {high}"));
         }
     }
-    Ok(FigureSize { width_px, height_px, ..FigureSize::default() })
+    Ok(FigureSize::of_points(width_px, height_px))
 }
 
 #[cfg(test)]

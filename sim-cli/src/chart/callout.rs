@@ -1,6 +1,6 @@
 //! Words inside and beside a panel: call-outs, threshold names, off-scale values, line-end labels.
 
-use super::font::{Face, text_width};
+use super::font::{Face, fit, text_width, wrap};
 use super::labels::{Placer, place_column};
 use super::panel::{Frame, Marker, Panel};
 use super::scale::{ValueScale, figure};
@@ -51,6 +51,23 @@ impl Block {
     }
 }
 
+/// What found no free paper in the plot and is written beside it: where it belongs, its sample, its words.
+pub(super) struct Beside {
+    at: Point,
+    sample: Sample,
+    words: String,
+    ink: Ink,
+}
+
+/// What stands in front of words beside a plot.
+#[derive(Clone, Copy)]
+enum Sample {
+    Line(Stroke),
+    Ring,
+    /// A further line of the words above.
+    Nothing,
+}
+
 /// Marks and words for markers.
 pub(super) fn markers(
     scene: &mut Scene,
@@ -59,6 +76,7 @@ pub(super) fn markers(
     scale: &ValueScale,
     markers: &[Marker],
     placer: &mut Placer,
+    beside: &mut Vec<Beside>,
 ) {
     for m in markers {
         if !(frame.time.from_s..=frame.time.to_s).contains(&m.time_s) || !m.value.is_finite() {
@@ -84,6 +102,13 @@ pub(super) fn markers(
             keep_clear(placer, edge, at);
             ring(scene, theme, at);
             blocks[which].draw(scene, theme.paper.at(0.94), theme.ink, rect);
+        } else {
+            beside.extend(m.text.lines().enumerate().map(|(n, words)| Beside {
+                at,
+                sample: if n == 0 { Sample::Ring } else { Sample::Nothing },
+                words: words.to_owned(),
+                ink: theme.ink,
+            }));
         }
     }
 }
@@ -121,10 +146,14 @@ pub(super) fn names(
     scale: &ValueScale,
     panel: &Panel<'_>,
     placer: &mut Placer,
+    beside: &mut Vec<Beside>,
 ) {
-    let lines = panel.thresholds.iter().map(|t| (t.value, &t.name, t.stroke.ink));
-    let bands = panel.bands.iter().map(|b| (f64::midpoint(b.low, b.high), &b.name, theme.ink_soft));
-    for (value, name, ink) in lines.chain(bands) {
+    let lines = panel.thresholds.iter().map(|t| (t.value, &t.name, t.stroke));
+    let wide = |ink| Stroke::solid(ink, 6.0);
+    let bands = panel.bands.iter().map(|b| (f64::midpoint(b.low, b.high), &b.name, wide(b.ink)));
+    let is_band = panel.thresholds.len();
+    for (n, (value, name, stroke)) in lines.chain(bands).enumerate() {
+        let ink = if n < is_band { stroke.ink.mixed(theme.ink, 0.15) } else { theme.ink };
         if !value.is_finite() || name.is_empty() {
             continue;
         }
@@ -139,7 +168,10 @@ pub(super) fn names(
             .collect();
         let size = (block.width, block.height);
         if let Some(rect) = placer.place_along(y, span, size, &others_y) {
-            block.draw(scene, theme.halo, ink.mixed(theme.ink, 0.15), rect);
+            block.draw(scene, theme.halo, ink, rect);
+        } else {
+            let at = (frame.plot.x1, y);
+            beside.push(Beside { at, sample: Sample::Line(stroke), words: name.clone(), ink });
         }
     }
 }
@@ -151,10 +183,10 @@ pub(super) fn off_scale(
     frame: &Frame<'_>,
     scale: &ValueScale,
     traced: &[Traced<'_, '_>],
-    unit: &str,
+    panel: &Panel<'_>,
     free_from_x: f64,
 ) {
-    let plot = frame.plot;
+    let (plot, unit) = (frame.plot, panel.unit);
     let points = || {
         traced
             .iter()
@@ -184,20 +216,31 @@ pub(super) fn off_scale(
         long.push(format!("{words} {value} {unit} at {moment}"));
         short.push(format!("{words} {value} {unit}"));
     }
-    let size_px = theme.sizes.axis;
-    for words in [long, short] {
+    let off = |words: Vec<String>| {
+        if words.is_empty() { String::new() } else { format!("off the scale: {}", words.join(", ")) }
+    };
+    let (long, short) = (off(long), off(short));
+    let both = if long.is_empty() { panel.beyond.clone() } else { format!("{short}; {}", panel.beyond) };
+    let words = match panel.beyond_short.is_empty() {
+        true => vec![long, short],
+        false => vec![both, panel.beyond.clone(), panel.beyond_short.clone()],
+    };
+    let room = plot.x1 - free_from_x - 12.0;
+    for text in words.into_iter().filter(|w| !w.is_empty()) {
+        let width = text_width(&text, theme.sizes.axis, Face::Regular);
+        if width > room {
+            continue;
+        }
         let text = Text {
             at: (plot.x1, plot.y0 - 6.0),
             align: Align::Right,
-            text: format!("off the scale: {}", words.join(", ")),
-            size_px,
+            text,
+            size_px: theme.sizes.axis,
             face: Face::Regular,
             ink: theme.ink_soft,
         };
-        if !words.is_empty() && text.bounds().x0 > free_from_x + 8.0 {
-            scene.text(text);
-            break;
-        }
+        scene.text(text);
+        break;
     }
 }
 
@@ -209,6 +252,7 @@ pub(super) fn end_labels(
     frame: &Frame<'_>,
     scale: &ValueScale,
     traced: &[Traced<'_, '_>],
+    beside: Vec<Beside>,
 ) {
     const LEADER_PX: f64 = 9.0;
     const SAMPLE_PX: f64 = 16.0;
@@ -223,28 +267,45 @@ pub(super) fn end_labels(
         let count = t.runs.iter().map(Vec::len).sum::<usize>().max(1) as f64;
         let mean = t.runs.iter().flatten().map(|p| p.1).sum::<f64>() / count;
         let at = (frame.time.x_clamped(last_s), scale.y_clamped(last));
-        ends.push((t.series, at, at.1 + 1e-3 * scale.y_clamped(mean)));
+        let ink = t.series.stroke.ink.mixed(theme.ink, 0.28);
+        let end = Beside { at, sample: Sample::Line(t.series.stroke), words: t.series.name.clone(), ink };
+        ends.push((end, at.1 + 1e-3 * scale.y_clamped(mean)));
     }
-    let wanted: Vec<f64> = ends.iter().map(|e| e.2).collect();
+    // Lines of one call-out stay together.
+    let label_px = frame.end_label_px - LEADER_PX - SAMPLE_PX - 4.0;
+    let mut order = 0.0;
+    for b in beside {
+        for (n, words) in wrap(&b.words, size_px, Face::Regular, label_px, 3).into_iter().enumerate() {
+            let sample = if n == 0 { b.sample } else { Sample::Nothing };
+            ends.push((Beside { at: b.at, sample, words, ink: b.ink }, b.at.1 + 1e-4 * order));
+            order += 1.0;
+        }
+    }
+    let wanted: Vec<f64> = ends.iter().map(|e| e.1).collect();
     // A low panel sets its names tighter before it leaves one out.
     let room = plot.height() + 12.0;
     let pitch = (room / wanted.len().max(1) as f64).clamp(size_px, 1.2 * size_px);
     let placed = place_column(&wanted, pitch, plot.y0 - 6.0, plot.y1 + 6.0);
-    for ((series, end, _), y) in ends.iter().zip(placed) {
+    for ((Beside { at: end, sample, words, ink }, _), y) in ends.into_iter().zip(placed) {
         let Some(y) = y else { continue };
         let x = plot.x1 + LEADER_PX + SAMPLE_PX;
         // A line that stops early is met where it stops only if that is near the edge.
         let start_x = if plot.x1 - end.0 < 30.0 { end.0.max(plot.x1 + 2.0) } else { plot.x1 + 2.0 };
-        scene.path(vec![(start_x, end.1), (x - SAMPLE_PX - 1.0, y)], theme.leader);
-        scene.path(vec![(x - SAMPLE_PX, y), (x, y)], series.stroke);
-        let room = frame.end_label_px - LEADER_PX - SAMPLE_PX - 4.0;
+        match sample {
+            Sample::Line(stroke) => {
+                scene.path(vec![(start_x, end.1), (x - SAMPLE_PX - 1.0, y)], theme.leader);
+                scene.path(vec![(x - SAMPLE_PX, y), (x, y)], stroke);
+            }
+            Sample::Ring => ring(scene, theme, (x - 6.0, y)),
+            Sample::Nothing => {}
+        }
         scene.text(Text {
             at: (x + 4.0, y + 0.36 * size_px),
             align: Align::Left,
-            text: super::font::fit(&series.name, size_px, Face::Regular, room),
+            text: fit(&words, size_px, Face::Regular, label_px),
             size_px,
             face: Face::Regular,
-            ink: series.stroke.ink.mixed(theme.ink, 0.28),
+            ink,
         });
     }
 }

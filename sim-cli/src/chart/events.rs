@@ -4,7 +4,7 @@
 use super::font::{Face, text_width};
 use super::key::{KeyItem, KeyMark};
 use super::labels::thin_row;
-use super::lane::hatch;
+use super::lane::comb;
 use super::scene::{Align, Scene, Text};
 use super::size::Rect;
 use super::theme::{Stroke, Theme};
@@ -23,8 +23,10 @@ const BLOCK_FROM: usize = 20;
 pub enum EventKind {
     /// The unit came on.
     On,
-    /// The unit went off.
+    /// The unit dropped out with the engine running.
     Off,
+    /// The unit went off with the engine stopped, as it should.
+    Stopped,
     /// Anything else worth a tick, such as a change of stage.
     Mark,
 }
@@ -103,11 +105,11 @@ impl<'e> EventRow<'e> {
             if cluster.len() >= BLOCK_FROM {
                 let (x0, x1) = (cluster[0].1, cluster[cluster.len() - 1].1);
                 let block = Rect::new(x0 - 1.0, y, x1 + 1.0, y + 10.0);
-                hatch(scene, theme, block, Stroke::solid(theme.ink_soft, 0.9));
+                comb(scene, theme, block, theme.ink_soft);
                 continue;
             }
             for (event, x) in cluster {
-                tick(scene, theme, event.kind, *x, y);
+                wedge(scene, theme, event.kind, *x, y);
             }
         }
         for label in self.labels(theme, time) {
@@ -136,8 +138,12 @@ impl<'e> EventRow<'e> {
         for cluster in &self.clusters {
             if cluster.len() < BLOCK_FROM {
                 for (event, x) in cluster {
-                    // A switch-off is what a reader looks for first.
-                    let rank = if event.kind == EventKind::Off { 1 } else { 2 };
+                    // A drop-out is what a reader looks for first, then what happened but switching.
+                    let rank = match event.kind {
+                        EventKind::Off => 1,
+                        EventKind::On | EventKind::Stopped => 3,
+                        EventKind::Mark => 2,
+                    };
                     if let Some(letter) = event.letter {
                         put(letter.to_string(), *x, rank, Some(letter));
                     }
@@ -158,6 +164,7 @@ impl<'e> EventRow<'e> {
         for (event, _) in self.clusters.iter().filter(|c| c.len() < BLOCK_FROM).flatten() {
             signs.up |= event.kind == EventKind::On;
             signs.down |= event.kind == EventKind::Off;
+            signs.stopped |= event.kind == EventKind::Stopped;
         }
         signs.letters.extend(self.labels(theme, time).into_iter().filter_map(|l| l.letter));
     }
@@ -176,6 +183,7 @@ struct Label {
 pub(super) struct Signs {
     up: bool,
     down: bool,
+    stopped: bool,
     letters: Vec<char>,
 }
 
@@ -193,10 +201,11 @@ fn count(cluster: &[(&Event, f64)], kind: EventKind) -> usize {
     cluster.iter().filter(|(e, _)| e.kind == kind).count()
 }
 
-/// The commonest reason for going off; for anything where the unit neither comes on nor goes off.
+/// The commonest reason for dropping out, else for going off; for anything where the unit neither comes on nor goes off.
 fn commonest(cluster: &[(&Event, f64)]) -> Option<char> {
-    let switches = cluster.iter().any(|(e, _)| e.kind != EventKind::Mark);
-    let kind = if switches { EventKind::Off } else { EventKind::Mark };
+    let kind =
+        [EventKind::Off, EventKind::Stopped, EventKind::On].into_iter().find(|k| count(cluster, *k) > 0);
+    let kind = kind.unwrap_or(EventKind::Mark);
     // A few letters, and as many events as a run may have; of two as common the one seen last.
     let mut seen: Vec<(char, usize, usize)> = Vec::new();
     let letters = cluster.iter().filter(|(e, _)| e.kind == kind).filter_map(|(e, _)| e.letter);
@@ -211,7 +220,8 @@ fn commonest(cluster: &[(&Event, f64)]) -> Option<char> {
 
 /// "79 on/off (V)": how often, and the commonest reason for going off; "24 changes (R)" where the unit does neither.
 fn count_text(cluster: &[(&Event, f64)]) -> String {
-    let (on, off) = (count(cluster, EventKind::On), count(cluster, EventKind::Off));
+    let on = count(cluster, EventKind::On);
+    let off = count(cluster, EventKind::Off) + count(cluster, EventKind::Stopped);
     let reason = commonest(cluster).map_or(String::new(), |l| format!(" ({l})"));
     if on + off == 0 {
         return format!("{} changes{reason}", cluster.len());
@@ -219,25 +229,31 @@ fn count_text(cluster: &[(&Event, f64)]) -> String {
     if on == off { format!("{on} on/off{reason}") } else { format!("{on} on, {off} off{reason}") }
 }
 
-/// The tick of one event: a wedge up for on, a wedge down for off, a bar for the rest.
-fn tick(scene: &mut Scene, theme: &Theme, kind: EventKind, x: f64, y: f64) {
-    let on = theme.ribbons.on.fill;
+/// The mark of one event: a wedge up for on, a wedge down for a drop-out, a hollow one for a stop without the engine, a
+/// bar for the rest.
+pub(super) fn wedge(scene: &mut Scene, theme: &Theme, kind: EventKind, x: f64, y: f64) {
+    let down = [(x, y + 8.0), (x - 3.4, y), (x + 3.4, y)];
     match kind {
-        EventKind::On => scene.fill(vec![(x, y), (x - 3.4, y + 8.0), (x + 3.4, y + 8.0)], on),
-        EventKind::Off => {
-            let wedge = vec![(x, y + 8.0), (x - 3.4, y), (x + 3.4, y)];
-            scene.fill(wedge, theme.ribbons.cranking.fill);
+        EventKind::On => {
+            scene.fill(vec![(x, y), (x - 3.4, y + 8.0), (x + 3.4, y + 8.0)], theme.ribbons.on.fill);
         }
-        EventKind::Mark => {
-            scene.line((x, y), (x, y + 8.0), Stroke::solid(theme.ink, 1.5));
+        EventKind::Off => scene.fill(down.to_vec(), theme.fault),
+        EventKind::Stopped => {
+            scene.fill(down.to_vec(), theme.paper);
+            scene.path(vec![down[0], down[1], down[2], down[0]], Stroke::solid(theme.ink_soft, 1.1));
         }
+        EventKind::Mark => scene.line((x, y), (x, y + 8.0), Stroke::solid(theme.ink, 1.5)),
     }
 }
 
 /// Key of the signs that are drawn of these events.
 pub(super) fn key(events: &[Event], signs: &Signs) -> Vec<KeyItem> {
     let mut items = Vec::new();
-    for (drawn, mark, text) in [(signs.up, KeyMark::Up, "came on"), (signs.down, KeyMark::Down, "went off")] {
+    for (drawn, mark, text) in [
+        (signs.up, KeyMark::Up, "came on"),
+        (signs.down, KeyMark::Down, "dropped out"),
+        (signs.stopped, KeyMark::Stopped, "went off, engine stopped"),
+    ] {
         if drawn {
             items.push(KeyItem { mark, text: text.to_owned() });
         }

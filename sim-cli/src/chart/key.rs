@@ -1,10 +1,11 @@
 //! The key line under the time axis: small marks, each with a few words, wrapped to the width.
 
+use super::events::{EventKind, wedge};
 use super::font::{Face, text_width};
-use super::lane::hatch;
+use super::lane::{comb, fill};
 use super::scene::{Align, Scene, Text};
 use super::size::Rect;
-use super::theme::{Ink, Stroke, Theme};
+use super::theme::{Ink, RibbonInk, Theme};
 
 /// The sign in front of a key entry.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -13,14 +14,18 @@ pub enum KeyMark {
     Up,
     /// Wedge down.
     Down,
+    /// Hollow wedge down.
+    Stopped,
     /// Letter in bold.
     Letter(char),
     /// Filled box.
     Swatch(Ink),
     /// Filled disc.
     Dot(Ink),
-    /// Hatched box.
-    Hatch,
+    /// Box of a state.
+    State(RibbonInk),
+    /// Box of teeth.
+    Comb,
 }
 
 /// One entry of the key.
@@ -38,9 +43,9 @@ const AIR_PX: f64 = 16.0;
 
 fn mark_width(mark: KeyMark, size_px: f64) -> f64 {
     match mark {
-        KeyMark::Up | KeyMark::Down | KeyMark::Dot(_) => 8.0,
+        KeyMark::Up | KeyMark::Down | KeyMark::Stopped | KeyMark::Dot(_) => 8.0,
         KeyMark::Letter(c) => text_width(c.encode_utf8(&mut [0; 4]), size_px, Face::Bold),
-        KeyMark::Swatch(_) | KeyMark::Hatch => 16.0,
+        KeyMark::Swatch(_) | KeyMark::State(_) | KeyMark::Comb => 16.0,
     }
 }
 
@@ -79,17 +84,13 @@ pub fn draw(scene: &mut Scene, theme: &Theme, items: &[KeyItem], (x0, y0): (f64,
             let mark_px = mark_width(item.mark, size_px);
             let r = Rect::new(x, baseline - 8.0, x + mark_px, baseline);
             match item.mark {
-                KeyMark::Up => {
-                    let points = vec![(x + 4.0, r.y0), (r.x0, r.y1), (r.x1, r.y1)];
-                    scene.fill(points, theme.ribbons.on.fill);
-                }
-                KeyMark::Down => {
-                    let points = vec![(x + 4.0, r.y1), (r.x0, r.y0), (r.x1, r.y0)];
-                    scene.fill(points, theme.ribbons.cranking.fill);
-                }
+                KeyMark::Up => wedge(scene, theme, EventKind::On, x + 4.0, r.y0),
+                KeyMark::Down => wedge(scene, theme, EventKind::Off, x + 4.0, r.y0),
+                KeyMark::Stopped => wedge(scene, theme, EventKind::Stopped, x + 4.0, r.y0),
                 KeyMark::Swatch(ink) => scene.rect(r, ink),
                 KeyMark::Dot(ink) => scene.disc((x + 4.0, 0.5 * (r.y0 + r.y1)), 3.2, ink),
-                KeyMark::Hatch => hatch(scene, theme, r, Stroke::solid(theme.ink_soft, 0.9)),
+                KeyMark::State(ink) => fill(scene, r, ink),
+                KeyMark::Comb => comb(scene, theme, r, theme.ink_soft),
                 KeyMark::Letter(c) => scene.text(Text {
                     at: (x, baseline),
                     align: Align::Left,

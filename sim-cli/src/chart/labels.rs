@@ -1,5 +1,5 @@
 //! Label placement without overlap: columns of line-end labels, free call-outs, and thinned rows.
-//! A map of where lines run lets free labels sit on the emptiest paper.
+//! A map of where lines run keeps free labels off them.
 
 use super::size::{Point, Rect};
 
@@ -136,7 +136,7 @@ impl InkMap {
 /// Distances from a point at which a call-out is tried.
 const RINGS_PX: [f64; 8] = [8.0, 14.0, 22.0, 34.0, 50.0, 72.0, 100.0, 140.0];
 
-/// Puts labels where no other label is and as few lines as possible run.
+/// Puts labels where no other label is and no line runs.
 #[derive(Debug, Clone)]
 pub struct Placer {
     area: Rect,
@@ -171,19 +171,15 @@ impl Placer {
         self.taken.push(rect);
     }
 
-    /// The best of the candidates `(box, cost)`, reserved; `None` when every one would overlap.
-    ///
-    /// A marked cell under the label costs 2.
+    /// The cheapest of the candidates `(box, cost)` that meets no label and no line, reserved; `None` where all do.
     pub fn place(&mut self, candidates: impl IntoIterator<Item = (Rect, f64)>) -> Option<Rect> {
         let mut best: Option<(Rect, f64)> = None;
         for (rect, cost) in candidates {
-            if !self.area.contains(&rect) || self.is_taken(&rect) {
+            if best.is_some_and(|(_, b)| cost >= b) || !self.area.contains(&rect) || self.is_taken(&rect) {
                 continue;
             }
-            // A little air: the paper behind a label must not bite into a line beside it.
-            let total = cost + 2.0 * f64::from(self.ink.hits(&rect.grown(2.0)));
-            if best.is_none_or(|(_, b)| total < b) {
-                best = Some((rect, total));
+            if self.ink.hits(&rect) == 0 {
+                best = Some((rect, cost));
             }
         }
         let (rect, _) = best?;
@@ -208,6 +204,17 @@ impl Placer {
                     }
                 }
             }
+            // Far off, over the whole plot, if nothing near is free.
+            let (mut y, a) = (self.area.y0, self.area);
+            while y + height <= a.y1 {
+                let mut x = a.x0;
+                while x + width <= a.x1 {
+                    let away = (x + width / 2.0 - at.0).hypot(y + height / 2.0 - at.1);
+                    candidates.push((Rect::new(x, y, x + width, y + height), 60.0 + 0.1 * away));
+                    x += 9.0;
+                }
+                y += 5.0;
+            }
         }
         let rect = self.place(candidates)?;
         let fits = |s: &(f64, f64)| (s.0 - rect.width()).abs() < 1e-6 && (s.1 - rect.height()).abs() < 1e-6;
@@ -216,7 +223,7 @@ impl Placer {
 
     /// Places a box on a horizontal line at `y`, just above or just below, anywhere along `[x0, x1]`.
     ///
-    /// Other horizontal lines, at `others_y`, are not written across if that can be helped.
+    /// Other horizontal lines, at `others_y`, are not written across.
     pub fn place_along(
         &mut self,
         y: f64,
@@ -230,9 +237,9 @@ impl Placer {
             // A small pull to the left keeps names in reading order when all paper is equally free.
             let pull = 6.0 * (x - x0) / (x1 - x0);
             for (top, side) in [(y - 1.5 - height, 0.0), (y + 1.5, 1.0)] {
-                let crossed = others_y.iter().filter(|&&o| o > top && o < top + height).count();
-                let rect = Rect::new(x, top, x + width, top + height);
-                candidates.push((rect, pull + side + 200.0 * crossed as f64));
+                if others_y.iter().all(|&o| o < top || o > top + height) {
+                    candidates.push((Rect::new(x, top, x + width, top + height), pull + side));
+                }
             }
             x += 6.0;
         }

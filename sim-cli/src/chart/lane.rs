@@ -1,12 +1,13 @@
 //! The event lane under the panels: ribbons of states over time, and the row of switch events.
-//! Stretches that switch too often to draw are merged into a hatched block that says so.
+//! Stretches that switch too often to draw are merged into a block of teeth that says so.
 
 use super::events::{Event, EventRow, Signs};
 use super::font::{Face, text_width};
 use super::key::{KeyItem, KeyMark};
+use super::pattern::{self, Pattern};
 use super::scene::{Align, Scene, Text};
 use super::size::Rect;
-use super::theme::{RibbonInk, Stroke, Theme};
+use super::theme::{Ink, RibbonInk, Stroke, Theme};
 use super::time_axis::TimeScale;
 
 /// Height of a ribbon, logical pixels.
@@ -57,8 +58,8 @@ pub struct Ribbon {
 pub struct Lane {
     /// Rows of states, top first.
     pub ribbons: Vec<Ribbon>,
-    /// Switch events.
-    pub events: Vec<Event>,
+    /// Switch events, where they have a row.
+    pub events: Option<Vec<Event>>,
 }
 
 /// What is drawn of a ribbon at a given scale.
@@ -125,7 +126,7 @@ impl Ribbon {
                     && self.states[state].idle == idle
                 {
                     let shown = Rect::new(x0, y0, x1.max(x0 + 1.0).min(time.x1), y1);
-                    scene.rect(shown, self.states[state].ink.fill);
+                    fill(scene, shown, self.states[state].ink);
                 }
             }
         }
@@ -140,15 +141,15 @@ impl Ribbon {
                 Piece::Merged { x0, x1, active } => {
                     let ink = active.map_or(theme.ribbons.idle, |(i, _)| self.states[i].ink);
                     let block = Rect::new(x0, y0, x1.max(x0 + 2.0), y1);
-                    hatch(scene, theme, block, Stroke::solid(ink.fill, 1.2));
+                    comb(scene, theme, block, ink.line.ink);
                     let Some((i, share)) = active else { continue };
                     let percent = share_text(share);
                     let long = format!("{} {percent} of this time", self.states[i].name);
                     if let Some(words) = [long, percent].iter().find(|w| fits(w, theme, x0 + 4.0, x1 - 4.0)) {
                         let half = text_width(words, theme.sizes.axis, Face::Regular) / 2.0 + 4.0;
                         let mid = f64::midpoint(x0, x1);
-                        scene.rect(Rect::new(mid - half, y0, mid + half, y1), theme.paper.at(0.92));
-                        let on_paper = RibbonInk { fill: theme.paper, text: theme.ink };
+                        scene.rect(Rect::new(mid - half, y0, mid + half, y1), theme.paper);
+                        let on_paper = RibbonInk::plain(theme.paper, theme.ink);
                         write_on(scene, theme, words, on_paper, x0, x1, y1);
                     }
                 }
@@ -167,35 +168,46 @@ fn fits(words: &str, theme: &Theme, x0: f64, x1: f64) -> bool {
 }
 
 fn write_on(scene: &mut Scene, theme: &Theme, words: &str, ink: RibbonInk, x0: f64, x1: f64, y1: f64) {
-    scene.text(Text {
+    let text = Text {
         at: (f64::midpoint(x0, x1), y1 - 3.5),
         align: Align::Center,
         text: words.to_owned(),
         size_px: theme.sizes.axis,
         face: Face::Regular,
         ink: ink.text,
-    });
+    };
+    if ink.pattern != Pattern::Plain {
+        let b = text.bounds();
+        scene.rect(Rect::new(b.x0 - 3.0, y1 - RIBBON_PX, b.x1 + 3.0, y1), ink.fill);
+    }
+    scene.text(text);
 }
 
-/// Diagonal stripes inside a box.
-pub(super) fn hatch(scene: &mut Scene, theme: &Theme, r: Rect, stroke: Stroke) {
-    scene.rect(r, theme.ribbons.idle.fill);
-    let h = r.height();
-    let mut x = r.x0 - h + 2.0;
-    while x < r.x1 {
-        let line = [(x, r.y1), (x + h, r.y0)];
-        for part in super::dash::clip(&line, r) {
-            scene.path(part, stroke);
-        }
-        x += 4.0;
+/// Fills a box with the look of a state; one of lines has an outline, or its ends would be lost on paper.
+pub(super) fn fill(scene: &mut Scene, r: Rect, ink: RibbonInk) {
+    if ink.pattern == Pattern::Plain || r.width() < 3.0 {
+        // A sliver has no room for lines: it takes their colour.
+        scene.rect(r, if ink.pattern == Pattern::Plain { ink.fill } else { ink.line.ink });
+        return;
     }
+    pattern::fill(scene, r, ink.fill, ink.pattern, ink.line);
+    let corners = [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1), (r.x0, r.y0)];
+    for side in corners.windows(2) {
+        scene.line(side[0], side[1], Stroke { width_px: 1.0, ..ink.line });
+    }
+}
+
+/// Upright teeth: switchings too close to draw one by one.
+pub(super) fn comb(scene: &mut Scene, theme: &Theme, r: Rect, ink: Ink) {
+    pattern::fill(scene, r, theme.ribbons.idle.fill, Pattern::Upright(3.0), Stroke::solid(ink, 1.0));
 }
 
 impl Lane {
     /// Height of the lane, logical pixels.
     #[must_use]
     pub fn height_px(&self) -> f64 {
-        self.ribbons.len() as f64 * (RIBBON_PX + ROW_GAP_PX) + super::events::ROW_PX
+        let events = if self.events.is_some() { super::events::ROW_PX } else { 0.0 };
+        self.ribbons.len() as f64 * (RIBBON_PX + ROW_GAP_PX) + events
     }
 
     /// Draws ribbons and events with the top at `y`; row names are written left of the plot when asked.
@@ -218,8 +230,10 @@ impl Lane {
             ribbon.draw(scene, theme, time, top);
             top += RIBBON_PX + ROW_GAP_PX;
         }
-        name_row(scene, "switching", top + 11.0);
-        EventRow::new(&self.events, time).draw(scene, theme, time, top, self.events.is_empty());
+        if let Some(events) = &self.events {
+            name_row(scene, "switching", top + 11.0);
+            EventRow::new(events, time).draw(scene, theme, time, top, events.is_empty());
+        }
     }
 
     /// Explanations the lane needs where it is drawn at these scales: states whose name finds room in none of them, and
@@ -242,14 +256,15 @@ impl Lane {
             }
             for (i, state) in ribbon.states.iter().enumerate() {
                 if shown[i] && !named[i] {
-                    items.push(KeyItem { mark: KeyMark::Swatch(state.ink.fill), text: state.name.clone() });
+                    items.push(KeyItem { mark: KeyMark::State(state.ink), text: state.name.clone() });
                 }
             }
         }
         let mut signs = Signs::default();
         let (mut any_block, mut any_short) = (false, false);
+        let events: &[Event] = self.events.as_deref().unwrap_or_default();
         for time in scales {
-            let row = EventRow::new(&self.events, time);
+            let row = EventRow::new(events, time);
             row.add_signs(theme, time, &mut signs);
             any_block |= row.has_blocks();
             any_short |= row.counts_are_short(theme, time);
@@ -257,11 +272,11 @@ impl Lane {
         if any_merged || any_block {
             let count = if any_short { " (9× = on 9 times)" } else { "" };
             items.push(KeyItem {
-                mark: KeyMark::Hatch,
+                mark: KeyMark::Comb,
                 text: format!("too many switches to draw{count}; lines there show the band they sweep"),
             });
         }
-        items.extend(super::events::key(&self.events, &signs));
+        items.extend(super::events::key(events, &signs));
         items
     }
 }

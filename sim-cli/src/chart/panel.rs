@@ -94,12 +94,18 @@ pub struct Panel<'a> {
     pub series: Vec<Series<'a>>,
     /// Named lines.
     pub thresholds: Vec<Threshold>,
+    /// Upright lines: time and look.
+    pub uprights: Vec<(f64, Stroke)>,
     /// Named bands.
     pub bands: Vec<Band>,
     /// Shaded areas.
     pub gaps: Vec<Gap>,
     /// Points with words.
     pub markers: Vec<Marker>,
+    /// What lies beyond the axis, in words beside the title.
+    pub beyond: String,
+    /// The same, short.
+    pub beyond_short: String,
 }
 
 /// Where and in how much detail a panel is drawn.
@@ -136,9 +142,12 @@ impl<'a> Panel<'a> {
             least_span: 0.0,
             series: Vec::new(),
             thresholds: Vec::new(),
+            uprights: Vec::new(),
             bands: Vec::new(),
             gaps: Vec::new(),
             markers: Vec::new(),
+            beyond: String::new(),
+            beyond_short: String::new(),
         }
     }
 
@@ -173,21 +182,29 @@ impl<'a> Panel<'a> {
             }
         }
         let mut ink = InkMap::new(plot);
+        for (at, stroke) in &self.uprights {
+            let x = frame.time.x(*at);
+            if (plot.x0..=plot.x1).contains(&x) {
+                scene.line((x, plot.y0), (x, plot.y1), *stroke);
+                ink.add(&[(x, plot.y0), (x, plot.y1)]);
+            }
+        }
         for t in &traced {
             trace::draw_line(scene, frame, &scale, t, &mut ink);
         }
+        let mut beside = Vec::new();
         if frame.names {
             let free = ink.clone();
             for t in &self.thresholds {
                 ink.add(&[(plot.x0, scale.y(t.value)), (plot.x1, scale.y(t.value))]);
             }
             let mut placer = Placer::new(plot.grown(-2.0), ink);
-            callout::markers(scene, theme, frame, &scale, &self.markers, &mut placer);
-            callout::names(scene, theme, frame, &scale, self, &mut placer.over(free));
+            callout::markers(scene, theme, frame, &scale, &self.markers, &mut placer, &mut beside);
+            callout::names(scene, theme, frame, &scale, self, &mut placer.over(free), &mut beside);
         }
         if frame.axis_figures {
             let title = self.draw_title(scene, theme, frame);
-            callout::off_scale(scene, theme, frame, &scale, &traced, self.unit, title.x1);
+            callout::off_scale(scene, theme, frame, &scale, &traced, self, title.x1);
         }
         if traced.iter().all(|t| t.runs.is_empty()) {
             let (x, y) = plot.center();
@@ -201,7 +218,7 @@ impl<'a> Panel<'a> {
             });
         }
         if frame.end_label_px > 0.0 {
-            callout::end_labels(scene, theme, frame, &scale, &traced);
+            callout::end_labels(scene, theme, frame, &scale, &traced, beside);
         }
     }
 

@@ -25,12 +25,14 @@ pub enum Pattern {
 /// Fills a rectangle with a ground and lines over it.
 pub fn fill(scene: &mut Scene, r: Rect, ground: Ink, pattern: Pattern, stroke: Stroke) {
     scene.rect(r, ground);
+    // Round ends stay inside.
+    let inside = if r.width().min(r.height()) > 4.0 { r.grown(-0.5 * stroke.width_px) } else { r };
     let h = r.height();
     // From x at the bottom to x + lean at the top.
     let mut lines = |apart: f64, lean: f64| {
         let mut x = r.x0 - h + apart / 2.0;
         while x < r.x1 + h {
-            for part in clip(&[(x, r.y1), (x + lean, r.y0)], r) {
+            for part in clip(&[(x, r.y1), (x + lean, r.y0)], inside) {
                 scene.path(part, stroke);
             }
             x += apart;

@@ -107,6 +107,10 @@ pub struct Scene {
     pub height_px: f64,
     /// Background.
     pub paper: Ink,
+    /// What it is, for those who do not see it.
+    pub title: String,
+    /// What it shows, in a sentence or two with numbers.
+    pub desc: String,
     /// Everything drawn, first at the bottom.
     pub shapes: Vec<Shape>,
 }
@@ -115,7 +119,7 @@ impl Scene {
     /// An empty sheet.
     #[must_use]
     pub fn new(width_px: f64, height_px: f64, paper: Ink) -> Self {
-        Self { width_px, height_px, paper, shapes: Vec::new() }
+        Self { width_px, height_px, paper, title: String::new(), desc: String::new(), shapes: Vec::new() }
     }
 
     /// Adds a polyline; fewer than two points draw nothing.

@@ -38,6 +38,35 @@ impl Default for FigureSize {
     }
 }
 
+/// A picture no higher than this is a slide, read from the back of a room, points.
+pub const SLIDE_POINTS: f64 = 480.0;
+/// Points to a logical pixel of a slide: the smallest type, 10 logical pixels, is 4 % of 450 points.
+const SLIDE_ZOOM: f64 = 1.8;
+/// Device pixels to a point.
+const PER_POINT: f64 = 2.0;
+
+impl FigureSize {
+    /// The sheet of a picture of so many points. A slide is laid out on a small sheet and drawn larger, so that type,
+    /// lines and air grow alike.
+    #[must_use]
+    pub fn of_points(width: f64, height: f64) -> Self {
+        let zoom = if height <= SLIDE_POINTS { SLIDE_ZOOM } else { 1.0 };
+        Self { width_px: width / zoom, height_px: height / zoom, scale: PER_POINT * zoom }
+    }
+
+    /// Points to a logical pixel.
+    #[must_use]
+    pub fn points_per_px(&self) -> f64 {
+        self.scale / PER_POINT
+    }
+
+    /// Whether there is room for few labels only.
+    #[must_use]
+    pub fn is_small(&self) -> bool {
+        self.height_px <= SLIDE_POINTS / SLIDE_ZOOM
+    }
+}
+
 /// An axis-parallel rectangle in logical pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rect {

@@ -1,6 +1,8 @@
 //! Colours, line styles and type sizes of every figure.
 //! Each role differs from its neighbours in lightness, weight and dash as well as hue, so grey print works.
 
+use super::pattern::Pattern;
+use super::size::FigureSize;
 use plotters_backend::BackendColor;
 
 /// A colour with its opacity.
@@ -106,13 +108,31 @@ impl Stroke {
     }
 }
 
-/// Fill of a ribbon state and the ink of the name written on it.
+/// Look of a ribbon state and the ink of the name written on it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RibbonInk {
-    /// Fill.
+    /// Ground.
     pub fill: Ink,
-    /// Text on the fill.
+    /// Lines over the ground, which tell states apart without colour.
+    pub pattern: Pattern,
+    /// The lines.
+    pub line: Stroke,
+    /// Text; over lines it stands on paper of its own.
     pub text: Ink,
+}
+
+impl RibbonInk {
+    /// A plain ground.
+    #[must_use]
+    pub const fn plain(fill: Ink, text: Ink) -> Self {
+        Self { fill, pattern: Pattern::Plain, line: Stroke::solid(fill, 1.2), text }
+    }
+
+    /// Lines over the paper.
+    #[must_use]
+    pub const fn lines(paper: Ink, pattern: Pattern, line: Stroke, text: Ink) -> Self {
+        Self { fill: paper, pattern, line, text }
+    }
 }
 
 /// One line style per quantity, the same in every figure.
@@ -199,6 +219,8 @@ pub struct Theme {
     pub gap: Ink,
     /// Below the turn-off line.
     pub shortfall: Ink,
+    /// What went wrong: a drop-out, charge that never came.
+    pub fault: Ink,
     /// Time window that is enlarged beside the figure.
     pub window: Ink,
     /// Line styles by quantity.
@@ -207,6 +229,8 @@ pub struct Theme {
     pub ribbons: Ribbons,
     /// Type sizes.
     pub sizes: TypeSizes,
+    /// Whether the sheet is small: one panel, few labels, no key.
+    pub small: bool,
 }
 
 const INK: Ink = Ink::hex(0x1A_1A1A);
@@ -217,6 +241,8 @@ impl Theme {
     /// Dark ink on white paper, for screens and print.
     #[must_use]
     pub const fn light() -> Self {
+        /// All stages: they differ by their lines.
+        const STAGE: Ink = Ink::hex(0x56_3350);
         Self {
             paper: WHITE,
             ink: INK,
@@ -228,6 +254,7 @@ impl Theme {
             halo: Ink::hex(0xFF_FFFF).at(0.86),
             gap: Ink::hex(0xF2_B134).at(0.38),
             shortfall: Ink::hex(0xC8_3A12).at(0.72),
+            fault: Ink::hex(0xA8_3200),
             window: Ink::hex(0x50_6A85).at(0.10),
             roles: Roles {
                 set_point: Stroke::dashed(Ink::hex(0x6A_6A6A), 1.1, Dash::Dot),
@@ -242,13 +269,13 @@ impl Theme {
                 turn_off: Stroke::solid(Ink::hex(0xA0_2A0C), 1.0),
             },
             ribbons: Ribbons {
-                idle: RibbonInk { fill: Ink::hex(0xF0_F0F0), text: SOFT },
-                on: RibbonInk { fill: Ink::hex(0x0B_6B4F), text: WHITE },
-                bulk: RibbonInk { fill: Ink::hex(0x1D_4E80), text: WHITE },
-                absorption: RibbonInk { fill: Ink::hex(0x7F_AEDB), text: INK },
-                float: RibbonInk { fill: Ink::hex(0xC3_D9EE), text: INK },
-                cranking: RibbonInk { fill: Ink::hex(0xA8_3200), text: WHITE },
-                running: RibbonInk { fill: Ink::hex(0x9E_9E9E), text: INK },
+                idle: RibbonInk::plain(Ink::hex(0xF0_F0F0), SOFT),
+                on: RibbonInk::plain(Ink::hex(0x0B_6B4F), WHITE),
+                bulk: RibbonInk::plain(STAGE, WHITE),
+                absorption: RibbonInk::lines(WHITE, Pattern::Rising(5.0), Stroke::solid(STAGE, 2.2), INK),
+                float: RibbonInk::lines(WHITE, Pattern::Level(4.6), Stroke::solid(STAGE, 1.1), INK),
+                cranking: RibbonInk::plain(INK, WHITE),
+                running: RibbonInk::plain(Ink::hex(0x9E_9E9E), INK),
             },
             sizes: TypeSizes {
                 title: 18.0,
@@ -258,7 +285,19 @@ impl Theme {
                 axis: 10.5,
                 footer: 10.0,
             },
+            small: false,
         }
+    }
+
+    /// The same for a sheet of this size.
+    #[must_use]
+    pub fn on(self, size: FigureSize) -> Self {
+        if !size.is_small() {
+            return self;
+        }
+        let sizes =
+            TypeSizes { title: 12.0, answer: 10.5, panel: 10.0, label: 10.0, axis: 10.0, footer: 10.0 };
+        Self { sizes, small: true, ..self }
     }
 
     /// Light ink on dark paper, for slides in a dim room.
@@ -267,6 +306,7 @@ impl Theme {
         const PAPER: Ink = Ink::hex(0x12_161B);
         const LIGHT: Ink = Ink::hex(0xF2_F2F2);
         const QUIET: Ink = Ink::hex(0xB8_BEC5);
+        const STAGE: Ink = Ink::hex(0xD9_B7D0);
         Self {
             paper: PAPER,
             ink: LIGHT,
@@ -278,6 +318,7 @@ impl Theme {
             halo: PAPER.at(0.86),
             gap: Ink::hex(0xF2_B134).at(0.30),
             shortfall: Ink::hex(0xFF_6034).at(0.78),
+            fault: Ink::hex(0xFF_6A2A),
             window: Ink::hex(0x8F_B3D9).at(0.13),
             roles: Roles {
                 set_point: Stroke::dashed(Ink::hex(0xB0_B0B0), 1.1, Dash::Dot),
@@ -292,13 +333,13 @@ impl Theme {
                 turn_off: Stroke::solid(Ink::hex(0xFF_7A5C), 1.0),
             },
             ribbons: Ribbons {
-                idle: RibbonInk { fill: Ink::hex(0x2B_323A), text: QUIET },
-                on: RibbonInk { fill: Ink::hex(0x2F_BF8F), text: PAPER },
-                bulk: RibbonInk { fill: Ink::hex(0x3F_7FC0), text: WHITE },
-                absorption: RibbonInk { fill: Ink::hex(0x8F_C0EE), text: PAPER },
-                float: RibbonInk { fill: Ink::hex(0xD5_E8FA), text: PAPER },
-                cranking: RibbonInk { fill: Ink::hex(0xFF_6A2A), text: PAPER },
-                running: RibbonInk { fill: Ink::hex(0x6E_747B), text: WHITE },
+                idle: RibbonInk::plain(Ink::hex(0x2B_323A), QUIET),
+                on: RibbonInk::plain(Ink::hex(0x2F_BF8F), PAPER),
+                bulk: RibbonInk::plain(STAGE, PAPER),
+                absorption: RibbonInk::lines(PAPER, Pattern::Rising(5.0), Stroke::solid(STAGE, 2.2), LIGHT),
+                float: RibbonInk::lines(PAPER, Pattern::Level(4.6), Stroke::solid(STAGE, 1.1), LIGHT),
+                cranking: RibbonInk::plain(LIGHT, PAPER),
+                running: RibbonInk::plain(Ink::hex(0x6E_747B), WHITE),
             },
             ..Self::light()
         }
@@ -336,7 +377,8 @@ mod tests {
                 for (i, a) in states.iter().enumerate() {
                     for b in &states[i + 1..] {
                         let apart = (a.fill.grey() - b.fill.grey()).abs();
-                        assert!(apart > 15.0, "{a:?} and {b:?} look alike in grey");
+                        let lines = a.pattern != b.pattern;
+                        assert!(lines || apart > 15.0, "{a:?} and {b:?} look alike in grey");
                     }
                 }
             }

@@ -1,5 +1,6 @@
 //! Turns a finished scene into PNG bytes or SVG text, both in memory.
 
+use crate::printable::visible;
 use std::fmt;
 
 use plotters::backend::SVGBackend;
@@ -76,11 +77,11 @@ pub fn png(scene: &Scene, scale: f64) -> Result<Vec<u8>, ChartError> {
     Ok(bytes)
 }
 
-/// Renders as SVG text of the logical size; fine positions live in its view box.
+/// Renders as SVG text of the logical size times `points_per_px`; fine positions live in its view box.
 ///
 /// # Errors
 /// When the backend fails.
-pub fn svg(scene: &Scene) -> Result<String, ChartError> {
+pub fn svg(scene: &Scene, points_per_px: f64) -> Result<String, ChartError> {
     let (w, h) = scene.size_units();
     let mut text = String::new();
     {
@@ -94,12 +95,30 @@ pub fn svg(scene: &Scene) -> Result<String, ChartError> {
     let text = text.replacen(
         &format!("width=\"{w}\" height=\"{h}\" viewBox"),
         &format!(
-            "width=\"{}\" height=\"{}\" stroke-linejoin=\"round\" viewBox",
-            scene.width_px, scene.height_px
+            "width=\"{}\" height=\"{}\" role=\"img\" aria-labelledby=\"title desc\" stroke-linejoin=\"round\" viewBox",
+            (scene.width_px * points_per_px).round(),
+            (scene.height_px * points_per_px).round()
         ),
         1,
     );
-    Ok(with_text_lengths(&text, scene))
+    Ok(with_description(&with_text_lengths(&text, scene), scene))
+}
+
+/// Puts title and description first, where programs that read aloud look for them.
+fn with_description(svg: &str, scene: &Scene) -> String {
+    let Some(end) = svg.find('>').map(|i| i + 1) else { return svg.to_owned() };
+    let (title, desc) = (escaped(&scene.title), escaped(&scene.desc));
+    format!(
+        "{}\n<title id=\"title\">{title}</title>\n<desc id=\"desc\">{desc}</desc>{}",
+        &svg[..end],
+        &svg[end..]
+    )
+}
+
+/// Words as the text of an element.
+fn escaped(words: &str) -> String {
+    let shown = visible(words);
+    shown.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 
 /// Fixes the width of every text, so that a reader's other font cannot make labels meet.
@@ -136,7 +155,12 @@ mod tests {
                 ink: Ink::hex(0),
             });
         }
-        let text = svg(&scene).unwrap();
+        scene.title = "A van & its <cable>".to_owned();
+        scene.desc = "Volts over 12 s.".to_owned();
+        let text = svg(&scene, 1.0).unwrap();
+        assert!(text.contains("role=\"img\" aria-labelledby=\"title desc\""));
+        assert!(text.contains("<title id=\"title\">A van &amp; its &lt;cable&gt;</title>"));
+        assert!(text.contains("<desc id=\"desc\">Volts over 12 s.</desc>"));
         assert_eq!(text.matches("<text textLength=").count(), 2);
         assert!(text.contains("a &lt; b") && text.contains("12.80 V"));
         assert!(text.trim_end().ends_with("</svg>"));

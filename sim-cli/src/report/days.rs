@@ -2,7 +2,7 @@
 
 use super::page::paragraph;
 use super::{Told, soc_pct};
-use crate::clock::{clock, day_called, over_a_week};
+use crate::clock::{clock, day_called, duration, over_a_week};
 use crate::failure::Failure;
 use crate::problems::count;
 use serde_json::{Map, Value, json};
@@ -13,6 +13,8 @@ use sim_core::time::DAY_S;
 use sim_core::{Model, Profile, Run};
 use std::io::{self, Write};
 
+/// A run shorter than this is no day, days.
+pub const WHOLE_DAY: f64 = 0.9;
 /// Most days that are printed: the first and the last of more.
 const PRINTED: usize = 16;
 
@@ -43,7 +45,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     let flat = h.house_flat_at_s.map(|t| format!(" and is FLAT, {}", moment(told.profile, t)));
     let mut lines = vec![format!(
         "{}{}: lowest {:.1} % ({}), {:.1} % at the end.",
-        a_day(h.house_net_ah_per_day),
+        balance(&h),
         flat.unwrap_or_default(),
         soc_pct(h.house_low_soc),
         moment(told.profile, h.house_low_at_s),
@@ -127,11 +129,16 @@ pub fn falls_under(run: &Run, model: &Model, profile: &Profile, level_soc: f64) 
     Some(high.as_s())
 }
 
-/// A daily balance in an installer's words.
-pub fn a_day(net_ah: f64) -> String {
+/// A balance in an installer's words: a day, or the whole of a run that is shorter than one.
+pub fn balance(h: &Headlines) -> String {
+    let (net_ah, per) = if h.days < WHOLE_DAY {
+        (h.house_net_ah_per_day * h.days, format!(" in {}", duration(h.days * DAY_S)))
+    } else {
+        (h.house_net_ah_per_day, " a day".to_owned())
+    };
     match net_ah {
-        n if n < -0.05 => format!("The house battery loses {:.1} Ah a day", -n),
-        n if n > 0.05 => format!("The house battery gains {n:.1} Ah a day"),
+        n if n < -0.05 => format!("The house battery loses {:.1} Ah{per}", -n),
+        n if n > 0.05 => format!("The house battery gains {n:.1} Ah{per}"),
         _ => "The house battery breaks even".to_owned(),
     }
 }

@@ -14,6 +14,16 @@ pub fn place(place: FusePlace) -> &'static str {
     }
 }
 
+/// The same for a label.
+pub fn short(at: FusePlace) -> &'static str {
+    match at {
+        FusePlace::InputBatteryEnd => "input fuse opens, battery end",
+        FusePlace::InputUnitEnd => "input fuse opens, unit end",
+        FusePlace::OutputBatteryEnd => "output fuse opens, battery end",
+        FusePlace::OutputUnitEnd => "output fuse opens, unit end",
+    }
+}
+
 /// A fuse by place, rating and type.
 pub fn name(fuse: &FuseWork) -> String {
     let kind = fuse.kind.map(|k| format!(", {k}")).unwrap_or_default();

@@ -3,6 +3,7 @@
 use super::Told;
 use crate::clock::weekday_and_time;
 use sim_core::plant::battery::Chemistry;
+use sim_core::plant::bears::Limit;
 use sim_core::record::Line;
 use sim_core::state;
 use std::io::{self, Write};
@@ -18,6 +19,44 @@ pub struct Followed {
     pub place: usize,
     /// Its limit, °C, if it has one.
     pub limit_c: Option<f64>,
+}
+
+/// A temperature that something must not pass, or at which something happens.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeatLimit {
+    /// Of what, as [`Followed::place`].
+    pub place: usize,
+    /// Its name, short enough for a line in a picture.
+    pub name: &'static str,
+    /// Degrees, °C.
+    pub limit_c: f64,
+    /// Whether it is a default that nobody typed.
+    pub assumed: bool,
+}
+
+/// Every limit of every temperature that the run followed: what the unit does by itself, and what the parts bear.
+pub fn heat_limits(told: &Told) -> Vec<HeatLimit> {
+    let (m, link) = (told.model, told.model.link());
+    let (c, b, input) = (&link.converter, &m.bears, &link.input_cable);
+    let own = |name, limit_c| HeatLimit { place: state::CASE_C, name, limit_c, assumed: false };
+    let borne =
+        |place, name, limit: Limit| HeatLimit { place, name, limit_c: limit.most, assumed: !limit.typed };
+    let leg = |in_bay| input.warm_leg(in_bay).map(|n| state::INPUT_CABLE_C + n);
+    let output = link.output_cable.warms().then_some(state::OUTPUT_CABLE_C);
+    let winding = m.alternator.heat.is_some().then_some(state::WINDING_C);
+    let joints = input.joints_warm().then_some(state::INPUT_JOINTS_C);
+    let output_joints = link.output_cable.joints_warm().then_some(state::OUTPUT_JOINTS_C);
+    let parts = [
+        (leg(true), "cable insulation", b.input_insulation_c),
+        (leg(false), "cable insulation", b.input_insulation_c),
+        (joints, "joints", b.input_joints_c),
+        (output, "cable insulation", b.output_insulation_c),
+        (output_joints, "joints", b.output_joints_c),
+        (winding, "winding", b.winding_c),
+    ];
+    let unit = [own("unit derates from", c.derate_from_c), own("unit shuts off at", c.lock_c)];
+    let parts = parts.into_iter().filter_map(|(place, name, limit)| Some(borne(place?, name, limit)));
+    parts.chain(unit).filter(|l| l.limit_c.is_finite()).collect()
 }
 
 /// Every temperature that the run followed.

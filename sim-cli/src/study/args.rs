@@ -100,7 +100,7 @@ pub struct PictureArgs {
     /// Write each picture as SVG too
     #[arg(long)]
     pub svg: bool,
-    /// Size of a picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point
+    /// Size of a picture in points, 720x450 to 2400x1800; a PNG has two pixels to a point. 800x450 is a slide: large type
     #[arg(long, value_name = "WxH", default_value = "960x540", value_parser = crate::plot_args::parse_size)]
     pub size: FigureSize,
     /// Light on dark, for slides
@@ -111,7 +111,7 @@ pub struct PictureArgs {
 impl PictureArgs {
     /// The theme asked for.
     pub fn theme(&self) -> Theme {
-        if self.dark { Theme::dark() } else { Theme::light() }
+        if self.dark { Theme::dark() } else { Theme::light() }.on(self.size)
     }
 
     /// Adds a picture to the outputs, as PNG and where asked for as SVG.
@@ -122,7 +122,7 @@ impl PictureArgs {
         let failed = |e: write::ChartError| Failure::Picture(e.to_string());
         outputs.add(names[0], write::png(scene, self.size.scale).map_err(failed)?);
         if self.svg {
-            outputs.add(names[1], write::svg(scene).map_err(failed)?.into_bytes());
+            outputs.add(names[1], write::svg(scene, self.size.points_per_px()).map_err(failed)?.into_bytes());
         }
         Ok(())
     }

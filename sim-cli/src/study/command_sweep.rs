@@ -135,7 +135,10 @@ fn draw(args: &SweepArgs, table: &Path, data: &PopulationData) -> Result<Vec<(St
     let name = |extension| name_of(&table.with_extension(extension));
     let mut files = vec![(name("png")?, write::png(&scene, args.pictures.size.scale).map_err(failed)?)];
     if args.pictures.svg {
-        files.push((name("svg")?, write::svg(&scene).map_err(failed)?.into_bytes()));
+        files.push((
+            name("svg")?,
+            write::svg(&scene, args.pictures.size.points_per_px()).map_err(failed)?.into_bytes(),
+        ));
     }
     Ok(files)
 }

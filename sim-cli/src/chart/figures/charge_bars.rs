@@ -1,7 +1,7 @@
 //! Where the ampere-hours went: each block is one stacked bar spread over rows, so that every part has its name.
 
 use super::super::font::{Face, fit, text_width};
-use super::super::lane::hatch;
+use super::super::pattern::{self, Pattern};
 use super::super::scale::{figure, round_step};
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
@@ -63,22 +63,34 @@ pub struct ChargeBars {
 /// Parts smaller than this are left out of the rows and named below their block, Ah.
 const NOTHING_AH: f64 = 5e-4;
 const FIGURES_PX: f64 = 112.0;
+/// Type of a row, as a share of its height.
+const ROW_SHARE: f64 = 0.72;
 
 /// Builds the charge bars.
 #[must_use]
 pub fn charge_bars(data: &ChargeBars, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Where the ampere-hours went, each bus as a stack of parts.",
+    );
     let shown = |b: &Block| b.parts.iter().filter(|p| p.ah.abs() >= NOTHING_AH).count();
     // Each block: a title, the whole, its parts, the sum, and air.
-    let lines: f64 = data.blocks.iter().map(|b| 3.0 + shown(b) as f64 + 0.45).sum::<f64>() + 1.6;
+    let lines = |blocks: &[Block]| blocks.iter().map(|b| 3.0 + shown(b) as f64 + 0.45).sum::<f64>() + 1.6;
+    // Type no smaller than that of the axis: a small sheet has room for the first blocks only.
+    let room = |n: &usize| body.height() / lines(&data.blocks[..*n]) * ROW_SHARE >= theme.sizes.axis;
+    let fits = (1..=data.blocks.len()).rev().find(room).unwrap_or(1).min(data.blocks.len());
+    let blocks = if theme.small { &data.blocks[..fits] } else { &data.blocks[..] };
+    let lines = lines(blocks);
     let row_px = (body.height() / lines.max(1.0)).min(24.0);
-    let names_px = (body.width() * 0.30).max(250.0);
+    let names_px = if theme.small { 0.40 * body.width() } else { (body.width() * 0.30).max(250.0) };
     let (x0, x1) = (body.x0 + names_px, body.x1 - FIGURES_PX);
-    let most_ah = data.blocks.iter().map(|b| b.whole_ah.max(b.sum_ah())).fold(0.0, f64::max).max(1e-3);
+    let most_ah = blocks.iter().map(|b| b.whole_ah.max(b.sum_ah())).fold(0.0, f64::max).max(1e-3);
     let bars = Bars { theme, x0, x1, most_ah, names_x: body.x0 + 10.0, figures_x: body.x1, row_px };
     let mut y = body.y0;
     bars.grid(&mut scene, body.y0 + 2.0, body.y0 + row_px * (lines - 1.6));
-    for block in &data.blocks {
+    for block in blocks {
         y = bars.block(&mut scene, block, body.x0, y) + 0.45 * row_px;
     }
     scene
@@ -101,7 +113,7 @@ impl Bars<'_> {
 
     fn text(&self, scene: &mut Scene, at: (f64, f64), align: Align, words: &str, face: Face, ink: Ink) {
         // Narrow rows take smaller type rather than touch.
-        let size_px = self.theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = self.theme.sizes.label.min(self.row_px * ROW_SHARE);
         scene.text(Text { at, align, text: words.to_owned(), size_px, face, ink });
     }
 
@@ -127,7 +139,7 @@ impl Bars<'_> {
     fn block(&self, scene: &mut Scene, block: &Block, left: f64, y: f64) -> f64 {
         let theme = self.theme;
         let mut row = y;
-        let size_px = theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = theme.sizes.label.min(self.row_px * ROW_SHARE);
         let title = fit(&block.title, size_px, Face::Bold, self.figures_x - left);
         // The title stands on paper of its own: grid lines pass behind it.
         let width = text_width(&title, size_px, Face::Bold);
@@ -180,7 +192,7 @@ impl Bars<'_> {
     ) {
         let theme = self.theme;
         let base = y + 0.72 * self.row_px;
-        let size_px = theme.sizes.label.min(self.row_px * 0.72);
+        let size_px = theme.sizes.label.min(self.row_px * ROW_SHARE);
         let name = fit(name, size_px, face, self.x0 - self.names_x - 8.0);
         self.text(scene, (self.names_x, base), Align::Left, &name, face, theme.ink);
         let (a, b) = (self.x(from_ah), self.x(to_ah));
@@ -188,12 +200,16 @@ impl Bars<'_> {
         match part.map(|p| p.kind) {
             None => scene.rect(bar, theme.ribbons.running.fill),
             Some(PartKind::Kept) => scene.rect(bar, theme.ribbons.on.fill),
-            Some(PartKind::Used) => scene.rect(bar, theme.ribbons.absorption.fill),
+            Some(PartKind::Used) => {
+                let line = Stroke::solid(theme.roles.house.ink, 1.1);
+                pattern::fill(scene, bar, theme.ribbons.idle.fill, Pattern::Level(3.4), line);
+            }
             // Stripes tell what never came from what did, in grey print too; a sliver has no room for them.
             Some(PartKind::Missed) if bar.width() > 8.0 => {
-                hatch(scene, theme, bar, Stroke::solid(theme.ribbons.cranking.fill, 2.2));
+                let line = Stroke::solid(theme.fault, 2.2);
+                pattern::fill(scene, bar, theme.ribbons.idle.fill, Pattern::Rising(4.0), line);
             }
-            Some(PartKind::Missed) => scene.rect(bar, theme.ribbons.cranking.fill),
+            Some(PartKind::Missed) => scene.rect(bar, theme.fault),
         }
         let ah = part.map_or(whole_ah, |p| p.ah);
         let words = format!("{} Ah", figure(ah, 2));

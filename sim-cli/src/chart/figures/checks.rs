@@ -1,7 +1,9 @@
 //! Whole-figure checks over awkward runs: no label meets another, all stay on the sheet, pictures are real.
 
+use super::super::dash::clip;
 use super::super::events::{Event, EventKind};
-use super::super::scene::Scene;
+use super::super::font::Face;
+use super::super::scene::{Align, Scene, Shape, Text};
 use super::super::size::{FigureSize, Rect};
 use super::super::theme::Theme;
 use super::super::time_axis::Clock;
@@ -9,6 +11,7 @@ use super::super::write;
 use super::Heading;
 use super::ladder::{LadderData, SmallestGap, Trigger, Zoom, ladder};
 use super::overview::{OverviewData, overview};
+use super::temperatures::{HeatLine, Temperature};
 use super::timeline::{Closeup, EngineState, Span, StageState, Timeline, UnitState};
 
 /// An invented run: an engine window and a square wave of switching inside it.
@@ -74,7 +77,16 @@ impl Invented {
             unit_loss_w: wave(32.0, 0.0),
             input_cable_loss_w: wave(30.0, 0.0),
             output_cable_loss_w: wave(7.0, 0.0),
-            case_temp_c: self.cycles.is_multiple_of(2).then(|| wave(40.0, 20.0)),
+            hot: vec![Temperature { name: "unit case".to_owned(), temp_c: wave(40.0, 20.0), hottest: None }],
+            limits: [(45.0, "unit gives less"), (180.0, "winding")]
+                .map(|(temp_c, name)| HeatLine {
+                    names: vec![name.to_owned()],
+                    temp_c,
+                    assumed: true,
+                    shown: true,
+                })
+                .to_vec(),
+            marks: vec![(0.3 * self.length_s, "house loads shed\nat some time".to_owned())],
         };
         let l = LadderData {
             heading,
@@ -155,15 +167,66 @@ fn awkward() -> Vec<(&'static str, OverviewData, LadderData)> {
 
 /// Fails where two texts of a scene meet, or one leaves the sheet.
 pub(crate) fn assert_legible(name: &str, scene: &Scene) {
+    let faults = illegible(scene);
+    assert!(faults.is_empty(), "{name}: {faults:?}");
+}
+
+/// Texts of a scene that meet, or leave the sheet.
+pub(crate) fn illegible(scene: &Scene) -> Vec<String> {
     let sheet = Rect::new(0.0, 0.0, scene.width_px, scene.height_px);
     let boxes: Vec<(Rect, &str)> =
         scene.texts().map(|t| (t.bounds().grown(-0.25), t.text.as_str())).collect();
+    let mut faults = Vec::new();
     for (i, (a, words)) in boxes.iter().enumerate() {
-        assert!(sheet.contains(a), "{name}: \"{words}\" leaves the sheet: {a:?}");
-        for (b, other) in &boxes[i + 1..] {
-            assert!(!a.overlaps(b), "{name}: \"{words}\" meets \"{other}\"");
+        if !sheet.contains(a) {
+            faults.push(format!("\"{words}\" leaves the sheet: {a:?}"));
+        }
+        let others = boxes[i + 1..].iter().filter(|(b, _)| a.overlaps(b));
+        faults.extend(others.map(|(_, other)| format!("\"{words}\" meets \"{other}\"")));
+    }
+    faults
+}
+
+/// Texts that a line which means something runs through. Rules, leaders, and what opaque paper covers before the text is
+/// written do not count.
+pub(crate) fn on_lines(scene: &Scene, theme: &Theme) -> Vec<String> {
+    let quiet = [theme.grid, theme.day, theme.axis, theme.leader];
+    let mut faults = Vec::new();
+    for (n, shape) in scene.shapes.iter().enumerate() {
+        let Shape::Text(text) = shape else { continue };
+        let letters = text.bounds().grown(-0.75);
+        let covered = scene.shapes[..n].iter().rposition(
+            |s| matches!(s, Shape::Box { rect, ink } if ink.alpha > 0.999 && rect.contains(&letters)),
+        );
+        let crossed = scene.shapes.iter().skip(covered.map_or(0, |c| c + 1)).find(|line| {
+            let Shape::Path { points, stroke } = line else { return false };
+            !quiet.contains(stroke) && clip(points, letters).iter().any(|part| part.len() > 1)
+        });
+        if let Some(Shape::Path { points, stroke }) = crossed {
+            faults.push(format!("\"{}\" lies on a line of {} points, {stroke:?}", text.text, points.len()));
         }
     }
+    faults
+}
+
+#[test]
+fn a_label_on_a_line_is_seen() {
+    let theme = Theme::light();
+    let mut scene = Scene::new(100.0, 50.0, theme.paper);
+    let text = |y: f64| Text {
+        at: (20.0, y),
+        align: Align::Left,
+        text: "turn-off".to_owned(),
+        size_px: 10.0,
+        face: Face::Regular,
+        ink: theme.ink,
+    };
+    scene.line((0.0, 20.0), (100.0, 22.0), theme.roles.input);
+    let mut apart = scene.clone();
+    apart.text(text(40.0));
+    assert!(on_lines(&apart, &theme).is_empty());
+    scene.text(text(24.0));
+    assert_eq!(on_lines(&scene, &theme).len(), 1);
 }
 
 #[test]
@@ -200,9 +263,9 @@ fn the_same_run_gives_the_same_bytes_and_svg_keeps_its_words() {
     let (_, _, l) = awkward().swap_remove(2);
     let draw = || ladder(&l, &theme, size);
     assert_eq!(write::png(&draw(), 1.0), write::png(&draw(), 1.0));
-    let svg = write::svg(&draw()).unwrap();
+    let svg = write::svg(&draw(), 1.0).unwrap();
     assert!(svg.starts_with(
-        "<svg width=\"960\" height=\"540\" stroke-linejoin=\"round\" viewBox=\"0 0 7680 4320\""
+        "<svg width=\"960\" height=\"540\" role=\"img\" aria-labelledby=\"title desc\" stroke-linejoin=\"round\" viewBox=\"0 0 7680 4320\""
     ));
     for words in ["turn-off 12.80 V, held 2 s", "IN unit input", "79 on/off (V)", "clock time"] {
         assert!(svg.contains(words), "{words} is missing");

@@ -48,7 +48,7 @@ const MARKS_MOHM: [f64; 15] =
 /// Builds the picture.
 #[must_use]
 pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading, "What happens as one input is changed.");
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let all = || data.curves.iter().flat_map(|c| &c.loop_mohm).copied();
     let low = all().fold(f64::INFINITY, f64::min).min(data.vehicle_mohm.0);
@@ -70,16 +70,15 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
 
     let log: Vec<Vec<f64>> =
         data.curves.iter().map(|c| c.loop_mohm.iter().map(|r| r.log10()).collect()).collect();
-    let top = body.y0 + 34.0;
+    let top = body.y0 + if theme.small { 16.0 } else { 34.0 };
     let bottom = body.y1 - x_axis::BELOW_PX;
     let split = top + 0.64 * (bottom - top);
-    let upper = Rect::new(x0, top, x1, split - 14.0);
-    let lower = Rect::new(x0, split + 10.0, x1, bottom);
+    let upper = Rect::new(x0, top, x1, if theme.small { bottom } else { split - 14.0 });
+    let lower = if theme.small { upper } else { Rect::new(x0, split + 10.0, x1, bottom) };
     let clock = Clock::default();
     let band = (data.vehicle_mohm.0.log10(), data.vehicle_mohm.2.log10());
-    for (title, unit, plot, charge) in
-        [("Ah per drive-hour", "Ah/h", upper, true), ("Starts per drive-hour", "1/h", lower, false)]
-    {
+    let both = [("Ah per drive-hour", "Ah/h", upper, true), ("Starts per drive-hour", "1/h", lower, false)];
+    for (title, unit, plot, charge) in both.into_iter().take(if theme.small { 1 } else { 2 }) {
         // The upper one has an axis where its title would stand.
         let mut panel = Panel::new(if charge { "" } else { title }, unit, Range::FromZero);
         for (n, (curve, x)) in data.curves.iter().zip(&log).enumerate() {
@@ -91,6 +90,7 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
                 stroke: stroke(theme, n, data.curves.len()),
             });
         }
+        panel.uprights.push((data.vehicle_mohm.1.log10(), Stroke::solid(theme.ink, 1.0)));
         let frame = Frame {
             plot,
             time: x,
@@ -98,7 +98,7 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
             ticks: &ticks,
             limits: panel.limits(),
             axis_figures: true,
-            end_label_px: if charge { 0.0 } else { END_LABEL_PX },
+            end_label_px: if charge && !theme.small { 0.0 } else { END_LABEL_PX },
             names: true,
             window_s: Some(band),
         };
@@ -110,25 +110,26 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
             scene.line((at, plot.y1 - 11.0), (at, plot.y1 + 1.0), own);
         }
         let van = x.x(data.vehicle_mohm.1.log10());
-        scene.line((van, plot.y0), (van, plot.y1), Stroke::solid(theme.ink, 1.0));
         if charge {
-            note(
-                &mut scene,
-                theme,
-                (van + 5.0, plot.y0 + 12.0),
-                "the vehicle; tinted: as well as it is known",
-            );
-            curve_names(&mut scene, theme, data, &x, plot, frame.limits);
+            if !theme.small {
+                let words = "the vehicle; tinted: as well as it is known";
+                note(&mut scene, theme, (van + 5.0, plot.y0 + 12.0), words);
+                curve_names(&mut scene, theme, data, &x, plot, frame.limits);
+            }
         }
     }
     scene.text(Text {
-        at: (x0 - 36.0, upper.y0 - 21.0),
+        at: (x0 - 36.0, upper.y0 - if theme.small { 6.0 } else { 21.0 }),
         align: Align::Left,
         text: "Ah per drive-hour".to_owned(),
         size_px: theme.sizes.panel,
         face: Face::Bold,
         ink: theme.ink,
     });
+    if theme.small {
+        x_axis::draw(&mut scene, theme, &x, &ticks, upper.y1, "loop at 20 °C, mΩ; upright: the vehicle");
+        return scene;
+    }
     x_axis::draw_above(&mut scene, theme, &x, &lengths, upper.y0);
     let middle = f64::midpoint(x0, x1);
     scene.text(Text {

@@ -46,10 +46,10 @@ impl Tone {
 
     /// Fills a rectangle: lines over the ground tell tones apart in grey print too.
     fn fill(self, scene: &mut Scene, theme: &Theme, r: Rect) {
-        let (bulk, cranking) = (theme.ribbons.bulk.fill, theme.ribbons.cranking.fill);
+        let (bulk, cranking) = (theme.ribbons.bulk.fill, theme.fault);
         let idle = theme.ribbons.idle.fill;
         let (ground, pattern, ink, width_px) = match self {
-            Tone::Good => (theme.ribbons.float.fill, Pattern::Plain, theme.ink, 0.0),
+            Tone::Good => (theme.roles.output.ink.at(0.28), Pattern::Plain, theme.ink, 0.0),
             Tone::Turns => (theme.gap, Pattern::Upright(4.0), theme.ink_soft, 0.8),
             Tone::AtFirst => (theme.gap, Pattern::Rising(8.0), theme.ink_soft, 0.8),
             Tone::Keeps => (theme.shortfall, Pattern::Plain, theme.ink, 0.0),
@@ -117,12 +117,17 @@ pub fn short(value: f64) -> String {
 /// Builds the picture.
 #[must_use]
 pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) =
+        sheet::begin(size, theme, &data.heading, "How far each input can be changed before trouble begins.");
     if data.bars.is_empty() {
         sheet::nothing(&mut scene, theme, body, "No change within the spans looked at makes any difference.");
         return scene;
     }
-    let row_px = ((body.height() - 42.0) / data.bars.len() as f64).min(34.0);
+    // Rows too low for their type are left out, the last first.
+    let least_px = theme.sizes.axis / 0.46;
+    let most = ((body.height() - 42.0) / least_px).floor().max(1.0) as usize;
+    let bars = &data.bars[..data.bars.len().min(if theme.small { most } else { usize::MAX })];
+    let row_px = ((body.height() - 42.0) / bars.len() as f64).min(34.0);
     let small = theme.sizes.axis.min(0.46 * row_px);
     let names_px = 0.30 * body.width();
     let (x0, x1) = (body.x0 + names_px + 66.0, body.x1 - 4.0);
@@ -131,7 +136,7 @@ pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Sc
     };
     let head = theme.sizes.axis;
     text(&mut scene, (x0 - 8.0, body.y0 + 8.0), Align::Right, "now", head, Face::Bold, theme.ink);
-    for (n, bar) in data.bars.iter().enumerate() {
+    for (n, bar) in bars.iter().enumerate() {
         let top = body.y0 + 14.0 + n as f64 * row_px;
         let (y0, y1) = (top + 0.50 * row_px, top + 0.92 * row_px);
         let base = y1 - 0.08 * row_px;
@@ -192,10 +197,17 @@ fn legend(scene: &mut Scene, theme: &Theme, body: Rect, data: &DistanceBars) {
         *x += text_width(text, size_px, Face::Regular) + 10.0;
     };
     for tone in Tone::ALL.into_iter().filter(|t| used(*t)) {
+        let width = 22.0 + text_width(tone.name(), size_px, Face::Regular);
+        if theme.small && x + width > body.x1 {
+            return;
+        }
         let r = Rect::new(x, y - 9.0, x + 18.0, y + 2.0);
         tone.fill(scene, theme, r);
         x += 22.0;
         words(scene, &mut x, tone.name());
+    }
+    if theme.small {
+        return;
     }
     scene.line((x + 4.0, y - 9.0), (x + 4.0, y + 1.0), Stroke::solid(theme.ink, 2.4));
     x += 10.0;

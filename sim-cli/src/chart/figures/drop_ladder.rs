@@ -60,19 +60,27 @@ const LEFT_NAMES_PX: f64 = 196.0;
 /// Builds the picture.
 #[must_use]
 pub fn drop_ladder(data: &DropLadder, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Where the volts go between the alternator's set-point and the unit's input, step by step.",
+    );
     let levels = || data.rungs.iter().map(|r| r.volts_v).chain(data.goal.iter().map(|g| g.volts_v));
     let (low, high) = (levels().fold(f64::INFINITY, f64::min), levels().fold(f64::NEG_INFINITY, f64::max));
     if data.rungs.is_empty() || low > high {
         return scene;
     }
     let pad = (0.05 * (high - low)).max(0.02);
-    let plot = Rect::new(body.x0 + 58.0, body.y0 + 24.0, body.x1, body.y1 - 22.0);
+    let axis_px = if theme.small { 2.0 } else { 58.0 };
+    let names_px = if theme.small { 158.0 } else { LEFT_NAMES_PX };
+    let plot = Rect::new(body.x0 + axis_px, body.y0 + 24.0, body.x1, body.y1 - 22.0);
     let scale = ValueScale { low: low - pad, high: high + pad, y_low: plot.y1, y_high: plot.y0 };
     // A narrow sheet takes width from the stack and the columns before it takes words.
     let squeeze = (size.width_px / 960.0).clamp(0.65, 1.0);
-    let stack = (plot.x0 + LEFT_NAMES_PX, plot.x0 + LEFT_NAMES_PX + 100.0 * squeeze * squeeze);
-    let sheet = Stack { theme, scale, plot, stack, squeeze };
+    let stack =
+        (plot.x0 + names_px, plot.x0 + names_px + if theme.small { 28.0 } else { 100.0 * squeeze * squeeze });
+    let sheet = Stack { theme, scale, plot, stack, squeeze, names_px };
     sheet.axis(&mut scene, body.y0 + 10.0);
     sheet.drops(&mut scene, data);
     sheet.rungs(&mut scene, data);
@@ -85,6 +93,8 @@ struct Stack<'t> {
     plot: Rect,
     stack: (f64, f64),
     squeeze: f64,
+    /// Room for the names of the rungs.
+    names_px: f64,
 }
 
 impl Stack<'_> {
@@ -95,6 +105,9 @@ impl Stack<'_> {
 
     fn axis(&self, scene: &mut Scene, title_y: f64) {
         let theme = self.theme;
+        if theme.small {
+            return;
+        }
         self.text(scene, (self.plot.x0 - 40.0, title_y), Align::Left, "Volts, V", Face::Bold, theme.ink);
         let (values, decimals) = self.scale.ticks(26.0);
         for v in values {
@@ -112,10 +125,12 @@ impl Stack<'_> {
     }
 
     /// Right edges of the columns of figures, and the left edge of the words.
-    fn columns(&self) -> ([f64; 3], f64) {
+    fn columns(&self) -> (Vec<f64>, f64) {
         let x = self.stack.1 + 40.0;
-        let column = |n: f64| x + n * 64.0 * self.squeeze;
-        ([column(1.0), column(2.0), column(3.0)], column(3.0) + 16.0)
+        let columns = if self.theme.small { 1 } else { 3 };
+        let at: Vec<f64> = (1..=columns).map(|n| x + f64::from(n) * 64.0 * self.squeeze).collect();
+        let words_x = at.last().copied().unwrap_or(x) + 16.0 * self.squeeze;
+        (at, words_x)
     }
 
     fn drops(&self, scene: &mut Scene, data: &DropLadder) {
@@ -213,7 +228,13 @@ impl Stack<'_> {
         let marks: Vec<(String, f64, Stroke)> = data
             .rungs
             .iter()
-            .map(|r| (format!("{} {} V", r.name, figure(r.volts_v, 3)), r.volts_v, rung))
+            .map(|r| {
+                // A small sheet has no room for the letters that other pictures use.
+                let letters = r.name.chars().take_while(char::is_ascii_uppercase).count();
+                let (name, decimals) =
+                    if theme.small { (r.name[letters..].trim(), 2) } else { (&*r.name, 3) };
+                (format!("{name} {} V", figure(r.volts_v, decimals)), r.volts_v, rung)
+            })
             .chain(goal)
             .collect();
         let wanted: Vec<f64> = marks.iter().map(|m| self.scale.y(m.1)).collect();
@@ -225,7 +246,7 @@ impl Stack<'_> {
                 vec![(self.stack.0 - 6.0, at), (self.stack.0 - 22.0, y), (self.stack.0 - 28.0, y)],
                 theme.leader,
             );
-            let words = fit(&words, theme.sizes.label, Face::Bold, LEFT_NAMES_PX - 40.0);
+            let words = fit(&words, theme.sizes.label, Face::Bold, self.names_px - 34.0);
             let text = Text {
                 at: (self.stack.0 - 32.0, y + 0.36 * theme.sizes.label),
                 align: Align::Right,

@@ -34,7 +34,12 @@ const END_LABEL_PX: f64 = 172.0;
 #[must_use]
 pub fn glass(data: &GlassData, theme: &Theme, size: FigureSize) -> Scene {
     let ladder = &data.ladder;
-    let (mut scene, body) = sheet::begin(size, theme, &ladder.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &ladder.heading,
+        "Volts and amps of a short stretch, enlarged, with what the unit does at each step.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
     let time = TimeScale::new(ladder.timeline.start_s, ladder.timeline.end_s, x0, x1);
     let clock = &ladder.timeline.clock;

@@ -56,30 +56,32 @@ const HISTOGRAM_PX: f64 = 74.0;
 /// Builds the picture.
 #[must_use]
 pub fn headroom(data: &HeadroomData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "What the alternator can give over engine speed, against what is asked of it.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let ends =
         (data.engine_rpm.first().copied().unwrap_or(0.0), data.engine_rpm.last().copied().unwrap_or(3000.0));
     let rpm = TimeScale::new(ends.0, ends.1, x0, x1);
     let ticks = x_axis::round_ticks(&rpm, theme.sizes.axis);
-    let histogram = Rect::new(x0, body.y1 - x_axis::BELOW_PX - HISTOGRAM_PX, x1, body.y1 - x_axis::BELOW_PX);
+    let histogram_px = if theme.small { 0.0 } else { HISTOGRAM_PX };
+    let histogram = Rect::new(x0, body.y1 - x_axis::BELOW_PX - histogram_px, x1, body.y1 - x_axis::BELOW_PX);
 
     // Alternator speed has round marks of its own, on the upper edge.
-    let plot = Rect::new(x0, body.y0 + 46.0, x1, histogram.y0 - 24.0);
+    let (above, below) = if theme.small { (16.0, 0.0) } else { (46.0, 24.0) };
+    let plot = Rect::new(x0, body.y0 + above, x1, histogram.y0 - below);
     let ratio = data.pulley_ratio.max(1e-6);
     let upper = TimeScale::new(ends.0 * ratio, ends.1 * ratio, x0, x1);
     let upper_ticks = x_axis::round_ticks(&upper, theme.sizes.axis);
-    x_axis::draw_above(&mut scene, theme, &upper, &upper_ticks, plot.y0);
-    let name = format!("alternator speed, rpm (× {})", figure(ratio, 2));
-    label(
-        &mut scene,
-        theme,
-        (f64::midpoint(x0, x1), plot.y0 - 21.0),
-        Align::Center,
-        &name,
-        Face::Regular,
-        theme.ink_soft,
-    );
+    if !theme.small {
+        x_axis::draw_above(&mut scene, theme, &upper, &upper_ticks, plot.y0);
+        let name = format!("alternator speed, rpm (× {})", figure(ratio, 2));
+        let at = (f64::midpoint(x0, x1), plot.y0 - 21.0);
+        label(&mut scene, theme, at, Align::Center, &name, Face::Regular, theme.ink_soft);
+    }
     label(
         &mut scene,
         theme,
@@ -103,7 +105,9 @@ pub fn headroom(data: &HeadroomData, theme: &Theme, size: FigureSize) -> Scene {
         window_s: None,
     };
     panel.draw(&mut scene, theme, &frame);
-    time_at_rpm(&mut scene, theme, data, &rpm, histogram);
+    if !theme.small {
+        time_at_rpm(&mut scene, theme, data, &rpm, histogram);
+    }
     x_axis::draw(&mut scene, theme, &rpm, &ticks, histogram.y1, "engine speed, rpm");
     scene
 }

@@ -56,7 +56,12 @@ const END_LABEL_PX: f64 = 168.0;
 /// Builds the picture.
 #[must_use]
 pub fn key_off(data: &KeyOffData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Volts after the last key-off, on a time axis that is logarithmic.",
+    );
     if data.time_s.is_empty() {
         sheet::nothing(&mut scene, theme, body, "no key-off to show");
         return scene;

@@ -88,12 +88,18 @@ const ZOOM_PX: f64 = 208.0;
 /// Builds the voltage ladder.
 #[must_use]
 pub fn ladder(data: &LadderData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Volts from the alternator's set-point down to the house posts, and amps, over the run.",
+    );
     let closeup = match &data.zoom {
         Zoom::Auto => data.timeline.closeup(),
         Zoom::Of(closeup) => Some(closeup.clone()),
         Zoom::Off => None,
     };
+    let closeup = closeup.filter(|_| !theme.small);
     let zoom_px = if closeup.is_some() { ZOOM_PX + 8.0 } else { 0.0 };
     let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - zoom_px - END_LABEL_PX);
     let clock = &data.timeline.clock;
@@ -109,6 +115,12 @@ pub fn ladder(data: &LadderData, theme: &Theme, size: FigureSize) -> Scene {
     let foot = Foot::measure(theme, body, &lane, clock, &scales);
 
     let panels = [(volts_panel(data, theme), 1.75), (amps_panel(data, theme), 1.0)];
+    let Some((closeup, scale, zoom_ticks)) = &zoom else {
+        let area = Rect::new(x0, body.y0, x1, foot.lane_y);
+        sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, clock), END_LABEL_PX);
+        foot.draw(&mut scene, theme, &time, &ticks, true);
+        return scene;
+    };
     let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
     let per_share = (foot.lane_y - body.y0 - chrome).max(10.0) / 2.75;
     let mut y = body.y0;
@@ -124,33 +136,29 @@ pub fn ladder(data: &LadderData, theme: &Theme, size: FigureSize) -> Scene {
             axis_figures: true,
             end_label_px: END_LABEL_PX,
             names: true,
-            window_s: zoom.as_ref().map(|z| z.0.window_s),
+            window_s: Some(closeup.window_s),
         };
         panel.draw(&mut scene, theme, &frame);
-        if let Some((closeup, scale, zoom_ticks)) = &zoom {
-            let plot = Rect::new(scale.x0, plot.y0, scale.x1, plot.y1);
-            scene.rect(plot, theme.window);
-            let frame = Frame {
-                plot,
-                time: *scale,
-                ticks: zoom_ticks,
-                axis_figures: false,
-                end_label_px: 0.0,
-                names: false,
-                window_s: None,
-                ..frame
-            };
-            panel.draw(&mut scene, theme, &frame);
-            if row == 0 {
-                zoom_title(&mut scene, theme, plot, &closeup.title);
-            }
+        let enlarged = Rect::new(scale.x0, plot.y0, scale.x1, plot.y1);
+        scene.rect(enlarged, theme.window);
+        let frame = Frame {
+            plot: enlarged,
+            time: *scale,
+            ticks: zoom_ticks,
+            axis_figures: false,
+            end_label_px: 0.0,
+            names: false,
+            window_s: None,
+            ..frame
+        };
+        panel.draw(&mut scene, theme, &frame);
+        if row == 0 {
+            zoom_title(&mut scene, theme, enlarged, &closeup.title);
         }
         y = plot.y1 + BELOW_PX;
     }
     foot.draw(&mut scene, theme, &time, &ticks, true);
-    if let Some((_, scale, zoom_ticks)) = &zoom {
-        foot.draw(&mut scene, theme, scale, zoom_ticks, false);
-    }
+    foot.draw(&mut scene, theme, scale, zoom_ticks, false);
     scene
 }
 

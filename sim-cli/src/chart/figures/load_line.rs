@@ -2,7 +2,7 @@
 //! Where the two lines cross the unit can run; where they do not, it cannot.
 
 use super::super::decimate::Joining;
-use super::super::font::Face;
+use super::super::font::{Face, text_width};
 use super::super::panel::{Frame, Marker, Panel, Series, Threshold};
 use super::super::scale::{Range, ValueScale, figure};
 use super::super::scene::{Align, Scene, Text};
@@ -55,7 +55,12 @@ const END_LABEL_PX: f64 = 150.0;
 /// Builds the picture.
 #[must_use]
 pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Volts at the unit's input over its current: where it can run.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 22.0, body.x1 - END_LABEL_PX);
     let last_a = data.current_a.last().copied().unwrap_or(60.0);
     let amps = TimeScale::new(0.0, last_a, x0, x1);
@@ -64,7 +69,7 @@ pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene 
     let source = cut(&data.current_a, &data.source_v, data.span_v.0);
     let battery = cut(&data.current_a, &data.battery_v, data.span_v.0);
     let curves: Vec<Curve> = data.curves.iter().map(|c| hyperbola(c.input_w, data.span_v, last_a)).collect();
-    let panel = panel(data, theme, &curves, [&source, &battery]);
+    let mut panel = panel(data, theme, &curves, [&source, &battery]);
     let frame = Frame {
         plot,
         time: amps,
@@ -79,12 +84,15 @@ pub fn load_line(data: &LoadLineData, theme: &Theme, size: FigureSize) -> Scene 
     let scale = ValueScale { low: data.span_v.0, high: data.span_v.1, y_low: plot.y1, y_high: plot.y0 };
     if (0.0..=last_a).contains(&data.input_limit_a) {
         let x = amps.x(data.input_limit_a);
-        scene.line((x, plot.y0), (x, plot.y1), Stroke::dashed(theme.ink_soft, 1.2, Dash::Long));
+        panel.uprights.push((data.input_limit_a, Stroke::dashed(theme.ink_soft, 1.2, Dash::Long)));
         let words = format!("input limit {} A", figure(data.input_limit_a, 0));
-        // Beside the line if there is room, and always above the plot where no call-out comes.
-        let align = if x > f64::midpoint(x0, x1) { Align::Right } else { Align::Left };
+        // Above the plot, where no call-out comes: left of the line where the title leaves room.
+        let title_x = x0 + text_width(&panel.title, theme.sizes.panel, Face::Bold) + 10.0;
+        let width = text_width(&words, theme.sizes.axis, Face::Regular);
+        let left = x - width > title_x;
+        let (at_x, align) = if left { (x, Align::Right) } else { (x.max(title_x), Align::Left) };
         scene.text(Text {
-            at: (x.clamp(x0 + 60.0, x1), plot.y0 - 6.0),
+            at: (at_x, plot.y0 - 6.0),
             align,
             text: words,
             size_px: theme.sizes.axis,
@@ -110,8 +118,7 @@ fn panel<'a>(
     curves: &'a [Curve],
     [source, battery]: [&'a Curve; 2],
 ) -> Panel<'a> {
-    let mut panel =
-        Panel::new("Volts at the unit's input, V", "V", Range::Fixed(data.span_v.0, data.span_v.1));
+    let mut panel = Panel::new("Input volts, V", "V", Range::Fixed(data.span_v.0, data.span_v.1));
     let series = |name: &str, time_s, value, stroke| Series {
         name: name.to_owned(),
         time_s,

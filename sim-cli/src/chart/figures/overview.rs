@@ -1,13 +1,14 @@
 //! Overview of a run: state of charge, heat and the event lane on one time axis.
 
 use super::super::decimate::Joining;
-use super::super::panel::{Panel, Series};
+use super::super::panel::{Marker, Panel, Series};
 use super::super::scale::{Range, figure};
 use super::super::scene::Scene;
 use super::super::size::{FigureSize, Rect};
 use super::super::theme::{Dash, Stroke, Theme};
 use super::super::time_axis::TimeScale;
 use super::sheet::{self, Foot, Heading, LEFT_PX};
+use super::temperatures::{HeatLine, Temperature, add_limits};
 use super::timeline::Timeline;
 
 /// Everything the overview shows. Series share `time_s`; a value that is not finite leaves a gap.
@@ -29,8 +30,12 @@ pub struct OverviewData {
     pub input_cable_loss_w: Vec<f64>,
     /// Heat in the output cable, W.
     pub output_cable_loss_w: Vec<f64>,
-    /// Case temperature of the unit, if followed; adds a panel of its own.
-    pub case_temp_c: Option<Vec<f64>>,
+    /// The hottest parts, the unit's case first; they have a panel of their own.
+    pub hot: Vec<Temperature>,
+    /// Limits of all temperatures, the lowest first.
+    pub limits: Vec<HeatLine>,
+    /// What must not be missed: when, and in words.
+    pub marks: Vec<(f64, String)>,
 }
 
 const END_LABEL_PX: f64 = 158.0;
@@ -38,20 +43,21 @@ const END_LABEL_PX: f64 = 158.0;
 /// Builds the overview.
 #[must_use]
 pub fn overview(data: &OverviewData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "State of charge, heat and temperature over the run, with what unit and engine do.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let ticks = time.ticks(&data.timeline.clock, theme.sizes.axis);
     let lane = data.timeline.lane(theme);
     let foot = Foot::measure(theme, body, &lane, &data.timeline.clock, &[time]);
 
-    let mut panels = vec![(soc_panel(data, theme), 1.45), (heat_panel(data, theme), 1.0)];
-    if let Some(case_temp_c) = &data.case_temp_c {
-        let mut panel = Panel::new("Case temperature, °C", "°C", Range::Bulk);
-        panel.least_span = 5.0;
-        let name = format!("unit case, max {} °C", peak(case_temp_c, 0));
-        panel.series.push(line(data, name, case_temp_c, theme.roles.temperature));
-        panels.push((panel, 0.62));
+    let mut panels = vec![(soc_panel(data, theme), 1.45), (heat_panel(data, theme), 0.85)];
+    if !data.hot.is_empty() {
+        panels.push((hot_panel(data, theme), 0.85));
     }
     let area = Rect::new(x0, body.y0, x1, foot.lane_y);
     sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, &data.timeline.clock), END_LABEL_PX);
@@ -74,6 +80,23 @@ fn soc_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
     let house_name = name("house", &data.house_soc_pct);
     panel.series.push(line(data, starter_name, &data.starter_soc_pct, starter));
     panel.series.push(line(data, house_name, &data.house_soc_pct, house));
+    for (time_s, text) in &data.marks {
+        let at = data.time_s.partition_point(|t| t < time_s);
+        let value = data.house_soc_pct.get(at).or(data.house_soc_pct.last()).copied().unwrap_or(f64::NAN);
+        panel.markers.push(Marker { time_s: *time_s, value, foot: None, text: text.clone() });
+    }
+    panel
+}
+
+fn hot_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("Temperature, °C", "°C", Range::Bulk);
+    panel.least_span = 5.0;
+    let looks = [theme.roles.temperature, theme.roles.starter];
+    for (part, stroke) in data.hot.iter().zip(looks.into_iter().cycle()) {
+        let name = format!("{}, max {} °C", part.name, peak(&part.temp_c, 0));
+        panel.series.push(line(data, name, &part.temp_c, stroke));
+    }
+    add_limits(&mut panel, &data.limits, theme);
     panel
 }
 

@@ -1,7 +1,7 @@
 //! What a sample says of a population: which key moves the result most, and how the result is spread over all vehicles.
 
 use super::super::font::{Face, fit};
-use super::super::lane::hatch;
+use super::super::pattern::{self, Pattern};
 use super::super::scale::figure;
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Point, Rect};
@@ -42,9 +42,18 @@ const MOST: usize = 16;
 /// Builds the picture.
 #[must_use]
 pub fn population(data: &PopulationData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "How many vehicles of a sample are in trouble, and what that hangs on.",
+    );
     if data.spread.len() < 2 {
         sheet::nothing(&mut scene, theme, body, "Too few runs have this result.");
+        return scene;
+    }
+    if theme.small {
+        tornado(&mut scene, theme, body, data);
         return scene;
     }
     let middle = body.x0 + 0.56 * body.width();
@@ -70,7 +79,8 @@ fn title(scene: &mut Scene, theme: &Theme, area: Rect, text: &str) {
 
 fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) {
     title(scene, theme, area, "What moves it most");
-    let shown = &data.movers[..data.movers.len().min(MOST)];
+    let rows = ((area.height() - 68.0) / (1.3 * theme.sizes.axis)).floor().max(1.0) as usize;
+    let shown = &data.movers[..data.movers.len().min(MOST).min(if theme.small { rows } else { MOST })];
     if shown.is_empty() {
         words(scene, theme, (area.x0, area.y0 + 40.0), Align::Left, "Too few runs to tell.", Face::Regular);
         return;
@@ -93,7 +103,13 @@ fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) 
         words(scene, theme, (area.x0, base), Align::Left, &name, Face::Regular);
         let bar = Rect::new(x(m.by.min(0.0)), y0, x(m.by.max(0.0)).max(x(m.by.min(0.0)) + 0.8), y1);
         if m.default {
-            hatch(scene, theme, bar, Stroke::solid(theme.roles.output.ink, 2.0));
+            pattern::fill(
+                scene,
+                bar,
+                theme.ribbons.idle.fill,
+                Pattern::Rising(4.0),
+                Stroke::solid(theme.roles.output.ink, 2.0),
+            );
         } else {
             scene.rect(bar, theme.roles.output.ink);
         }
@@ -106,7 +122,13 @@ fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) 
     words(scene, theme, (area.x0, foot + 18.0), Align::Left, told, Face::Regular);
     if below > 30.0 {
         let key = Rect::new(area.x0, foot + 26.0, area.x0 + 16.0, foot + 36.0);
-        hatch(scene, theme, key, Stroke::solid(theme.roles.output.ink, 2.0));
+        pattern::fill(
+            scene,
+            key,
+            theme.ribbons.idle.fill,
+            Pattern::Rising(4.0),
+            Stroke::solid(theme.roles.output.ink, 2.0),
+        );
         let told = "not said in the scenario: a default stands there";
         words(scene, theme, (area.x0 + 22.0, foot + 36.0), Align::Left, told, Face::Regular);
     }

@@ -28,17 +28,25 @@ pub(super) const LEFT_PX: f64 = 70.0;
 pub(super) const TITLE_PX: f64 = 19.0;
 /// Space below a plot.
 pub(super) const BELOW_PX: f64 = 8.0;
+/// Lowest plot that is drawn beside others.
+const LOWEST_PX: f64 = 30.0;
 /// Room for the labels of the time axis.
 pub(super) const AXIS_PX: f64 = 21.0;
 
-/// Draws the words of a figure and returns the area left for it.
-pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading) -> (Scene, Rect) {
+/// Draws the words of a figure and returns the area left for it; `shows` says what it draws, for those who do not see it.
+pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading, shows: &str) -> (Scene, Rect) {
     let mut scene = Scene::new(size.width_px, size.height_px, theme.paper);
-    let width = size.width_px - 2.0 * MARGIN_PX;
+    scene.title = heading.title.clone();
+    scene.desc = format!("{shows} {}", heading.answer).trim().to_owned();
+    if !scene.desc.contains(|c: char| c.is_ascii_digit()) {
+        scene.desc = format!("{} {}", scene.desc, heading.footer);
+    }
+    let margin = if theme.small { 10.0 } else { MARGIN_PX };
+    let width = size.width_px - 2.0 * margin;
     let sizes = &theme.sizes;
     let mut put = |text: &str, baseline: f64, size_px: f64, face: Face, ink| {
         scene.text(Text {
-            at: (MARGIN_PX, baseline),
+            at: (margin, baseline),
             align: Align::Left,
             text: text.to_owned(),
             size_px,
@@ -46,29 +54,44 @@ pub(super) fn begin(size: FigureSize, theme: &Theme, heading: &Heading) -> (Scen
             ink,
         });
     };
-    let mut y = 11.0 + sizes.title;
+    let mut y = if theme.small { 5.0 } else { 11.0 } + sizes.title;
     let title = fit(&heading.title, sizes.title, Face::Bold, width);
     put(&title, y, sizes.title, Face::Bold, theme.ink);
-    y += 3.0;
-    for line in wrap(&heading.answer, sizes.answer, Face::Regular, width, 2) {
+    y += if theme.small { 1.0 } else { 3.0 };
+    let answer =
+        if theme.small { in_lines(&heading.answer, sizes.answer, width, 2) } else { &heading.answer };
+    for line in wrap(answer, sizes.answer, Face::Regular, width, 2) {
         y += sizes.answer * 1.3;
         put(&line, y, sizes.answer, Face::Regular, theme.ink);
     }
-    let top = y + 11.0;
+    let top = y + if theme.small { 6.0 } else { 11.0 };
 
-    let footer = wrap(&heading.footer, sizes.footer, Face::Regular, width, 2);
-    let mut bottom = size.height_px - 9.0;
+    // A slide has no room for the inputs: its last sentence says what all of this is.
+    let last = heading.footer.trim_end_matches('.').rfind(". ").map_or(0, |i| i + 2);
+    let footer = match theme.small {
+        true => wrap(&heading.footer[last..], sizes.footer, Face::Regular, width, 1),
+        false => wrap(&heading.footer, sizes.footer, Face::Regular, width, 2),
+    };
+    let mut bottom = size.height_px - if theme.small { 5.0 } else { 9.0 };
     for line in footer.iter().rev() {
         put(line, bottom, sizes.footer, Face::Regular, theme.ink_soft);
         bottom -= sizes.footer * 1.3;
     }
     if !footer.is_empty() {
         bottom -= 1.0;
-        let rule = ((MARGIN_PX, bottom), (size.width_px - MARGIN_PX, bottom));
+        let rule = ((margin, bottom), (size.width_px - margin, bottom));
         scene.line(rule.0, rule.1, theme.grid);
     }
-    let body = Rect::new(MARGIN_PX, top, size.width_px - MARGIN_PX, bottom - 4.0);
+    let body = Rect::new(margin, top, size.width_px - margin, bottom - 4.0);
     (scene, body)
+}
+
+/// As many whole sentences as fit so many lines, one at least.
+fn in_lines(text: &str, size_px: f64, width: f64, lines: usize) -> &str {
+    let ends = text.match_indices(". ").map(|(i, _)| i + 1).chain([text.len()]);
+    let fits = |end: &usize| wrap(&text[..*end], size_px, Face::Regular, width, 99).len() <= lines;
+    let most = ends.clone().filter(fits).last().or(ends.clone().next()).unwrap_or(0);
+    &text[..most]
 }
 
 /// Says in the middle of a figure why there is nothing to show.
@@ -95,9 +118,15 @@ pub(super) fn stack(
     (time, ticks, clock): (&TimeScale, &[Tick], &Clock),
     end_label_px: f64,
 ) -> Vec<Rect> {
-    let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
-    let shares: f64 = panels.iter().map(|p| p.1).sum();
-    let per_share = (area.height() - chrome).max(10.0) / shares;
+    // Where all would be too low to read, the first are drawn and the rest is left to a larger sheet.
+    let share_px = |panels: &[(Panel<'_>, f64)]| {
+        let chrome = panels.len() as f64 * (TITLE_PX + BELOW_PX);
+        (area.height() - chrome).max(10.0) / panels.iter().map(|p| p.1).sum::<f64>()
+    };
+    let low = |panels: &[(Panel<'_>, f64)]| panels.iter().any(|p| p.1 * share_px(panels) < LOWEST_PX);
+    let shown = (1..=panels.len()).rev().find(|n| *n == 1 || !low(&panels[..*n])).unwrap_or(panels.len());
+    let panels = &panels[..shown];
+    let per_share = share_px(panels);
     let mut y = area.y0;
     let mut plots = Vec::new();
     for (panel, share) in panels {
@@ -143,7 +172,7 @@ impl<'a> Foot<'a> {
         clock: &'a Clock,
         scales: &[TimeScale],
     ) -> Self {
-        let items = lane.key(theme, scales);
+        let items = if theme.small { Vec::new() } else { lane.key(theme, scales) };
         let lines = key::line_count(&items, theme, body.width());
         let key_y = body.y1 - lines as f64 * key::LINE_PX;
         Self {

@@ -2,7 +2,7 @@
 
 use super::super::font::{Face, fit, wrap};
 use super::super::key::{self, KeyItem, KeyMark};
-use super::super::lane::{Lane, RIBBON_PX, Ribbon, RibbonState, Segment};
+use super::super::lane::{RIBBON_PX, Ribbon, RibbonState, Segment};
 use super::super::scale::figure;
 use super::super::scene::{Align, Scene, Text};
 use super::super::size::{FigureSize, Rect};
@@ -11,6 +11,9 @@ use super::super::time_axis::TimeScale;
 use super::super::x_axis;
 use super::sheet::{self, Heading};
 use super::timeline::{Span, StageState};
+
+/// What is drawn, for those who do not see it.
+const SHOWS: &str = "A bar for each drive: waiting, bulk, absorption, float, in minutes since key-on.";
 
 /// One drive: from key-on until the unit is off after key-off.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -64,7 +67,7 @@ const MOST_AIR_PX: f64 = 26.0;
 /// Builds the picture: few drives with words below their bars, many with words beside them.
 #[must_use]
 pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, mut body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, mut body) = sheet::begin(size, theme, &data.heading, SHOWS);
     if data.drives.is_empty() {
         sheet::nothing(&mut scene, theme, body, "no drive: the engine never runs");
         return scene;
@@ -77,15 +80,19 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
     let spare = body.height() - around_px - needed - MOST_AIR_PX * data.drives.len() as f64;
     if spare > 0.0 {
         let size = FigureSize { height_px: size.height_px - spare, ..size };
-        (scene, body) = sheet::begin(size, theme, &data.heading);
+        (scene, body) = sheet::begin(size, theme, &data.heading, SHOWS);
     }
     let top = body.y0 + 18.0;
     let room = body.height() - around_px;
     let roomy = needed <= room;
-    let words_px = if roomy { 0.20 * body.width() } else { 0.36 * body.width() };
-    let (x0, x1) = (body.x0 + NAMES_PX, body.x1 - words_px - 14.0);
+    let words_px = match (roomy, theme.small) {
+        (true, _) | (_, true) => 0.20 * body.width(),
+        _ => 0.36 * body.width(),
+    };
+    let names_px = if theme.small { 84.0 } else { NAMES_PX };
+    let (x0, x1) = (body.x0 + names_px, body.x1 - words_px - 14.0);
     let scale = TimeScale::new(0.0, longest, x0, x1);
-    let items = key_items(theme, data, &scale);
+    let items = key_items(theme, data);
     let key_px = key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
     let bottom = body.y1 - key_px - x_axis::BELOW_PX - 2.0;
 
@@ -98,11 +105,11 @@ pub fn stages(data: &StageData, theme: &Theme, size: FigureSize) -> Scene {
         _ => even,
     };
     let used = top + shown.iter().map(height).sum::<f64>();
-    let rows = Rows { theme, scale, body, words_px };
-    rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, NAMES_PX - 8.0);
-    rows.text(&mut scene, (x0, body.y0 + 10.0), "Stages since key-on", Face::Bold, x1 - x0);
+    let rows = Rows { theme, scale, body, words_px, names_px };
+    rows.text(&mut scene, (body.x0, body.y0 + 10.0), "Drive", Face::Bold, names_px - 8.0);
+    rows.text(&mut scene, (x0, body.y0 + 10.0), "What the unit does after key-on", Face::Bold, x1 - x0);
     if !roomy {
-        let head = "Out of the unit, and why stages ended";
+        let head = if theme.small { "Out of the unit" } else { "Out of the unit, and why stages ended" };
         rows.text(&mut scene, (x1 + 14.0, body.y0 + 10.0), head, Face::Bold, words_px);
     }
     let ticks = x_axis::round_ticks(&scale, theme.sizes.axis);
@@ -143,6 +150,7 @@ struct Rows<'t> {
     scale: TimeScale,
     body: Rect,
     words_px: f64,
+    names_px: f64,
 }
 
 impl Rows<'_> {
@@ -157,7 +165,7 @@ impl Rows<'_> {
     fn bar(&self, scene: &mut Scene, drive: &DriveBar, y: f64) -> (f64, f64) {
         let theme = self.theme;
         let (top, base) = (y + 5.0, y + 5.0 + RIBBON_PX - 3.5);
-        self.text(scene, (self.body.x0, base), &drive.name, Face::Regular, NAMES_PX - 8.0);
+        self.text(scene, (self.body.x0, base), &drive.name, Face::Regular, self.names_px - 8.0);
         ribbon(theme, drive).draw(scene, theme, &self.scale, top);
         if let Some(key_off_s) = drive.key_off_s {
             let x = self.scale.x_clamped(key_off_s / 60.0);
@@ -170,7 +178,10 @@ impl Rows<'_> {
         let (_, base) = self.bar(scene, drive, y);
         let size_px = self.theme.sizes.axis;
         let changes = drive.changes.iter().map(|c| format!("; {}", c.1)).collect::<String>();
-        let words = format!("{} Ah{changes}; {}", figure(drive.output_ah, 1), drive.ended);
+        let words = match self.theme.small {
+            true => format!("{} Ah", figure(drive.output_ah, 1)),
+            false => format!("{} Ah{changes}; {}", figure(drive.output_ah, 1), drive.ended),
+        };
         let lines = ((pitch - 5.0) / (1.25 * size_px)).floor().clamp(1.0, 3.0) as usize;
         for (n, line) in wrap(&words, size_px, Face::Regular, self.words_px, lines).iter().enumerate() {
             let at = (self.scale.x1 + 14.0, base + n as f64 * 1.25 * size_px);
@@ -205,7 +216,7 @@ impl Rows<'_> {
 fn looks(theme: &Theme) -> Vec<RibbonState> {
     let r = &theme.ribbons;
     [
-        ("off / waiting", r.idle, true),
+        ("waiting", r.idle, true),
         ("bulk", r.bulk, false),
         ("absorption", r.absorption, false),
         ("float", r.float, false),
@@ -230,21 +241,29 @@ fn ribbon(theme: &Theme, drive: &DriveBar) -> Ribbon {
     Ribbon { name: String::new(), states: looks(theme), segments }
 }
 
-/// Only what the bars themselves leave unsaid.
-fn key_items(theme: &Theme, data: &StageData, scale: &TimeScale) -> Vec<KeyItem> {
-    let lane = Lane { ribbons: data.drives.iter().map(|d| ribbon(theme, d)).collect(), events: Vec::new() };
-    let mut items: Vec<KeyItem> = Vec::new();
-    for mut item in lane.key(theme, &[*scale]) {
-        if item.mark == KeyMark::Hatch {
-            item.text = "on and off too often to draw".to_owned();
-        }
-        if !items.iter().any(|i| i.text == item.text) {
-            items.push(item);
-        }
-    }
+/// What each look in the bars means.
+fn key_items(theme: &Theme, data: &StageData) -> Vec<KeyItem> {
+    let there = |state| data.drives.iter().any(|d| d.stages.iter().any(|s| s.state == state));
+    let says = [
+        (StageState::Waiting, "waiting: the unit is off"),
+        (StageState::Bulk, "bulk: all the current it can give"),
+        (StageState::Absorption, "absorption: volts held, current falls"),
+        (StageState::Float, "float: full, volts held lower"),
+    ];
+    // A small sheet has room for the words alone.
+    let words = |text: &str| match theme.small {
+        true => text.split(':').next().unwrap_or_default().to_owned(),
+        false => text.to_owned(),
+    };
+    let states = says.into_iter().zip(looks(theme)).filter(|((state, _), _)| there(*state));
+    let mut items: Vec<KeyItem> = states
+        .map(|((_, text), look)| KeyItem { mark: KeyMark::State(look.ink), text: words(text) })
+        .collect();
     if data.drives.iter().any(|d| d.key_off_s.is_some()) {
-        let text = "key-off; after it the unit runs on without the engine".to_owned();
-        items.push(KeyItem { mark: KeyMark::Letter('|'), text });
+        items.push(KeyItem { mark: KeyMark::Letter('|'), text: "key-off".to_owned() });
+    }
+    if data.drives.iter().any(|d| d.stages.len() > 12) {
+        items.push(KeyItem { mark: KeyMark::Comb, text: "on and off too often to draw".to_owned() });
     }
     items
 }

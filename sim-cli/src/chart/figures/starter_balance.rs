@@ -51,8 +51,14 @@ const END_LABEL_PX: f64 = 226.0;
 /// Builds the picture.
 #[must_use]
 pub fn starter_balance(data: &StarterBalance, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
-    let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Charge into the starter battery and out of it, summed over the run.",
+    );
+    let end_label_px = END_LABEL_PX.min(0.48 * body.width());
+    let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - end_label_px);
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let clock = &data.timeline.clock;
     let ticks = time.ticks(clock, theme.sizes.axis);
@@ -79,7 +85,7 @@ pub fn starter_balance(data: &StarterBalance, theme: &Theme, size: FigureSize) -
     }
     let area = Rect::new(x0, body.y0, x1, foot.lane_y);
     let panels = [(balance, 1.1), (out, 1.0)];
-    sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, clock), END_LABEL_PX);
+    sheet::stack(&mut scene, theme, &panels, area, (&time, &ticks, clock), end_label_px);
     foot.draw(&mut scene, theme, &time, &ticks, true);
     scene
 }

@@ -18,11 +18,53 @@ pub struct Temperature {
     pub name: String,
     /// Degrees, °C.
     pub temp_c: Vec<f64>,
-    /// Its limit and what happens there, if it has one.
-    pub limit: Option<(f64, String)>,
     /// When it was hottest, seconds, and how hot, °C.
     pub hottest: Option<(f64, f64)>,
 }
+
+/// A temperature that something must not pass, or at which something happens.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct HeatLine {
+    /// What it is the limit of.
+    pub names: Vec<String>,
+    /// Degrees, °C.
+    pub temp_c: f64,
+    /// Whether it is a default that nobody typed.
+    pub assumed: bool,
+    /// Whether what it limits is among the curves.
+    pub shown: bool,
+}
+
+impl HeatLine {
+    fn words(&self) -> String {
+        format!("{} {} °C", self.names.join(", "), figure(self.temp_c, 0))
+    }
+}
+
+/// Draws limits that lie within reach of what is shown, and names the others in a corner: a line far above would squash
+/// the curves, and a line of a part that is not shown limits nothing that is.
+pub(super) fn add_limits(panel: &mut Panel<'_>, limits: &[HeatLine], theme: &Theme) {
+    let shown = || panel.series.iter().flat_map(|s| s.value).copied().filter(|v| v.is_finite());
+    let (low, high) = (shown().fold(f64::INFINITY, f64::min), shown().fold(f64::NEG_INFINITY, f64::max));
+    let reach = high + REACH * (high - low).max(LEAST_C);
+    let (near, far): (Vec<&HeatLine>, Vec<&HeatLine>) =
+        limits.iter().partition(|l| l.shown && l.temp_c <= reach);
+    for limit in near {
+        let dash = if limit.assumed { Dash::Long } else { Dash::Solid };
+        let stroke = Stroke { dash, ..theme.roles.turn_off };
+        panel.thresholds.push(Threshold { value: limit.temp_c, name: limit.words(), stroke });
+    }
+    if let Some(first) = far.first() {
+        let words: Vec<String> = far.iter().map(|l| l.words()).collect();
+        panel.beyond = format!("not drawn: {}", words.join("; "));
+        panel.beyond_short = format!("not drawn: limits from {} °C up", figure(first.temp_c, 0));
+    }
+}
+
+/// How far above the highest curve a limit is still drawn, as a share of the span of all curves.
+const REACH: f64 = 0.55;
+/// The least span, °C: nothing is far from a temperature that never moves.
+const LEAST_C: f64 = 20.0;
 
 /// Everything the picture shows. Series share `time_s`.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -35,6 +77,8 @@ pub struct TemperatureData {
     pub time_s: Vec<f64>,
     /// Temperatures of parts, the most important first.
     pub parts: Vec<Temperature>,
+    /// Their limits, the lowest first.
+    pub limits: Vec<HeatLine>,
     /// Temperature of the air, °C.
     pub air_c: Vec<f64>,
     /// Heat given off, W, each with its name: unit, input cable, output cable.
@@ -46,7 +90,12 @@ const END_LABEL_PX: f64 = 172.0;
 /// Builds the picture.
 #[must_use]
 pub fn temperatures(data: &TemperatureData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Temperatures over the run with their limits, and the heat that drives them.",
+    );
     let (x0, x1) = (body.x0 + LEFT_PX - 16.0, body.x1 - END_LABEL_PX);
     let time = TimeScale::new(data.timeline.start_s, data.timeline.end_s, x0, x1);
     let clock = &data.timeline.clock;
@@ -69,13 +118,12 @@ fn degrees<'a>(data: &'a TemperatureData, theme: &Theme) -> Panel<'a> {
     let r = &theme.roles;
     let looks =
         [r.temperature, r.alternator, r.starter, r.output, r.house, Stroke { dash: Dash::Dot, ..r.input }];
-    for (part, stroke) in data.parts.iter().zip(looks.into_iter().cycle()) {
+    // Names and limits share the column beside the plot: a small sheet shows the hottest few.
+    let shown = if theme.small { 4 } else { looks.len() };
+    for (part, stroke) in data.parts.iter().take(shown).zip(looks) {
         panel.series.push(line(data, span(&part.name, &part.temp_c), &part.temp_c, stroke));
-        if let Some((limit_c, what)) = &part.limit {
-            let name = format!("{what} {} °C", figure(*limit_c, 0));
-            panel.thresholds.push(Threshold { value: *limit_c, name, stroke: theme.roles.turn_off });
-        }
     }
+    add_limits(&mut panel, &data.limits, theme);
     if let Some(part) = data.parts.first() {
         panel.markers.extend(hottest(data, part));
     }

@@ -11,6 +11,9 @@ use super::sheet::{self, Heading};
 use sim_core::study::Region;
 use sim_core::study::threshold_map::ThresholdMap;
 
+/// What is drawn, for those who do not see it.
+const SHOWS: &str = "What a vehicle comes to with each pair of turn-on and turn-off volts.";
+
 /// A line over the map.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MapLine {
@@ -66,21 +69,27 @@ fn fill(theme: &Theme, region: Region) -> Ink {
 /// Builds the picture.
 #[must_use]
 pub fn threshold_map(data: &MapData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
-    let plot = Rect::new(body.x0 + LEFT_PX, body.y0 + 20.0, body.x1 - KEY_PX, body.y1 - x_axis::BELOW_PX);
+    let (mut scene, body) = sheet::begin(size, theme, &data.heading, SHOWS);
+    // A small sheet has no room for a key: the regions bear their names, and lines that nothing explains are left out.
+    let key_px = if theme.small { 4.0 } else { KEY_PX };
+    let plot = Rect::new(body.x0 + LEFT_PX, body.y0 + 20.0, body.x1 - key_px, body.y1 - x_axis::BELOW_PX);
     let view = View::new(data.map, plot);
     view.ground(&mut scene, theme);
-    view.contours(&mut scene, theme);
+    if !theme.small {
+        view.contours(&mut scene, theme);
+    }
     view.borders(&mut scene, theme, 1.6);
-    for (n, line) in data.lines.iter().enumerate() {
+    for (n, line) in data.lines.iter().enumerate().filter(|_| !theme.small) {
         view.path(&mut scene, &line.points, stroke(theme, n, line.guide));
     }
     view.hatch(&mut scene, theme);
     view.axes(&mut scene, theme, true);
     let taken = view.setting(&mut scene, theme, data.setting);
     view.names(&mut scene, theme, taken);
-    let key = Rect::new(plot.x1 + 14.0, plot.y0, body.x1, plot.y1);
-    draw_key(&mut scene, theme, data, key);
+    if !theme.small {
+        let key = Rect::new(plot.x1 + 14.0, plot.y0, body.x1, plot.y1);
+        draw_key(&mut scene, theme, data, key);
+    }
     scene
 }
 
@@ -93,11 +102,21 @@ pub fn small_maps(
     theme: &Theme,
     size: FigureSize,
 ) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, heading);
-    let columns = 4.min(maps.len().max(1));
+    let (mut scene, body) = sheet::begin(size, theme, heading, SHOWS);
+    let most = if theme.small { 2 } else { 4 };
+    let columns = most.min(maps.len().max(1));
+    let maps = if theme.small { &maps[..columns.min(maps.len())] } else { maps };
     let rows = maps.len().div_ceil(columns).max(1);
-    let key_y = body.y1 - 8.0;
-    let (w, h) = (body.width() / columns as f64, (body.height() - 20.0) / rows as f64);
+    let width = |region: Region| 34.0 + text_width(region.words(), theme.sizes.axis, Face::Regular);
+    let (from_x, mut key_lines, mut used) = (body.x0 + if theme.small { 0.0 } else { 34.0 }, 1.0, 0.0);
+    for region in Region::ALL {
+        if from_x + used + width(region) - 16.0 > body.x1 && used > 0.0 {
+            (key_lines, used) = (key_lines + 1.0, 0.0);
+        }
+        used += width(region);
+    }
+    let mut key_y = body.y1 - 8.0 - 14.0 * (key_lines - 1.0);
+    let (w, h) = (body.width() / columns as f64, (body.height() - 6.0 - 14.0 * key_lines) / rows as f64);
     for (n, one) in maps.iter().enumerate() {
         let (x, y) = (body.x0 + (n % columns) as f64 * w, body.y0 + (n / columns) as f64 * h);
         let plot = Rect::new(x + 34.0, y + 18.0, x + w - 8.0, y + h - 34.0);
@@ -117,8 +136,11 @@ pub fn small_maps(
             theme.ink,
         );
     }
-    let mut x = body.x0 + 34.0;
+    let mut x = from_x;
     for region in Region::ALL {
+        if x + width(region) - 16.0 > body.x1 && x > from_x {
+            (x, key_y) = (from_x, key_y + 14.0);
+        }
         swatch(&mut scene, theme, (x, key_y), region);
         words(
             &mut scene,
@@ -129,7 +151,7 @@ pub fn small_maps(
             Face::Regular,
             theme.ink,
         );
-        x += 34.0 + text_width(region.words(), theme.sizes.axis, Face::Regular);
+        x += width(region);
     }
     scene
 }

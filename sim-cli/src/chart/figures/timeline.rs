@@ -132,7 +132,7 @@ impl Timeline {
     #[must_use]
     pub fn lane(&self, theme: &Theme) -> Lane {
         let r = &theme.ribbons;
-        Lane {
+        let mut lane = Lane {
             ribbons: vec![
                 ribbon("unit", &self.unit, &[(UnitState::Off, "off", r.idle), (UnitState::On, "on", r.on)]),
                 ribbon(
@@ -155,8 +155,14 @@ impl Timeline {
                     ],
                 ),
             ],
-            events: self.events.clone(),
+            events: Some(self.events.clone()),
+        };
+        if theme.small {
+            // What the unit does, and when the engine runs.
+            lane.ribbons.remove(1);
+            lane.events = None;
         }
+        lane
     }
 }
 

@@ -27,13 +27,19 @@ pub struct TradeOffData {
 /// Builds the picture.
 #[must_use]
 pub fn trade_off(data: &TradeOffData, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) =
+        sheet::begin(size, theme, &data.heading, "Settings that a search found, charge against switchings.");
     let all = || data.outside.iter().chain(&data.within).copied();
     if all().next().is_none() {
         sheet::nothing(&mut scene, theme, body, "No run could be made.");
         return scene;
     }
-    let plot = Rect::new(body.x0 + 40.0, body.y0 + 20.0, body.x1 - 190.0, body.y1 - x_axis::BELOW_PX);
+    let plot = Rect::new(
+        body.x0 + 40.0,
+        body.y0 + 20.0,
+        body.x1 - if theme.small { 126.0 } else { 190.0 },
+        body.y1 - x_axis::BELOW_PX,
+    );
     let span = |values: Vec<f64>, least: f64| {
         let mut weighted = vec![values.into_iter().map(|v| (v, 1.0)).collect()];
         let (low, high) = limits(Range::Bulk, &mut weighted, &[], least);
@@ -86,7 +92,11 @@ pub fn trade_off(data: &TradeOffData, theme: &Theme, size: FigureSize) -> Scene 
         &x,
         &ticks,
         plot.y1,
-        "lowest state of charge of the starter battery, %, the worst case",
+        if theme.small {
+            "lowest starter battery, %, worst case"
+        } else {
+            "lowest state of charge of the starter battery, %, the worst case"
+        },
     );
     let (kx, mut ky) = (plot.x1 + 20.0, plot.y0 + 12.0);
     let mut row = |scene: &mut Scene, text: &str| {

@@ -76,7 +76,12 @@ const LOWER: f64 = 0.30;
 /// Builds the picture.
 #[must_use]
 pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
-    let (mut scene, body) = sheet::begin(size, theme, &data.heading);
+    let (mut scene, body) = sheet::begin(
+        size,
+        theme,
+        &data.heading,
+        "Each day from midnight to midnight: engine, mean current into and out of the house battery; below, both states of charge.",
+    );
     if data.days.is_empty() {
         sheet::nothing(
             &mut scene,
@@ -86,15 +91,20 @@ pub fn week(data: &Week, theme: &Theme, size: FigureSize) -> Scene {
         );
         return scene;
     }
-    let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - FIGURES_PX);
+    // A small sheet shows the days alone, each with its end.
+    let columns = if theme.small { 1 } else { 3 };
+    let (x0, x1) = (body.x0 + LEFT_PX, body.x1 - COLUMN_PX * columns as f64 - 6.0);
     let items = key_items(theme, data);
     let key_y = body.y1 - key::line_count(&items, theme, body.width()) as f64 * key::LINE_PX;
     key::draw(&mut scene, theme, &items, (body.x0, key_y), body.width());
     let lower_h = (LOWER * body.height()).max(84.0);
     let lower = Rect::new(x0, key_y - AXIS_PX - lower_h, x1, key_y - AXIS_PX);
-    let rows = Rows::new(data, Rect::new(x0, body.y0 + TITLE_PX, x1, lower.y0 - AXIS_PX - 2.0));
+    let bottom = if theme.small { key_y - 14.0 } else { lower.y0 - AXIS_PX - 2.0 };
+    let rows = Rows::new(data, Rect::new(x0, body.y0 + TITLE_PX, x1, bottom), columns);
     rows.draw(&mut scene, theme, data);
-    lower_strip(&mut scene, theme, data, lower);
+    if !theme.small {
+        lower_strip(&mut scene, theme, data, lower);
+    }
     scene
 }
 
@@ -103,9 +113,10 @@ fn signed(sign: char, ah: f64) -> String {
     if ah < 0.05 { "0".to_owned() } else { format!("{sign}{ah:.1}") }
 }
 
+/// Current in, current out, engine: dark, light and grey, so that grey print keeps them apart.
 fn inks(theme: &Theme) -> (Ink, Ink, Ink) {
     let idle = theme.ribbons.running.fill.at(0.5);
-    (theme.ribbons.bulk.fill, theme.roles.starter.ink.mixed(theme.paper, 0.35), idle)
+    (theme.roles.house.ink, theme.roles.starter.ink.at(0.30), idle)
 }
 
 fn key_items(theme: &Theme, data: &Week) -> Vec<KeyItem> {
@@ -129,13 +140,15 @@ struct Rows {
     pitch: f64,
     /// Greatest current in and out over all days, A, one scale for all.
     most: (f64, f64),
+    /// Columns of figures, the last of all.
+    columns: usize,
 }
 
 impl Rows {
-    fn new(data: &Week, area: Rect) -> Rows {
+    fn new(data: &Week, area: Rect, columns: usize) -> Rows {
         let all = || data.days.iter().flat_map(|d| &d.house_a).copied().filter(|a| a.is_finite());
         let most = (all().fold(1.0, f64::max), -all().fold(-1.0, f64::min));
-        Rows { area, pitch: area.height() / data.days.len().max(1) as f64, most }
+        Rows { area, pitch: area.height() / data.days.len().max(1) as f64, most, columns }
     }
 
     fn x(&self, hours: f64) -> f64 {
@@ -162,16 +175,20 @@ impl Rows {
             a if a < 9.95 => figure(a, 1),
             a => format!("{a:.0}"),
         };
-        let title = format!(
-            "Net house current, 5-minute means, up to {} A in and {} A out",
-            amps(most_in),
-            amps(most_out)
-        );
+        let title = match theme.small {
+            true => "House battery, mean amps of each 5 min".to_owned(),
+            false => format!(
+                "House battery, mean amps of each 5 min, up to {} A in and {} A out",
+                amps(most_in),
+                amps(most_out)
+            ),
+        };
         let title = super::super::font::fit(&title, theme.sizes.panel, Face::Bold, self.area.width());
         let size_px = theme.sizes.panel;
         let at = (self.area.x0, top);
         scene.text(Text { at, align: Align::Left, text: title, size_px, face: Face::Bold, ink: theme.ink });
-        for (n, name) in ["in, Ah", "loads, Ah", "end, %"].into_iter().enumerate() {
+        let heads = ["in, Ah", "loads, Ah", "end, %"];
+        for (n, name) in heads.into_iter().skip(3 - self.columns).enumerate() {
             let x = self.area.x1 + (n + 1) as f64 * COLUMN_PX;
             words(scene, (x, top), Align::Right, name.to_owned(), Face::Regular, theme.ink_soft);
         }
@@ -190,10 +207,13 @@ impl Rows {
             for (n, amps) in day.house_a.iter().enumerate().filter(|(_, a)| a.abs() >= LEAST_A) {
                 let (from, to) = (self.x(n as f64 * width), self.x((n + 1) as f64 * width));
                 let y = base - amps * per_a;
-                scene.rect(
-                    Rect::new(from, y.min(base), to, y.max(base)),
-                    if *amps >= 0.0 { plus } else { minus },
-                );
+                let bar = Rect::new(from, y.min(base), to, y.max(base));
+                if *amps >= 0.0 {
+                    scene.rect(bar, plus);
+                } else {
+                    scene.rect(bar, minus);
+                    scene.line((from, y), (to, y), Stroke::solid(theme.roles.starter.ink, 1.2));
+                }
             }
             for hours in [6.0, 12.0, 18.0] {
                 scene.line((self.x(hours), strip.y0), (self.x(hours), strip.y1), theme.grid);
@@ -202,9 +222,9 @@ impl Rows {
             let middle = y0 + 0.5 * (self.pitch - 5.0) + 0.36 * theme.sizes.axis;
             words(scene, (strip.x0 - 8.0, middle), Align::Right, day.name.clone(), Face::Bold, theme.ink);
             let figures = [signed('+', day.in_ah), signed('−', day.out_ah), format!("{:.0}", day.end_pct)];
-            for (n, figure) in figures.into_iter().enumerate() {
+            for (n, figure) in figures.into_iter().skip(3 - self.columns).enumerate() {
                 let x = strip.x1 + (n + 1) as f64 * COLUMN_PX;
-                let face = if n == 2 { Face::Bold } else { Face::Regular };
+                let face = if n + 1 == self.columns { Face::Bold } else { Face::Regular };
                 words(scene, (x, middle), Align::Right, figure, face, theme.ink);
             }
         }
@@ -228,21 +248,56 @@ impl Rows {
         }
         let Some(worst) = &data.worst else { return };
         dot(scene, worst.row, worst.at_h);
-        let (base, _) = self.scale(worst.row);
         let x = self.x(worst.at_h.clamp(0.0, 24.0));
-        let size_px = theme.sizes.label;
-        let left = x + 8.0 + text_width(&worst.text, size_px, Face::Bold) > self.area.x1;
-        let (at_x, align) = if left { (x - 8.0, Align::Right) } else { (x + 8.0, Align::Left) };
+        let Some(at) = self.free(&data.days[worst.row], worst.row, x, &worst.text, theme.sizes.label) else {
+            return;
+        };
         let text = Text {
-            at: (at_x, base + 0.36 * size_px),
-            align,
+            at,
+            align: Align::Left,
             text: worst.text.clone(),
-            size_px,
+            size_px: theme.sizes.label,
             face: Face::Bold,
             ink: theme.ink,
         };
-        scene.rect(text.bounds().grown(2.0), theme.halo);
+        scene.rect(text.bounds().grown(1.0), theme.paper);
         scene.text(text);
+    }
+
+    /// Where words about a moment at `x` cover no bar of their row, as near as can be; the answer above the picture says
+    /// the same where there is no such place.
+    fn free(&self, day: &DayStrip, row: usize, x: f64, words: &str, size_px: f64) -> Option<(f64, f64)> {
+        let (base, per_a) = self.scale(row);
+        let (top, bottom) =
+            (self.area.y0 + row as f64 * self.pitch, self.area.y0 + (row + 1) as f64 * self.pitch);
+        let width = text_width(words, size_px, Face::Bold);
+        let part_h = 24.0 / day.house_a.len().max(1) as f64;
+        let parts = day.house_a.iter().enumerate().filter(|(_, a)| a.abs() >= LEAST_A);
+        let bars: Vec<Rect> = parts
+            .map(|(n, a)| {
+                let y = base - a * per_a;
+                let (from, to) = (self.x(n as f64 * part_h), self.x((n + 1) as f64 * part_h));
+                Rect::new(from, y.min(base), to, y.max(base))
+            })
+            .collect();
+        let dot = Rect::new(x - 5.0, base - 5.0, x + 5.0, base + 5.0);
+        let mut best: Option<(f64, (f64, f64))> = None;
+        for middle in [base, base - 0.5 * size_px - 3.0, base + 0.5 * size_px + 3.0] {
+            let mut left = self.area.x0 + 2.0;
+            while left + width <= self.area.x1 - 2.0 {
+                let paper = Rect::new(left, middle - 0.5 * size_px, left + width, middle + 0.5 * size_px);
+                let away = (paper.center().0 - x).abs() + 2.0 * (middle - base).abs();
+                let free = paper.y0 >= top - 2.0
+                    && paper.y1 <= bottom
+                    && !paper.overlaps(&dot)
+                    && bars.iter().all(|b| !b.overlaps(&paper));
+                if free && best.is_none_or(|(b, _)| away < b) {
+                    best = Some((away, (left, middle + 0.36 * size_px)));
+                }
+                left += 3.0;
+            }
+        }
+        best.map(|(_, at)| at)
     }
 }
 

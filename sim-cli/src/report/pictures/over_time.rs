@@ -1,14 +1,16 @@
 //! Pictures on the run's own time axis: overview, voltage ladder, temperatures.
 
 use super::super::page::top_up;
-use super::super::{Told, soc_pct, warmth};
+use super::super::{Told, fuses, soc_pct, warmth};
 use super::view::{View, heading};
 use crate::chart::figures::Heading;
 use crate::chart::figures::ladder::{LadderData, SmallestGap, Trigger};
 use crate::chart::figures::overview::OverviewData;
-use crate::chart::figures::temperatures::{Temperature, TemperatureData};
+use crate::chart::figures::temperatures::{HeatLine, Temperature, TemperatureData};
 use crate::chart::figures::timeline::Timeline;
+use crate::clock::weekday_and_time;
 use sim_core::record::trace::Sample;
+use sim_core::record::{Event, EventKind};
 use sim_core::state::{CASE_C, HOUSE, STARTER};
 
 /// Heat in the unit, the input cable and the output cable, W.
@@ -29,17 +31,90 @@ fn heats_w(view: &View) -> [Vec<f64>; 3] {
 /// State of charge, heat, events.
 pub fn overview(view: &View) -> OverviewData {
     let [unit_loss_w, input_cable_loss_w, output_cable_loss_w] = heats_w(view);
+    let hot = hot_parts(view);
     OverviewData {
         heading: heading(view.told, "", top_up(view.told)),
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
-        house_soc_pct: view.column(|s| soc_pct(s.state[HOUSE])),
-        starter_soc_pct: view.column(|s| soc_pct(s.state[STARTER])),
+        // What rounding leaves above full would fall off the axis.
+        house_soc_pct: view.column(|s| soc_pct(s.state[HOUSE]).min(100.0)),
+        starter_soc_pct: view.column(|s| soc_pct(s.state[STARTER]).min(100.0)),
         unit_loss_w,
         input_cable_loss_w,
         output_cable_loss_w,
-        case_temp_c: Some(view.column(|s| s.state[CASE_C])),
+        limits: limits(view.told, &hot.iter().map(|p| p.0).collect::<Vec<_>>()),
+        hot: hot.into_iter().map(|p| p.1).collect(),
+        marks: marks(view),
     }
+}
+
+/// The unit's case, and the part that comes nearest to what it bears.
+fn hot_parts(view: &View) -> Vec<(usize, Temperature)> {
+    let told = view.told;
+    let parts = warmth::followed(told);
+    let room_c = |place: usize| {
+        let limits = warmth::heat_limits(told).into_iter().filter(|l| l.place == place);
+        let lowest_c = limits.map(|l| l.limit_c).fold(f64::INFINITY, f64::min);
+        lowest_c - warmth::hottest(told, place).1
+    };
+    let others = parts.iter().filter(|p| p.place != CASE_C && room_c(p.place).is_finite());
+    let nearest = others.min_by(|a, b| room_c(a.place).total_cmp(&room_c(b.place)));
+    let case = parts.iter().filter(|p| p.place == CASE_C);
+    case.chain(nearest).map(|p| (p.place, temperature(view, p))).collect()
+}
+
+fn temperature(view: &View, f: &warmth::Followed) -> Temperature {
+    Temperature {
+        name: f.short.to_owned(),
+        temp_c: view.column(|s| s.state[f.place]),
+        hottest: Some(warmth::hottest(view.told, f.place)),
+    }
+}
+
+/// Limits as lines, those of the parts at `places` among the curves; limits of one temperature are one line with all
+/// their names.
+fn limits(told: &Told, places: &[usize]) -> Vec<HeatLine> {
+    let mut lines: Vec<HeatLine> = Vec::new();
+    for limit in warmth::heat_limits(told) {
+        let name = format!("{}{}", limit.name, if limit.assumed { " (assumed)" } else { "" });
+        let shown = places.contains(&limit.place);
+        let (temp_c, assumed) = (limit.limit_c, limit.assumed);
+        match lines.iter_mut().find(|l| l.temp_c == temp_c) {
+            Some(line) => {
+                line.assumed &= assumed;
+                line.shown |= shown;
+                if !line.names.contains(&name) {
+                    line.names.push(name);
+                }
+            }
+            None => lines.push(HeatLine { names: vec![name], temp_c, assumed, shown }),
+        }
+    }
+    lines.sort_by(|a, b| a.temp_c.total_cmp(&b.temp_c));
+    lines
+}
+
+/// What must not be missed: a fuse that opens, loads that are shed, a starter battery that collapses; the first of each,
+/// and how many there are.
+fn marks(view: &View) -> Vec<(f64, String)> {
+    let events = || view.told.run.events.iter();
+    let shed = |e: &&Event| e.kind == EventKind::LoadsShed { shed: true };
+    let dead = |e: &&Event| e.kind == EventKind::StarterDead { dead: true };
+    let many = |n: usize| if n > 1 { format!(", first of {n}") } else { String::new() };
+    let at = |e: &Event| weekday_and_time(view.told.profile, e.t.as_s());
+    let fuses = events().filter_map(|e| match e.kind {
+        EventKind::FuseOpened { at: place } => Some((e, fuses::short(place).to_owned())),
+        _ => None,
+    });
+    let first = |is: &dyn Fn(&&Event) -> bool, words: &str| {
+        let found = events().find(|e| is(e))?;
+        Some((found, format!("{words}{}", many(events().filter(|e| is(e)).count()))))
+    };
+    let rest = [first(&shed, "house loads shed"), first(&dead, "starter battery flat")];
+    fuses
+        .chain(rest.into_iter().flatten())
+        .map(|(e, words)| (e.t.as_s(), format!("{words}\n{}", at(e))))
+        .collect()
 }
 
 /// The voltage ladder over the whole run.
@@ -89,26 +164,21 @@ pub fn temperatures(view: &View) -> TemperatureData {
     const MOST: usize = 6;
     let told = view.told;
     let air_c = view.column(|s| told.profile.pieces().at(s.piece).air_c);
-    let mut parts: Vec<Temperature> = warmth::followed(told)
-        .into_iter()
-        .map(|f| Temperature {
-            name: f.short.to_owned(),
-            temp_c: view.column(|s| s.state[f.place]),
-            limit: f.limit_c.map(|c| (c, format!("{}: less current from", f.short))),
-            hottest: Some(warmth::hottest(told, f.place)),
-        })
-        .collect();
+    let mut parts: Vec<(usize, Temperature)> =
+        warmth::followed(told).iter().map(|f| (f.place, temperature(view, f))).collect();
     let hottest = |t: &Temperature| t.hottest.map_or(f64::NEG_INFINITY, |h| h.1);
     // The case stays first: it is the one with a limit of its own.
-    parts[1..].sort_by(|a, b| hottest(b).total_cmp(&hottest(a)));
+    parts[1..].sort_by(|a, b| hottest(&b.1).total_cmp(&hottest(&a.1)));
     parts.truncate(MOST);
+    let (places, parts): (Vec<usize>, Vec<Temperature>) = parts.into_iter().unzip();
     let case_c = hottest(&parts[0]);
     let other = parts[1..]
         .first()
         .map_or_else(String::new, |p| format!(" Hottest of the rest: {}, {:.0} °C.", p.name, hottest(p)));
-    let limit = match &parts[0].limit {
-        Some((c, _)) if case_c >= *c => format!("past {c:.0} °C, from which it gives less current"),
-        Some((c, _)) => format!("under the {c:.0} °C from which it gives less current"),
+    let derate_c = told.model.link().converter.derate_from_c;
+    let limit = match derate_c.is_finite().then_some(derate_c) {
+        Some(c) if case_c >= c => format!("past {c:.0} °C, from which it gives less current"),
+        Some(c) => format!("under the {c:.0} °C from which it gives less current"),
         None => "with no temperature limit in this model".to_owned(),
     };
     let answer = format!("The unit's case reaches {case_c:.0} °C, {limit}.{other}");
@@ -118,6 +188,7 @@ pub fn temperatures(view: &View) -> TemperatureData {
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
         parts,
+        limits: limits(told, &places),
         air_c,
         heat_w: vec![
             ("unit".to_owned(), unit),

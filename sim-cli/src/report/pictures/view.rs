@@ -250,7 +250,7 @@ pub fn timeline(told: &Told, samples: &[Sample]) -> Timeline {
         extend(&mut t.stage, s.t.as_s(), until, stage);
     }
     let inside = |e: &&sim_core::record::Event| (t.start_s..=t.end_s).contains(&e.t.as_s());
-    t.events = told.run.events.iter().filter(inside).filter_map(tick).collect();
+    t.events = told.run.events.iter().filter(inside).filter_map(|e| tick(told, e)).collect();
     t
 }
 
@@ -262,14 +262,15 @@ fn extend<S: PartialEq + Copy>(spans: &mut Vec<Span<S>>, start_s: f64, end_s: f6
     }
 }
 
-/// The tick of an event in the lane, if it has one.
-fn tick(event: &sim_core::record::Event) -> Option<Tick> {
+/// The tick of an event in the lane, if it has one. A unit that stops with the engine stopped does what it should.
+fn tick(told: &Told, event: &sim_core::record::Event) -> Option<Tick> {
+    let off = if told.timeline.driving_at(event.t) { TickKind::Off } else { TickKind::Stopped };
     let (kind, letter, meaning) = match (event.kind, event.cause) {
         (EventKind::UnitOn, Cause::Signal { .. }) => (TickKind::On, 'S', "run signal"),
         (EventKind::UnitOn, _) => (TickKind::On, 'T', "turn-on held for its delay"),
-        (EventKind::UnitOff, Cause::Heat { .. }) => (TickKind::Off, 'H', "heat: locked out"),
-        (EventKind::UnitOff, Cause::Signal { .. }) => (TickKind::Off, 'S', "run signal"),
-        (EventKind::UnitOff, _) => (TickKind::Off, 'V', "voltage under turn-off"),
+        (EventKind::UnitOff, Cause::Heat { .. }) => (off, 'H', "heat: locked out"),
+        (EventKind::UnitOff, Cause::Signal { .. }) => (off, 'S', "run signal"),
+        (EventKind::UnitOff, _) => (off, 'V', "voltage under turn-off"),
         (EventKind::ChargeRefused { why: Some(_) }, _) => {
             (TickKind::Mark, 'P', "house battery refuses charge")
         }

@@ -1,6 +1,6 @@
 //! Fills the week: seven days of the run, those around its worst moment.
 
-use super::super::days::{a_day, moment};
+use super::super::days::{balance, moment};
 use super::super::{Told, soc_pct};
 use super::view::{clock_of, heading};
 use crate::chart::figures::week::{DayStrip, Week, Worst};
@@ -13,9 +13,8 @@ use sim_core::time::DAY_S;
 
 /// Days in the picture.
 const SHOWN: usize = 7;
-/// Parts of a day that a current is averaged over, and samples in each.
+/// Parts of a day that a current is averaged over.
 const PARTS: usize = 288;
-const SAMPLES: usize = 10;
 /// Samples of a day in the lower strip.
 const POINTS: f64 = 96.0;
 
@@ -71,7 +70,7 @@ fn answer(told: &Told, h: &Headlines, several: bool) -> String {
         if several { " The seven days around the house battery's worst moment are shown." } else { "" };
     format!(
         "{}{}: lowest {:.0} %, {}. Starter battery, lowest of its mornings: {:.0} %.{more}",
-        a_day(h.house_net_ah_per_day),
+        balance(h),
         flat.unwrap_or_default(),
         soc_pct(h.house_low_soc),
         moment(told.profile, h.house_low_at_s),
@@ -88,18 +87,6 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
     let from_s = midnight_s(told, day);
     let hours = |t: Instant| ((t.as_s() - from_s) / 3600.0).clamp(0.0, 24.0);
     let engine = told.run.stretches.iter().filter(|s| s.driving).map(|s| (hours(s.from), hours(s.to)));
-    let part_s = DAY_S / PARTS as f64;
-    let mean = |part: usize| {
-        let (mut sum, mut count) = (0.0, 0);
-        for k in 0..SAMPLES {
-            let t_s = from_s + (part as f64 + (k as f64 + 0.5) / SAMPLES as f64) * part_s;
-            if let Some(s) = told.run.trace.at(told.model, told.profile, Instant::from_s(t_s)) {
-                sum += s.net.house_a;
-                count += 1;
-            }
-        }
-        if count == 0 { f64::NAN } else { sum / f64::from(count) }
-    };
     let name = match (day.days > 1.5, several) {
         (true, _) => format!("{:.0} days", day.days),
         (_, true) => match told.profile.date_of(day.day - 1) {
@@ -112,12 +99,29 @@ fn strip(told: &Told, day: &DayRow, several: bool) -> DayStrip {
     DayStrip {
         name,
         engine_h: engine.filter(|(a, b)| b > a).collect(),
-        house_a: (0..PARTS).map(mean).collect(),
+        house_a: means_a(told, from_s),
         in_ah: day.unit_output_ah + day.solar_ah + day.mains_ah,
         out_ah: day.house_load_ah,
         end_pct: soc_pct(day.house_end_soc),
         flat_h: flat_s(told, day).map(|t_s| (t_s - from_s) / 3600.0).filter(|_| day.days <= 1.5),
     }
+}
+
+/// Mean net current into the house battery over each part of a day, A, from what it holds at both ends of the part: points
+/// between would tell anything of a unit that cycles. Not a number where there is no run.
+fn means_a(told: &Told, from_s: f64) -> Vec<f64> {
+    let part_s = DAY_S / PARTS as f64;
+    let (begin, end) = told.run.span;
+    let capacity_c = told.model.house.capacity_c();
+    let held =
+        |t: Instant| told.run.trace.at(told.model, told.profile, t).map(|s| s.state[HOUSE] * capacity_c);
+    let edge = |k: usize| Instant::from_s(from_s + k as f64 * part_s).max(begin).min(end);
+    let edges: Vec<(Instant, Option<f64>)> = (0..=PARTS).map(|k| (edge(k), held(edge(k)))).collect();
+    let mean = |pair: &[(Instant, Option<f64>)]| match (pair[0], pair[1]) {
+        ((a, Some(from_c)), (b, Some(to_c))) if b > a => (to_c - from_c) / b.since(a),
+        _ => f64::NAN,
+    };
+    edges.windows(2).map(mean).collect()
 }
 
 /// When the house battery is flat first on a day, s since the start: its beginning where it is flat already.
@@ -137,4 +141,44 @@ fn worst_of(told: &Told, row: usize, day: &DayRow) -> Worst {
         None => format!("lowest {:.1} %, {when}", soc_pct(day.house_low_soc)),
     };
     Worst { row, at_h: (at_s - midnight_s(told, day)) / 3600.0, text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::checks::Case;
+    use super::*;
+
+    /// The current itself, summed in small steps, of a boat whose unit cycles: means that points were taken for swing by 6 A.
+    #[test]
+    fn bars_of_a_unit_that_cycles_are_means() {
+        let case = Case::new("patterns/canal-boat.toml", &[]);
+        let told = &case.told();
+        let means = means_a(told, 0.0);
+        let part_s = DAY_S / PARTS as f64;
+        let mut cycles = 0;
+        for (k, mean_a) in means.iter().enumerate().skip(120).take(48) {
+            let (from, to) = (k as f64 * part_s, (k + 1) as f64 * part_s);
+            let (mut sum_c, mut before) = (0.0, None);
+            let fine: Vec<f64> = (0..=6000).map(|n| from + part_s * f64::from(n) / 6000.0).collect();
+            for s in super::super::view::samples_at(told, &fine) {
+                if let Some((t, a)) = before {
+                    sum_c += 0.5 * (s.net.house_a + a) * s.t.since(t);
+                }
+                before = Some((s.t, s.net.house_a));
+            }
+            assert!((sum_c / part_s - mean_a).abs() < 0.02, "part {k}: {} A, {mean_a} A", sum_c / part_s);
+            cycles += told.run.events.iter().filter(|e| (from..to).contains(&e.t.as_s())).count();
+        }
+        assert!(cycles > 200, "{cycles} events: it does not cycle");
+        let all_ah = means.iter().sum::<f64>() * part_s / 3600.0;
+        assert!((all_ah - told.summary.house_gain_ah).abs() < 1e-6, "{all_ah} Ah");
+    }
+
+    /// An hour and a half is told as what it is.
+    #[test]
+    fn a_short_run_is_no_day() {
+        let case = Case::new("reference-van.toml", &[]);
+        let answer = fill(&case.told()).heading.answer;
+        assert!(answer.contains("Ah in 1 h 46 min") && !answer.contains("a day"), "{answer}");
+    }
 }
