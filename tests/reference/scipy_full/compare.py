@@ -21,6 +21,7 @@ import time
 import tomllib
 
 import wild
+from bites import BITES, turned
 from logic import Chatter, Run
 from model import result
 
@@ -142,6 +143,27 @@ def show(name, difference, seconds, good):
           f"charge {difference.charge:.0e}, {difference.kelvin:.0e} K  ({seconds:.1f} s)", flush=True)
 
 
+def bite(program, only):
+    """Every change of one number must be noticed, and without it the same scenario agrees."""
+    base = SCENARIOS / "reference-van-full.toml"
+    unseen = tried = 0
+    whole = {}
+    for name, changes, path, factor in BITES:
+        if only not in name:
+            continue
+        key = tuple(changes)
+        if key not in whole:
+            whole[key] = compare(program, base, changes)[0]
+        difference, _ = compare(program, base, changes, lambda told: turned(told, path, factor))
+        good = whole[key].good() and not difference.good()
+        tried, unseen = tried + 1, unseen + (not good)
+        print(f"{'ok  ' if good else 'FAIL'} {name:40} {path} times {factor}: "
+              f"{'sequence' if difference.first else f'{difference.time:.0e} s'}, {difference.charge:.0e}, {difference.kelvin:.0e} K"
+              + ("" if whole[key].good() else f"  without it: {whole[key].first}"), flush=True)
+    print(f"scipy, full model, bites: {tried - unseen} of {tried} noticed")
+    return 1 if unseen else 0
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("program")
@@ -153,10 +175,12 @@ def main():
     given = parser.parse_args()
     passed, failed = 0, 0
     worst = [0.0, 0.0, 0.0]
+    if given.bite:
+        return bite(given.program, given.only)
     with tempfile.TemporaryDirectory() as scratch:
         folder = pathlib.Path(given.keep or scratch)
-        cases = [*shipped(given.program, given.weeks)] if not given.bite else []
-        if not given.weeks and not given.bite:
+        cases = [*shipped(given.program, given.weeks)]
+        if not given.weeks:
             cases += [(f"random vehicle {n}", wild.write(given.program, folder, n), [])
                       for n in range(given.wild[0], sum(given.wild))]
         for name, file, changes in cases:

@@ -13,7 +13,7 @@ from params import (ALT_A, CASE, FILTER_V, HB, IN_JOINT, IN_WIRE, LOCKER, OUT_JO
 
 (LIMIT_BITS, ALT_BIT, FULL0_BIT, FULL1_BIT, ON_BIT, OFF_BIT, LOCK_BIT, FREE_BIT, TAIL_BIT, RECHARGE_BIT, COLD_BIT, HIGH_BIT,
  OVER_BIT, RELEASED_BIT, SHED_BIT, BACK_BIT, FED_BIT, MAT_HOLD_BIT, DEAD_BIT, RETURN_BIT, LOW_SOC_BIT, ARRIVED_BIT, FUSE_BIT,
- TARGET_BIT, OUT_BIT) = (0, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 29, 30)
+ TARGET_BIT, OUT0_BIT, OUT1_BIT) = (0, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 29, 30, 31)
 
 
 @compiled
@@ -177,7 +177,7 @@ def look(t, y, m, g, batteries, tables, knots, wires, fuse_numbers, room):
     if volts > max(m.low_release_v, m.loads_return_v) and (
             s > m.nearly_empty_soc or i_hb > g.house_load_w / v_hb):
         bits |= 1 << BACK_BIT
-    if (g.on and not g.input_open) or g.mains_a * m.hm_set_v >= m.heater_w or g.house_solar_w >= m.heater_w:
+    if (g.on and not g.input_open and not g.output_open) or g.mains_a * m.hm_set_v >= m.heater_w or g.house_solar_w >= m.heater_w:
         bits |= 1 << FED_BIT
     if i_hb < -m.rest_a:
         bits |= 1 << MAT_HOLD_BIT
@@ -193,8 +193,10 @@ def look(t, y, m, g, batteries, tables, knots, wires, fuse_numbers, room):
         bits |= 1 << LOW_SOC_BIT
     if g.set_direction != 0 and (y[SET_V] - g.set_target_v) * g.set_direction >= 0:
         bits |= 1 << ARRIVED_BIT
-    if p[I_SB] < 0:
-        bits |= 1 << OUT_BIT                    # only for the ledger's kink
+    if p[I_SB] < -m.rest_a:
+        bits |= 1 << OUT0_BIT                   # no rule hangs on these: efficiency and a ledger line have a kink there
+    if i_hb < -m.rest_a:
+        bits |= 1 << OUT1_BIT
     for k in range(4):
         if fuse_numbers[k, 0] > 0 and y[WEAR + k] >= 1:
             bits |= 1 << (FUSE_BIT + k)

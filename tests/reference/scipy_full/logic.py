@@ -95,7 +95,7 @@ class Run:
 
     def mask(self):
         bit = lambda *numbers: sum(1 << n for n in numbers)
-        mask = bit(flow.OUT_BIT, flow.ALT_BIT, flow.FULL0_BIT, flow.FULL1_BIT, *range(flow.FUSE_BIT, flow.FUSE_BIT + 4))
+        mask = bit(flow.OUT0_BIT, flow.OUT1_BIT, flow.ALT_BIT, flow.FULL0_BIT, flow.FULL1_BIT, *range(flow.FUSE_BIT, flow.FUSE_BIT + 4))
         if self.on:
             mask |= 15 | bit(flow.OFF_BIT)
             mask |= {"bulk": bit(flow.TARGET_BIT), "absorption": bit(flow.TAIL_BIT),
@@ -344,7 +344,8 @@ class Run:
         if self.signal == "required":
             high = high and self.live
         elif self.signal == "either":
-            high, low = high or self.live, low and not self.live
+            calls = self.live and not self.g["input_open"]      # without supply the signal starts nothing
+            high, low = high or calls, low and not calls
         s = self.start_stop
         self.hold("turn_on", ready and high, s["turn_on_delay_s"])
         self.hold("turn_off", self.on and low, s["turn_off_delay_s"])

@@ -9,7 +9,7 @@ import argparse
 import json
 
 from logic import Run
-from params import CASE, HB, LEDGERS, S, SB, STATES, TEMP, WINDING
+from params import CASE, HB, IN_JOINT, IN_WIRE, LEDGERS, OUT_JOINT, OUT_WIRE, S, SB, STATES, TEMP, WINDING
 
 
 def result(run):
@@ -19,7 +19,12 @@ def result(run):
     return {"events": run.events, "starter_soc": float(run.y[SB + S]), "house_soc": float(run.y[HB + S]),
             "ledger": ledger, "steps": run.counts.tolist(),
             "temperatures_c": {"alternator winding": float(run.y[WINDING]), "house battery": float(run.y[HB + TEMP]),
-                               "starter battery": float(run.y[SB + TEMP]), "unit case": float(run.y[CASE])}}
+                               "starter battery": float(run.y[SB + TEMP]), "unit case": float(run.y[CASE]),
+                               "input cable in the engine bay": float(run.y[IN_WIRE]),
+                               "input cable in the cabin": float(run.y[IN_WIRE + 2]),
+                               "joints of the input cable": float(run.y[IN_JOINT]),
+                               "output cable": float(run.y[OUT_WIRE]),
+                               "joints of the output cable": float(run.y[OUT_JOINT])}}
 
 
 def main():

@@ -330,7 +330,7 @@ def solve(t, y, m, g, batteries, tables, knots, wires, w, h, out, p):
             allowed *= min(1.0, (t - g.ramp_from_s) / g.ramp_s)
         rho = 0.0 if m.posts_sensed else r_out
         if g.output_open:
-            limit, v_hb = VOLTAGE, house_v(h, 0.0, 0.0, 0.0, out)
+            limit, v_hb = IDLE, house_v(h, 0.0, 0.0, 0.0, out)
             v_out = target
         else:
             limit, i_out = CURRENT, allowed
