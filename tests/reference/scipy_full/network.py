@@ -384,7 +384,7 @@ def solve(t, y, m, g, batteries, tables, knots, wires, w, h, out, p):
         p[ALT_FULL] = 0.0
     else:
         p[I_ALT] = p[I_REG]
-        p[ALT_FULL] = 1.0 if g.turning and cap > 0 and v_sb <= u - m.alt_droop_ohm * cap else 0.0
+        p[ALT_FULL] = 1.0 if g.turning and cap > 0 and v_sb < u - m.alt_droop_ohm * cap - 1e-10 else 0.0
     p[I_LOAD] = load
     p[V_HB], p[V_OUT], p[I_OUT] = v_hb, v_out, i_out
     p[I_PV] = pv_a(h, v_hb)
