@@ -7,18 +7,21 @@ use crate::chart::figures::side_by_side::{Column, Drops, Grade, Row, SideBySide,
 use crate::clock::duration;
 use crate::failure::Failure;
 use crate::load::{Loaded, load_from};
+use crate::numbers::plain;
 use crate::outputs::{Outputs, Place};
 use crate::printable::printable;
 use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
+use crate::report::{Judged, Told, findings};
 use crate::streams::Streams;
 use crate::tolerance;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 use sim_core::record::Watched;
 use sim_core::study::margins::{Against, Limit, Margins};
-use sim_core::study::{Difference, Effect, Outcome, Trial, TrialError};
+use sim_core::study::{Difference, Effect, Trial, TrialError};
 use sim_core::{Options, Record};
 use std::io::{self, Write};
+use std::sync::OnceLock;
 
 /// Most set-ups: a page has room for no more.
 const MOST: usize = 7;
@@ -55,6 +58,7 @@ pub fn run(args: &CompareArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let written = outputs.write(&place, &mut io.err)?;
     page::title(&mut io.out, "Set-ups side by side", &[])?;
     table(&set_ups, &trials, &mut io.out)?;
+    verdicts(&set_ups, &trials, &mut io.out)?;
     tell_causes(&set_ups, &trials, &causes, &mut io.out)?;
     page::written(&mut io.out, &written)?;
     Ok(Exit::Done)
@@ -107,14 +111,14 @@ fn causes(a: &SetUp, b: &SetUp, base: &Trial) -> Result<Vec<Cause>, TrialError> 
 /// What is compared: name, its figures, how they read.
 fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
     let each = |f: &dyn Fn(&Trial) -> String| trials.iter().map(f).collect::<Vec<_>>();
-    let some = |v: Option<f64>, places: usize| v.map_or_else(|| "–".to_owned(), |v| format!("{v:.places$}"));
+    let some = |v: Option<f64>, places: usize| v.map_or_else(|| "–".to_owned(), |v| plain(v, places));
     vec![
-        ("comes to", each(&|t| Outcome::of(t).words().to_owned())),
-        ("smallest margin to turn-off, V", each(&|t| some(margin_v(t), 2))),
+        ("verdict", each(&|t| t.verdict.word().to_owned())),
+        ("least margin to turn-off, V", each(&|t| some(margin_v(t), 2))),
         ("times it came on", each(&|t| t.summary.came_on.to_string())),
         ("drop-outs, engine running", each(&|t| t.summary.dropped_out_driving.to_string())),
         ("out of the unit, Ah", each(&|t| format!("{:.1}", t.summary.unit_output_ah))),
-        ("house battery, driving, Ah", each(&|t| format!("{:+.1}", t.summary.house_gain_driving_ah))),
+        ("house battery, driving, Ah", each(&|t| change(t.summary.house_gain_driving_ah, 1))),
         ("house battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.house_end_soc))),
         ("starter battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.starter_end_soc))),
         ("runs on after key-off", each(&|t| t.summary.ran_on_s.map_or_else(|| "–".to_owned(), duration))),
@@ -161,18 +165,29 @@ fn table(set_ups: &[SetUp], trials: &[Trial], out: &mut dyn Write) -> io::Result
     }
     // Three to a block keep to the width of a page.
     for block in (0..trials.len()).collect::<Vec<_>>().chunks(3) {
-        write!(out, "\n  {:<33}", "")?;
+        write!(out, "\n  {:<31}", "")?;
         for n in block {
-            write!(out, "{:>20}", set_ups[*n].letter)?;
+            write!(out, "{:>22}", set_ups[*n].letter)?;
         }
         writeln!(out)?;
         for (name, cells) in rows(trials) {
-            write!(out, "  {name:<33}")?;
+            write!(out, "  {name:<31}")?;
             for n in block {
-                write!(out, "{:>20}", cells[*n])?;
+                write!(out, "{:>22}", cells[*n])?;
             }
             writeln!(out)?;
         }
+    }
+    Ok(())
+}
+
+/// What each set-up comes to, by the judge's first finding.
+fn verdicts(set_ups: &[SetUp], trials: &[Trial], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out)?;
+    for (s, trial) in set_ups.iter().zip(trials) {
+        let (judged, why) = (Judged::of_trial(trial), OnceLock::new());
+        let told = Told::of(&s.loaded, &[], &trial.run, &judged, &why);
+        paragraph(out, &format!("{}  {}", s.letter, findings::verdict(&told)))?;
     }
     Ok(())
 }
@@ -204,8 +219,10 @@ fn tell_causes(
             paragraph(
                 out,
                 &format!(
-                    "{}: all together {all:+.1} Ah out of the unit; the single changes add up to {alone:+.1} Ah.",
-                    s.letter
+                    "{}: all together {} Ah out of the unit. The single changes add up to {} Ah.",
+                    s.letter,
+                    change(all, 1),
+                    change(alone, 1)
                 ),
             )?;
         }
@@ -215,8 +232,8 @@ fn tell_causes(
 
 /// A change with its sign; one that rounds to nothing has none.
 fn change(value: f64, places: usize) -> String {
-    let nothing = value.abs() < 0.5 * 0.1f64.powi(places as i32);
-    if nothing { format!("{:.places$}", 0.0) } else { format!("{value:+.places$}") }
+    let text = plain(value, places);
+    if value > 0.0 && text != plain(0.0, places) { format!("+{text}") } else { text }
 }
 
 fn does(effect: &Effect) -> String {
@@ -273,12 +290,7 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
         .zip(set_ups)
         .max_by(|a, b| a.0.summary.unit_output_ah.total_cmp(&b.0.summary.unit_output_ah));
     let answer = most.map_or_else(String::new, |(t, s)| {
-        format!(
-            "{} delivers the most, {:.1} Ah: {}.",
-            s.letter,
-            t.summary.unit_output_ah,
-            Outcome::of(t).words()
-        )
+        format!("{} delivers the most, {:.1} Ah: {}.", s.letter, t.summary.unit_output_ah, t.verdict.word())
     });
     SideBySide {
         heading: Heading {
@@ -290,14 +302,13 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
             .iter()
             .zip(trials)
             .map(|(s, t)| {
-                let outcome = Outcome::of(t);
-                let grade = match outcome {
-                    _ if t.verdict.is_danger() => Grade::Danger,
-                    Outcome::Good => Grade::Good,
-                    _ => Grade::Trouble,
+                let grade = match () {
+                    () if t.verdict.is_danger() => Grade::Danger,
+                    () if t.verdict.is_good() => Grade::Good,
+                    () => Grade::Trouble,
                 };
                 let name = printable(&s.name).into();
-                Row { letter: s.letter, name, outcome: outcome.words().to_owned(), grade }
+                Row { letter: s.letter, name, outcome: t.verdict.word().to_owned(), grade }
             })
             .collect(),
         columns: vec![

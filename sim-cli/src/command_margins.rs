@@ -8,15 +8,17 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::printable::json_text;
 use crate::progress::while_working;
-use crate::report::fuses;
 use crate::report::page::{self, paragraph};
+use crate::report::{Judged, Told, findings, fuses};
 use crate::streams::Streams;
 use crate::tolerance;
+use serde_json::json;
 use sim_core::scenario::limits::CRANK_RESERVE_PCT;
 use sim_core::scenario::{Num, Origin, Scenario};
 use sim_core::study::margins::{Against, Limit, Margin, Margins};
 use sim_core::{Options, Record};
 use std::io::{self, Write};
+use std::sync::OnceLock;
 
 /// Runs the command.
 pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
@@ -27,8 +29,12 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let against = Against::of(&loaded.scenario, args.insulation_c, args.crank_reserve_pct);
     let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
     let margins = Margins::of(&run, model, profile, &against);
+    let judged = Judged::of(&loaded, &run);
     if args.json {
-        io.out.write_all(&json_text(&margins))?;
+        let mut whole = json!(margins);
+        whole["verdict"] = json!(judged.verdict.word());
+        whole["weight"] = json!(judged.verdict.weight());
+        io.out.write_all(&json_text(&whole))?;
         return Ok(Exit::Done);
     }
     let name = loaded.title();
@@ -37,6 +43,10 @@ pub fn run(args: &MarginsArgs, io: &mut Streams) -> Result<Exit, Failure> {
         paragraph(&mut io.out, &early)?;
         writeln!(io.out)?;
     }
+    let why = OnceLock::new();
+    let told = Told::of(&loaded, &args.scenario.set, &run, &judged, &why);
+    paragraph(&mut io.out, &findings::verdict(&told))?;
+    writeln!(io.out)?;
     print(&margins, profile.start_clock_s, &mut io.out)?;
     let out = &mut io.out;
     writeln!(out)?;
@@ -143,7 +153,7 @@ fn conditions(m: &Margin) -> String {
         format!("{:.1} A in, {:.1} A out", c.input_a, c.output_a),
     ];
     parts.push(match c.hottest_run_c {
-        Some(run_c) => format!("air {:.0}, run {run_c:.0} °C", c.air_c),
+        Some(cable_c) => format!("air {:.0}, cable {cable_c:.0} °C", c.air_c),
         None => format!("air {:.0} °C", c.air_c),
     });
     parts.push(format!("starter {:.0} %", 100.0 * c.starter_soc));

@@ -10,7 +10,7 @@ use crate::problems::render_warnings;
 use crate::progress::while_working;
 use crate::report::days::{WHOLE_DAY, balance, falls_under, moment};
 use crate::report::page::paragraph;
-use crate::report::soc_pct;
+use crate::report::{Judged, Told, findings, soc_pct};
 use crate::streams::Streams;
 use crate::tolerance;
 use serde_json::json;
@@ -23,6 +23,7 @@ use sim_core::study::{Case, TrialError};
 use sim_core::time::DAY_S;
 use sim_core::{Options, Profile, Record, simulate};
 use std::io::Write;
+use std::sync::OnceLock;
 
 /// Everything that is asked.
 struct Answers {
@@ -45,23 +46,29 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let tolerance = tolerance::of(profile);
     let options = Options { tolerance, record: Record::Summary, ..Options::default() };
     let has_calendar = loaded.scenario.calendar.is_some();
-    let answers = while_working(io, "living it", || -> Result<Answers, Failure> {
-        // What was missed, and when, is read off the trace of the first time.
-        let run = simulate(model, profile, &Options { record: Record::Bounded, ..options })?;
-        let even = |balance| -> Result<Option<BreakEven>, Failure> {
-            has_calendar.then(|| solved(&loaded.case, balance)).transpose()
-        };
-        Ok(Answers {
-            headlines: Headlines::of(&rows(&run, model, profile)),
-            outlook: outlook(model, profile, reserve, most_repeats(profile, args.days), &options)?,
-            house: even(Balance::House)?,
-            starter: even(Balance::Starter)?,
-            trip: trip_pays(model, profile, &options)?,
-            under_reserve_s: reserve.and_then(|level| falls_under(&run, model, profile, level)),
-        })
+    // What was missed, and when, is read off the trace of the first time.
+    let run = while_working(io, "simulating", || {
+        simulate(model, profile, &Options { record: Record::Bounded, ..options })
     })?;
+    let judged = Judged::of(&loaded, &run);
+    let answers =
+        while_working(io, "running the calendar again and again", || -> Result<Answers, Failure> {
+            let even = |balance| -> Result<Option<BreakEven>, Failure> {
+                has_calendar.then(|| solved(&loaded.case, balance)).transpose()
+            };
+            Ok(Answers {
+                headlines: Headlines::of(&rows(&run, model, profile)),
+                outlook: outlook(model, profile, reserve, most_repeats(profile, args.days), &options)?,
+                house: even(Balance::House)?,
+                starter: even(Balance::Starter)?,
+                trip: trip_pays(model, profile, &options)?,
+                under_reserve_s: reserve.and_then(|level| falls_under(&run, model, profile, level)),
+            })
+        })?;
     if args.json {
         let whole = json!({
+            "verdict": judged.verdict.word(),
+            "weight": judged.verdict.weight(),
             "headlines": answers.headlines,
             "outlook": answers.outlook,
             "house_break_even": answers.house,
@@ -87,17 +94,20 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     for sentence in sentences(&answers, profile, reserve) {
         paragraph(&mut io.out, &sentence)?;
     }
+    let why = OnceLock::new();
+    let told = Told::of(&loaded, &args.scenario.set, &run, &judged, &why);
+    paragraph(&mut io.out, &findings::verdict(&told))?;
     writeln!(io.out, "\nHOW")?;
     paragraph(
         &mut io.out,
         &format!(
-            "The calendar was run {} in a row, each time from where the last one ended: no averages. Break-even: every drive \
-             as many times as long, begun when it begins now, until the calendar can go on and on with no loads shed. A \
-             trip: the first drive of the calendar, cut short; half an hour after key-off the starter battery is held \
-             against the same time parked.",
+            "The calendar was run {}, each time from where the last one ended: no averages. Break-even: every drive \
+             begins when it begins now and is as many times as long. With that the calendar can go on and on with no loads \
+             shed. A trip: the first drive of the calendar, cut short. Half an hour after key-off the starter battery is \
+             compared with the same time parked.",
             match answers.outlook.repeats {
                 1 => "once".to_owned(),
-                n => format!("{n} times"),
+                n => format!("{n} times in a row"),
             }
         ),
     )?;
@@ -148,7 +158,10 @@ fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String
     }
     lines.extend(a.trip.as_ref().map(|t| match t {
         TripPays::From { trip_s } => {
-            format!("Trips under {} cost the starter battery more than they give.", duration(*trip_s))
+            format!(
+                "Short trips do not pay below {}: they cost the starter battery more than they give.",
+                duration(*trip_s)
+            )
         }
         TripPays::Always => "Even the shortest trip gives the starter battery more than it costs.".to_owned(),
         TripPays::Never { longest_s } => {
@@ -180,7 +193,7 @@ fn ends(o: &Outlook, profile: &Profile) -> String {
         Ending::Flat { t_s } => format!("flat {}", when(t_s)),
         Ending::Full { t_s } => format!("full (over {:.0} %) {}", FULL_SOC * 100.0, when(t_s)),
         Ending::Settles { low_soc, end_soc, t_s } => format!(
-            "and settles: after {:.0} days it swings down to {:.0} % and comes back to {:.0} %, neither flat nor full",
+            "and settles. After {:.0} days it swings between {:.0} and {:.0} %, neither flat nor full",
             t_s / DAY_S,
             pct(low_soc),
             pct(end_soc)
@@ -209,11 +222,15 @@ fn house_even(even: &BreakEven, h: &Headlines) -> String {
     let now = minutes(h.driving_h_per_day * 60.0);
     match *even {
         BreakEven::At { driving_min_per_day, factor } => format!(
-            "It breaks even at {} of driving a day, now {now}: every drive {factor:.2} times as long, ended where the next begins.",
+            "It breaks even at {} of driving a day, now {now}: every drive {factor:.2} times as long, at most until the next begins.",
             minutes(driving_min_per_day)
         ),
         BreakEven::Always { driving_min_per_day } => {
-            format!("It gains even with {} of driving a day.", minutes(driving_min_per_day))
+            if driving_min_per_day < 1.0 {
+                "It needs no driving.".to_owned()
+            } else {
+                format!("It gains even with {} of driving a day.", minutes(driving_min_per_day))
+            }
         }
         BreakEven::Never { driving_min_per_day }
             if h.driving_h_per_day == 0.0 || driving_min_per_day == 0.0 =>
@@ -222,7 +239,7 @@ fn house_even(even: &BreakEven, h: &Headlines) -> String {
         }
         BreakEven::Never { driving_min_per_day } => {
             format!(
-                "Longer drives alone do not cure it: with {} a day it still loses, or stands empty at some time of it.",
+                "Longer drives alone do not cure it. With {} a day it still loses, or is empty at some time.",
                 minutes(driving_min_per_day)
             )
         }
@@ -252,29 +269,29 @@ fn starter_reserve(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Stri
         (Some((t_s, soc)), Some(reserve)) if a.under_reserve_s.is_some_and(|at| at + DAY_S < t_s) => {
             let at = a.under_reserve_s.unwrap_or(t_s);
             format!(
-                "The starter battery falls under the crank reserve of {:.0} % on {} (after {:.1} days), and stands at {:.1} % by {} \
-                 (after {:.1} days).",
+                "The starter battery falls under the crank reserve of {:.0} % on {} (after {:.1} days). By {} (after {:.1} days) \
+                 it is at {:.1} %.",
                 reserve * 100.0,
                 moment(profile, at),
                 at / DAY_S,
-                soc_pct(soc),
                 moment(profile, t_s),
-                t_s / DAY_S
+                t_s / DAY_S,
+                soc_pct(soc)
             )
         }
         (Some((t_s, soc)), Some(reserve)) => format!(
-            "The starter battery stands under the crank reserve of {:.0} % by {} (after {:.1} days): {:.1} %.",
+            "The starter battery is under the crank reserve of {:.0} % by {} (after {:.1} days): {:.1} %.",
             reserve * 100.0,
             moment(profile, t_s),
             t_s / DAY_S,
             soc_pct(soc)
         ),
         (None, Some(reserve)) => format!(
-            "At every start and every midnight the starter battery holds {least:.1} % or more; the crank reserve is {:.0} %.",
+            "At every start and every midnight the starter battery holds {least:.1} % or more. The crank reserve is {:.0} %.",
             reserve * 100.0
         ),
         (_, None) => format!(
-            "At every start and every midnight the starter battery holds {least:.1} % or more; no crank reserve is typed \
+            "At every start and every midnight the starter battery holds {least:.1} % or more. No crank reserve is typed \
              (limits.crank_reserve_pct)."
         ),
     }

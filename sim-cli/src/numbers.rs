@@ -19,6 +19,29 @@ pub fn within((least, most, unit): (f64, f64, &'static str)) -> impl Fn(&str) ->
     }
 }
 
+/// A number with so many decimals; what rounds to nothing has no sign.
+pub fn plain(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
+}
+
+/// A value and the limit that it is held against, with as many decimals as tell them apart: this many, up to six.
+pub fn apart(value: f64, limit: f64, places: usize) -> (String, String) {
+    let both = |places| (plain(value, places), plain(limit, places));
+    (places..6).map(both).find(|(a, b)| a != b).unwrap_or_else(|| both(6))
+}
+
+/// What was met, ready to stand behind its limit: `before` and the value with its unit; nothing where it reads like the
+/// limit, since an event is found where it passes it.
+pub fn beside(before: &str, value: f64, limit: f64, places: usize, unit: &str) -> String {
+    let (value, limit) = (plain(value, places), plain(limit, places));
+    if value == limit { String::new() } else { format!("{before}{value} {unit}") }
+}
+
 /// A bound as one would type it.
 fn shown(v: f64) -> String {
     if v != 0.0 && v.abs() < 1e-4 { format!("{v:e}") } else { v.to_string() }
@@ -54,6 +77,18 @@ pub fn span(section: &'static str, key: &'static str) -> impl Fn(&str) -> Result
 #[cfg(test)]
 mod tests {
     use clap::{Arg, Command, CommandFactory};
+
+    #[test]
+    fn a_value_and_its_limit_never_read_alike() {
+        let both = |a, b, places| super::apart(a, b, places);
+        assert_eq!(both(12.04, 12.8, 2), ("12.04".into(), "12.80".into()));
+        assert_eq!(both(12.7996, 12.8, 2), ("12.7996".into(), "12.8000".into()));
+        assert_eq!(both(81.2, 80.9, 0), ("81.2".into(), "80.9".into()));
+        assert_eq!(super::beside(", now ", 10.399_999_9, 10.4, 2, "V"), "");
+        assert_eq!(super::beside(", now ", 10.39, 10.4, 2, "V"), ", now 10.39 V");
+        assert_eq!(super::plain(-0.001, 2), "0.00");
+        assert_eq!(super::plain(-0.01, 2), "-0.01");
+    }
 
     const HOSTILE: [&str; 9] = ["nan", "NaN", "-nan", "inf", "-inf", "infinity", "1e999", "-1e999", "1e300"];
 

@@ -163,7 +163,7 @@ fn week_answers_in_an_installers_words() {
         "It breaks even at ",
         " minutes of driving a day, now ",
         "cost the starter battery more than they give.",
-        "the crank reserve is 60 %",
+        "The crank reserve is 60 %",
     ] {
         assert!(one_line.contains(words), "no `{words}` in:\n{}", said.out);
     }

@@ -69,7 +69,7 @@ fn nearly_full_it_runs_on_and_drains_the_starter_battery() {
     runs_on(&words(12.4, 97, 30.0), 2.0 * 3600.0..6.0 * 3600.0, 8.0);
     runs_on(&words(12.2, 97, 60.0), 2.0 * 3600.0..8.0 * 3600.0, 15.0);
     let page = page(&words(12.4, 97, 30.0), "nearly-full");
-    for told in ["after the last key-off (", "The starter battery is left emptier"] {
+    for told in ["after the last key-off. With rested volts", "The starter battery is left emptier"] {
         assert!(page.contains(told), "`{told}` is not on the page: {page}");
     }
     let hours = page.split("It runs on for ").nth(1).expect("the page tells it");
@@ -129,16 +129,16 @@ fn a_start_that_is_not_to_be_expected_is_said_first() {
         flat.starts_with("TROUBLE: do not expect the engine to start at day 61 08:00 (after 60.0 days)"),
         "{flat}"
     );
-    assert!(flat.contains("the starter battery is flat by then") && !flat.contains("Yes:"), "{flat}");
+    assert!(flat.contains("The starter battery is flat by then") && !flat.contains("Yes:"), "{flat}");
     // The posts stand at 9.1 V when cranking begins, and fall on to 7.1 V.
     let weak = ["starter_battery.start_pct=8", "vehicle.crank_a=540"];
     let weak = answer(&weak, "weak");
     assert!(
-        weak.starts_with("TROUBLE: do not expect the engine to start at 08:01:00: cranking pulls"),
+        weak.starts_with("TROUBLE: do not expect the engine to start at 08:01:00. Cranking pulls"),
         "{weak}"
     );
     assert!(
-        weak.contains("down to 7.1 V, the battery being at 8 %; starters are rated down to 7.5 V")
+        weak.contains("down to 7.1 V, with the battery at 8 %; starters are rated down to 7.5 V")
             && !weak.contains("Yes:"),
         "{weak}"
     );

@@ -3,13 +3,14 @@
 mod support;
 
 use serde::Deserialize;
+use sim_cli::Exit;
 use sim_cli::load::load;
 use sim_core::judge::{Finding, Kind, Measure, Source, Verdict, Weight};
 use sim_core::record::Side;
 use sim_core::study::Trial;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
-use support::{root, snapshot};
+use support::{Folder, root, snapshot, tickover};
 
 fn verdict(file: &Path, set: &[String]) -> Verdict {
     let loaded = load(file, set).unwrap_or_else(|e| panic!("{}: {e:?}", file.display()));
@@ -93,11 +94,15 @@ struct Fault {
     set: Vec<String>,
 }
 
-fn faults() -> Vec<(Fault, Verdict)> {
+fn catalogue() -> (PathBuf, Catalogue) {
     let folder = root().join("scenarios");
     let text = std::fs::read_to_string(folder.join("faults.toml")).expect("the catalogue");
     let all: Catalogue = toml::from_str(&text).expect("the catalogue");
-    let base = folder.join(&all.base);
+    (folder.join(&all.base), all)
+}
+
+fn faults() -> Vec<(Fault, Verdict)> {
+    let (base, all) = catalogue();
     let judged = |f: Fault| {
         let set: Vec<String> = all.set.iter().chain(&f.set).cloned().collect();
         let v = verdict(&base, &set);
@@ -144,4 +149,71 @@ fn healthy_vans_have_neither_danger_nor_trouble() {
     }
     let (healthy, v) = &faults()[0];
     assert!(v.is_good(), "{}: {v:?}", healthy.name);
+}
+
+/// The word that a table of `compare` has for its first column, and what `week`, `margins` and `run` say as data.
+fn said_by_commands(file: &Path, set: &[String], week: bool) -> Vec<(&'static str, String)> {
+    let folder = Folder::new();
+    let (file, out) = (file.display().to_string(), folder.path("out"));
+    let with = |words: &[&str]| -> String {
+        let mut all: Vec<&str> = words.to_vec();
+        set.iter().for_each(|s| all.extend(["--set", s]));
+        let printed = tickover(&all);
+        assert!(matches!(printed.exit, Exit::Done | Exit::LimitBroken), "{file}: {}", printed.err);
+        printed.out
+    };
+    let word = |text: &str| {
+        let json: serde_json::Value = serde_json::from_str(text).unwrap_or_else(|e| panic!("{file}: {e}"));
+        json["verdict"].as_str().expect("a verdict").to_owned()
+    };
+    let mut said = vec![
+        ("run", word(&with(&["run", &file, "--json", "--out", &out, "--plot", "none"]))),
+        ("margins", word(&with(&["margins", &file, "--json"]))),
+    ];
+    if week {
+        said.push(("week", word(&with(&["week", &file, "--json"]))));
+    }
+    // Changes go with each set-up there: the first is the file alone, so only vehicles without changes are compared.
+    if set.is_empty() {
+        let page = with(&["compare", &file, &file, "--out", &folder.path("side")]);
+        let row = page
+            .lines()
+            .find_map(|l| l.trim().strip_prefix("verdict "))
+            .expect("a row of verdicts")
+            .to_owned();
+        let half = row.trim();
+        let first = half.split("  ").next().expect("a word").to_owned();
+        assert!(half.ends_with(&first), "{file}: {half}");
+        said.push(("compare", first));
+    }
+    said
+}
+
+/// One vehicle, one verdict, whichever command is asked. `week` runs a calendar hundreds of times to find where it breaks
+/// even, so it is asked of vehicles without one, and of one that has one.
+#[test]
+fn every_command_says_what_the_judge_says() {
+    let mut problems = Vec::new();
+    let mut agree = |name: &str, file: &Path, set: &[String], week: bool| {
+        let word = verdict(file, set).word();
+        for (who, said) in said_by_commands(file, set, week) {
+            if said != word {
+                problems.push(format!("{name}: {who} says {said}, the judge {word}"));
+            }
+        }
+    };
+    let own_folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios");
+    let own = ["cells-forgotten", "moving-set-point", "old-cable", "sun-by-noon", "two-speeds"];
+    let files = shipped().into_iter().chain(own.map(|n| own_folder.join(n).with_extension("toml")));
+    for file in files {
+        let pattern = file.parent().is_some_and(|p| p.ends_with("patterns"));
+        let week = !pattern || file.ends_with("coffee-trailer.toml");
+        agree(&file.display().to_string(), &file, &[], week);
+    }
+    let (base, all) = catalogue();
+    for f in all.fault {
+        let set: Vec<String> = all.set.iter().chain(&f.set).cloned().collect();
+        agree(&f.row, &base, &set, true);
+    }
+    assert!(problems.is_empty(), "{}", problems.join("\n"));
 }

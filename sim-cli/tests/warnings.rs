@@ -9,13 +9,20 @@ use support::{Folder, SMALL, root, snapshot, tickover};
 const CASES: &[(&str, &str)] = &[
     ("turn-on above the set-point", "[start_stop]\nturn_on_v = 14.4\n"),
     ("turn-off below the rested starter battery", "[start_stop]\nturn_off_v = 12.5\n"),
-    ("a run that drops more than the band", "[input_cable]\nlength_m = 12\n"),
+    ("a cable that drops more than the band", "[input_cable]\nlength_m = 12\n"),
     ("the same of a whole resistance", "[input_cable]\nresistance_mohm = 40\n"),
     ("more than the capacity in an hour", "[house_battery]\ncapacity_ah = 20\n"),
     ("tail current at the limit", "[stages]\ntail_a = 40\n"),
     ("absorption above the cells", "[stages]\nabsorption_v = 14.8\n[protection]\nfitted = \"no\"\n"),
     ("absorption above the protection", "[stages]\nabsorption_v = 14.6\n"),
     ("a fuse under the limit", "[input_cable]\nfuse_a = 50\n"),
+    ("the same at the unit's end", "[input_cable]\nunit_end_fuse_a = 50\n"),
+    ("the same at the house battery", "[output_cable]\nfuse_a = 35\n"),
+    ("the same at the unit's output", "[output_cable]\nunit_end_fuse_a = 35\n"),
+    (
+        "a whole resistance beside what it replaces",
+        "[output_cable]\nresistance_mohm = 5\nlength_m = 2\nawg = \"6\"\n",
+    ),
     ("absorption out of reach", "[house_battery]\nchemistry = \"linear\"\n"),
 ];
 

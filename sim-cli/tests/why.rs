@@ -32,7 +32,7 @@ fn the_thin_run_is_explained() {
     let text = why(&["thin-run.toml"]);
     for part in [
         "it dropped out 78 times",
-        "Own drop:",
+        "Voltage drop in the input cable:",
         "V along the positive leg",
         "under turn-off (12.80 V)",
         "nothing but its own current",
@@ -48,7 +48,8 @@ fn the_thin_run_is_explained() {
     assert!(customer.contains("thicker cable or better joints") && !customer.contains("mΩ"), "{customer}");
     let engineer = why(&["thin-run.toml", "--depth", "engineer"]);
     assert!(
-        engineer.contains("Speaks for own drop:") && engineer.contains("The period is 33.5 s"),
+        engineer.contains("Speaks for voltage drop in the input cable:")
+            && engineer.contains("The period is 33.5 s"),
         "{engineer}"
     );
     assert!(engineer.len() > text.len() && text.len() > customer.len());
@@ -66,7 +67,7 @@ fn two_causes_are_both_named() {
         "--set",
         "start_stop.turn_off_v=12.2",
     ]);
-    assert!(text.contains("Cause: own drop; surface charge"), "{text}");
+    assert!(text.contains("Cause: voltage drop in the input cable; surface charge"), "{text}");
 }
 
 /// A van on which nothing is wrong gets no chapter, and is told so.

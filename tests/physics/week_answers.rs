@@ -31,7 +31,7 @@ fn flat_on_the_same_minute_as_in_one_long_calendar() {
             .collect();
         let (model, profile) = pattern(name, &long);
         let run = simulate(&model, &profile, &summary()).expect("a run");
-        let event = run.events.iter().find(|e| goes_flat(e.kind)).expect("it goes flat");
+        let event = run.events.iter().find(|e| goes_flat(&run, &model, e)).expect("it goes flat");
         assert!((event.t.as_s() - t_s).abs() < 1.0, "{name}: {} and {t_s} s", event.t.as_s());
     }
 }

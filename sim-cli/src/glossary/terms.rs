@@ -29,6 +29,12 @@ pub const GLOSSARY: &[Term] = &[
     term("Ah", &["ampere-hour"], "", "Charge: one ampere for an hour."),
     term("alternator", &[], "A", "The generator on the engine."),
     term(
+        "alternator voltage that comes and goes",
+        &["wandering set-point"],
+        "V",
+        "A cause: the alternator is told to hold fewer volts while driving.",
+    ),
+    term(
         "asymptote",
         &["rise", "cut-in"],
         "A, rpm",
@@ -133,7 +139,7 @@ pub const GLOSSARY: &[Term] = &[
         "fuse",
         &["wear"],
         "A",
-        "What opens a run when the current is too high for too long; wear is how far it is on the way to opening.",
+        "What opens a cable's circuit when the current is too high for too long. Wear is how far it is on the way to opening.",
     ),
     term(
         "gassing",
@@ -153,13 +159,13 @@ pub const GLOSSARY: &[Term] = &[
     term("house battery", &[], "V, Ah", "The battery for living or work loads."),
     term("house load", &[], "W", "What the house side draws."),
     term("house posts", &[], "V", "The house battery's terminals."),
-    term("input limit", &["input current limit"], "A", "The greatest current that the unit takes."),
     term(
         "input cable",
-        &["run"],
+        &[],
         "m, mm², mΩ",
         "Both legs of the cable between starter battery and unit, with joints and fuses.",
     ),
+    term("input limit", &["input current limit"], "A", "The greatest current that the unit takes."),
     term(
         "input-voltage floor",
         &["floor"],
@@ -170,14 +176,14 @@ pub const GLOSSARY: &[Term] = &[
         "joint",
         &["joints"],
         "mΩ",
-        "A lug, stud, clamp, fuse-holder or earth bond in a run; each has some resistance.",
+        "A lug, stud, clamp, fuse-holder or earth bond in a cable; each has some resistance.",
     ),
     term("key-off", &["key off"], "", "The moment in which the engine is stopped."),
     term(
         "leg",
         &["positive leg", "negative leg"],
         "mΩ",
-        "One of a run's two conductors; the negative leg may be bodywork and straps.",
+        "One of a cable's two conductors; the negative leg may be bodywork and straps.",
     ),
     term(
         "LFP",
@@ -206,20 +212,14 @@ pub const GLOSSARY: &[Term] = &[
         "What is left between the input and turn-off while the unit is on.",
     ),
     term("mΩ", &["milliohm"], "", "A thousandth of an ohm: at 40 A it drops 0.04 V."),
-    term("open run", &[], "", "A cause: the input cable is open, as behind a blown fuse."),
-    term("output limit", &["output current limit"], "A", "The greatest current that the unit gives."),
+    term("open input cable", &["open run"], "", "A cause: the input cable is open, as behind a blown fuse."),
     term("output cable", &[], "m, mm², mΩ", "The same between unit and house battery."),
+    term("output limit", &["output current limit"], "A", "The greatest current that the unit gives."),
     term(
         "overrun",
         &["idle", "cruise", "accelerating"],
         "rpm",
         "What the engine does: slowing down with the fuel cut, standing, steady speed, speeding up.",
-    ),
-    term(
-        "own drop",
-        &[],
-        "V",
-        "A cause: the unit's own current makes a drop in its run, which takes its input under turn-off; off, the drop is gone.",
     ),
     term("pulley ratio", &[], "", "Alternator speed over engine speed."),
     term(
@@ -262,10 +262,11 @@ pub const GLOSSARY: &[Term] = &[
     term("rpm", &[], "", "Turns of the engine per minute."),
     term(
         "run signal",
-        &["signal"],
+        &["signal", "run signal lost"],
         "",
         "A wire or message that tells the unit that the engine runs, so that it need not guess from volts. Taken from what is \
-         live with the ignition alone, it is live with the engine stopped too.",
+         live with the ignition alone, it is live with the engine stopped too. As a cause: it went away while the engine \
+         ran.",
     ),
     term("run-on", &["runs on", "ran on"], "s, Ah", "The unit still on after key-off."),
     term(
@@ -298,13 +299,18 @@ pub const GLOSSARY: &[Term] = &[
         "s",
         "The time in which the output current limit rises from nothing after the unit comes on.",
     ),
-    term("stage cycling", &[], "", "A cause: in float the output keeps falling under the recharge voltage."),
+    term(
+        "stages that start over",
+        &["stage cycling"],
+        "",
+        "A cause: in float the output keeps falling below the recharge voltage, and a new charge begins.",
+    ),
     term("standby", &["standby current"], "mA", "The unit's input current while it is off."),
     term(
         "start-up cycles",
         &[],
         "",
-        "A cause: as own drop, only until the starter battery has risen after a start; it ends by itself.",
+        "A cause: as voltage drop in the input cable, only until the starter battery has risen after a start. It ends by itself.",
     ),
     term(
         "starter battery",
@@ -351,7 +357,12 @@ pub const GLOSSARY: &[Term] = &[
         "V",
         "The input voltage that, held for the turn-on delay, starts the unit.",
     ),
-    term("turn-on under rest", &[], "V", "A cause: the rested starter battery stands over turn-on."),
+    term(
+        "turn-on below rested volts",
+        &["turn-on under rest"],
+        "V",
+        "A cause: even the rested starter battery is above turn-on.",
+    ),
     term(
         "typed",
         &["measured", "default", "derived"],
@@ -378,14 +389,21 @@ pub const GLOSSARY: &[Term] = &[
         "An alternator whose set-point the vehicle commands, by charge, speed or slowing down.",
     ),
     term(
-        "wandering set-point",
-        &[],
+        "voltage drop in the input cable",
+        &["own drop"],
         "V",
-        "A cause: the alternator is told to hold fewer volts while driving.",
+        "A cause: the unit's own current pulls its input below turn-off. With the unit off the drop is gone, and it comes on \
+         again.",
     ),
     term(
-        "weak source",
-        &["source"],
+        "warm-up",
+        &["warm"],
+        "min",
+        "The time that a cold engine needs: until then it idles fast, and stop-start leaves it running.",
+    ),
+    term(
+        "weak alternator or alternator cable",
+        &["weak source", "source"],
         "",
         "A cause: alternator, belt, its cable or the engine's strap cannot carry what is asked. The source is all of them with the starter battery.",
     ),
@@ -395,11 +413,5 @@ pub const GLOSSARY: &[Term] = &[
         &["pick-up", "slew"],
         "°C, A/s, V/s",
         "The alternator's copper, which heat robs of capability; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
-    ),
-    term(
-        "warm-up",
-        &["warm"],
-        "min",
-        "The time that a cold engine needs: until then it idles fast, and stop-start leaves it running.",
     ),
 ];

@@ -3,6 +3,7 @@
 use super::days::moment_and_days;
 use super::{Told, soc_pct};
 use crate::clock::day_and_time;
+use crate::numbers::{apart, plain};
 use crate::problems::count;
 use sim_core::Instant;
 use sim_core::judge::{Finding, Kind, Measure};
@@ -25,14 +26,15 @@ pub fn why(told: &Told, finding: &Finding) -> String {
     let Measure { value: posts_v, limit: least_v, .. } =
         finding.measure.unwrap_or(Measure::at_least(0.0, 0.0, "V"));
     let why = if dead {
-        "the starter battery is flat by then, and nothing on its side runs".to_owned()
+        "The starter battery is flat by then, and nothing on its side runs.".to_owned()
     } else {
         let at_start = told.run.trace.at(told.model, told.profile, Instant::from_s(t_s));
         let stands = at_start.map_or_else(String::new, |s| {
-            format!(", the battery being at {:.0} %", soc_pct(s.state[STARTER]))
+            format!(", with the battery at {} %", plain(soc_pct(s.state[STARTER]), 0))
         });
+        let (posts, least) = apart(posts_v, least_v, 1);
         format!(
-            "cranking pulls the starter posts down to {posts_v:.1} V{stands}; starters are rated down to {least_v:.1} V"
+            "Cranking pulls the starter posts down to {posts} V{stands}; starters are rated down to {least} V."
         )
     };
     let more = match finding.when.times {
@@ -40,7 +42,7 @@ pub fn why(told: &Told, finding: &Finding) -> String {
         n => format!(" The same holds of {}.", count(n as usize - 1, "later start")),
     };
     format!(
-        "do not expect the engine to start at {when}: {why}.{more} What follows holds if it is started all the same, as from \
+        "do not expect the engine to start at {when}. {why}{more} What follows holds if it is started all the same, as from \
          another vehicle's battery."
     )
 }

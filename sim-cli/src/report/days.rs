@@ -44,7 +44,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     let Some(h) = Headlines::of(told.days) else { return Vec::new() };
     let flat = h.house_flat_at_s.map(|t| format!(" and is FLAT, {}", moment(told.profile, t)));
     let mut lines = vec![format!(
-        "{}{}: lowest {:.1} % ({}), {:.1} % at the end.",
+        "{}{}. Its lowest is {:.1} % ({}); it ends at {:.1} %.",
         balance(&h),
         flat.unwrap_or_default(),
         soc_pct(h.house_low_soc),
@@ -75,7 +75,7 @@ pub fn answer(told: &Told) -> Vec<String> {
     let collapses = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: true });
     if let Some(t_s) = falls_under(told.run, told.model, told.profile, 0.0).filter(|_| !collapses) {
         lines.push(format!(
-            "The starter battery is EMPTY from {} on: what the vehicle would still draw, no battery gives.",
+            "The starter battery is EMPTY from {} on. What the vehicle would still draw, no battery gives.",
             moment_and_days(told.profile, t_s)
         ));
     }
@@ -92,17 +92,14 @@ pub fn collapse(told: &Told) -> Option<String> {
     };
     // Told as a lasting state only where nothing brings it back.
     let returns = told.run.events.iter().any(|e| e.kind == EventKind::StarterDead { dead: false });
-    let (since, start) = if returns {
-        (format!("at {when}"), "")
-    } else {
-        (format!("from {when} on"), ", and it does not start")
-    };
+    let (since, start) =
+        if returns { (format!("at {when}"), "") } else { (format!("from {when} on"), " It does not start.") };
     let again = match times.count() {
         0 => String::new(),
         more => format!(" It collapses {} in all.", count(more + 1, "time")),
     };
     Some(format!(
-        "The starter battery is FLAT {since}: its posts collapse and nothing on its side runs{start}.{again}"
+        "The starter battery is FLAT {since}. Its posts collapse, and nothing on its side works.{start}{again}"
     ))
 }
 
@@ -147,14 +144,14 @@ fn per_drive_hour(got: f64, h: &Headlines) -> String {
     let mut causes: Vec<(&str, f64)> =
         h.missed_ah.named().into_iter().filter(|(_, ah)| *ah >= 0.05).collect();
     causes.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let lost: Vec<String> = causes.iter().take(4).map(|(what, ah)| format!("{ah:.1} Ah to {what}")).collect();
+    let lost: Vec<String> = causes.iter().take(3).map(|(what, ah)| format!("{ah:.1} Ah to {what}")).collect();
     let rest = if lost.is_empty() {
         String::new()
     } else {
-        format!("; over the whole time it lost {}", lost.join(", "))
+        format!(" Over the whole time it lost {}.", lost.join(", "))
     };
     format!(
-        "Each hour behind the wheel brings {got:.1} Ah of the {:.0} Ah that the unit could give{rest}.",
+        "Each hour behind the wheel brings {got:.1} Ah of the {:.0} Ah that the unit could give.{rest}",
         h.could_ah_per_drive_hour
     )
 }

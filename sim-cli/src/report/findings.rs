@@ -1,8 +1,14 @@
-//! What the judge found, a sentence a finding. Every page, caption and table that words a finding does it here.
+//! What the judge found, a sentence or two a finding. Every page, caption and table that words a finding does it here.
+//!
+//! Each says when, how much, and how far over or under; one idea a sentence.
+
+#[cfg(test)]
+mod tests;
 
 use super::{Told, cranking, fuses, soc_pct};
 use crate::clock::{day_and_time, duration};
-use sim_core::judge::{CableOf, Finding, Kind, Measure, Section, Source, Want, Weight};
+use crate::numbers::{apart, plain};
+use sim_core::judge::{CableOf, Finding, Kind, Measure, Section, Source, Taper, Want, Weight};
 use sim_core::logic::Refusal;
 use sim_core::record::Side;
 
@@ -17,14 +23,24 @@ fn lead(weight: Weight) -> &'static str {
 
 /// A finding as a sentence or two, with its weight before it.
 pub fn sentence(told: &Told, finding: &Finding) -> String {
-    let text = words(told, finding);
-    let lead = lead(finding.weight);
-    let mut letters = text.chars();
-    match letters.next() {
-        // The word before it begins the sentence.
-        Some(first) if lead.is_empty() => first.to_uppercase().chain(letters).collect(),
-        _ => format!("{lead}{text}"),
+    // The word before it begins the sentence.
+    match lead(finding.weight) {
+        "" => capital(&words(told, finding)),
+        lead => format!("{lead}{}", words(told, finding)),
     }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+/// The verdict in a word, and its first finding in full: what a page that is not a run's says of it.
+pub fn verdict(told: &Told) -> String {
+    let v = told.verdict;
+    let weight = if v.is_good() { String::new() } else { format!(" ({})", v.weight().word()) };
+    let first = v.findings.first().map(|f| format!(" {}", capital(&words(told, f)))).unwrap_or_default();
+    format!("Verdict: {}{weight}.{first}", v.word())
 }
 
 /// Whether the first sentence of the answer tells it already: what the house battery got.
@@ -48,7 +64,8 @@ fn cable(of: CableOf) -> &'static str {
     }
 }
 
-fn battery(side: Side) -> &'static str {
+/// Which battery.
+pub fn battery(side: Side) -> &'static str {
     match side {
         Side::Starter => "starter battery",
         Side::House => "house battery",
@@ -64,9 +81,9 @@ pub fn times(n: u32) -> String {
     }
 }
 
-/// What a limit is that nobody typed.
-fn unless_typed(typed: bool, what: &str) -> String {
-    if typed { String::new() } else { format!(" {what}") }
+/// Marks a limit that nobody typed.
+fn assumed(typed: bool) -> &'static str {
+    if typed { "" } else { ", assumed" }
 }
 
 fn words(told: &Told, f: &Finding) -> String {
@@ -75,87 +92,105 @@ fn words(told: &Told, f: &Finding) -> String {
     let how_long = duration(f.when.for_s);
     let n = times(f.when.times);
     match f.kind {
-        Kind::ConductorHot { cable: of, section, typed } => {
-            let place = match (of, section) {
-                (CableOf::Output, _) => String::new(),
-                (_, Section::Bay) => " in the engine bay".to_owned(),
-                (_, Section::Cabin) => " in the cabin".to_owned(),
+        Kind::ConductorHot { cable: of, section, typed } => conductor(f, &m, (of, section, typed), &at),
+        Kind::JointHot { cable: of, typed } => {
+            let (value, limit) = apart(m.value, m.limit, 0);
+            let how = if m.over > 0.0 {
+                let over = plain(m.over, 0);
+                format!("They bear {limit} °C{}: {over} K too hot, from {at}, for {how_long}", assumed(typed))
+            } else {
+                format!("That is {} K under what they bear ({limit} °C{})", plain(-m.over, 0), assumed(typed))
             };
             format!(
-                "the {}{place} reaches {:.0} °C, first over {:.0} °C at {at}. Its insulation bears {:.0} °C{}.",
-                cable(of),
-                m.value,
-                m.limit,
-                m.limit,
-                unless_typed(typed, "if nothing else is printed on it: read the cable's marking")
-            )
-        }
-        Kind::JointHot { cable: of, typed } => {
-            let over = if m.over > 0.0 { "they bear" } else { "close to what they bear," };
-            format!(
-                "the joints of the {} reach {:.0} °C; {over} {:.0} °C{}. Measure the millivolts across each joint.",
-                cable(of),
-                m.value,
-                m.limit,
-                unless_typed(typed, "(assumed)")
+                "the joints of the {} reach {value} °C. {how}. Measure the millivolts across each joint.",
+                cable(of)
             )
         }
         Kind::FuseOpened { at: place } => format!(
-            "{} ({:.0} A) opens at {at}, with {:.1} A through it. Its cable is open from then on.",
+            "{} ({} A) opens at {at}, with {} A through it. Its cable is open from then on.",
             fuses::place(place),
-            m.limit,
-            m.value
+            plain(m.limit, 0),
+            plain(m.value, 1)
         ),
-        Kind::FuseOver { at: place } => format!(
-            "{} ({:.0} A) carries up to {:.1} A, over its rating for {how_long}. It can open, and its holder gets hot.",
+        Kind::FuseMayOpen { at: place } => format!(
+            "{} ({} A) may open at {at}. The quickest of its type open then; yours may be slower. It carries up to {} A, {} A \
+             over its rating.",
             fuses::place(place),
-            m.limit,
-            m.value
+            plain(m.limit, 0),
+            plain(m.value, 1),
+            plain(m.over, 1)
         ),
-        Kind::FuseLoaded { at: place } => format!(
-            "{} carries up to {:.1} A. For {how_long} that is over three quarters of its rating ({:.1} A): it gets hot.",
-            fuses::place(place),
-            m.value,
-            m.limit
-        ),
-        Kind::SystemVoltage { side } => {
-            let source = if side == Side::Starter { "the alternator" } else { "the unit" };
+        Kind::FuseOver { at: place } => {
+            let (value, limit) = apart(m.value, m.limit, 1);
             format!(
-                "{source} holds {:.1} V, and the {} is made for another system voltage. Check the number of cells and the \
-                 set-point.",
-                m.value,
-                battery(side)
+                "{} ({limit} A) carries up to {value} A. It is over its rating for {how_long}, from {at}. It can open, and its \
+                 holder gets hot.",
+                fuses::place(place)
             )
         }
-        Kind::BusTooHigh { side, typed } => format!(
-            "the posts of the {} stand at up to {:.2} V; it bears {:.2} V{} and stands over that for {how_long}.",
-            battery(side),
-            m.value,
-            m.limit,
-            unless_typed(typed, "(assumed)")
-        ),
-        Kind::WindingHot => format!(
-            "the alternator's winding reaches {:.0} °C; it bears {:.0} °C (assumed). It gives all it can for too long.",
-            m.value, m.limit
-        ),
+        Kind::FuseLoaded { at: place } => {
+            let (value, limit) = apart(m.value, m.limit, 1);
+            format!(
+                "{} carries up to {value} A. From {at} it is over three quarters of its rating ({limit} A) for {how_long}. It \
+                 gets hot.",
+                fuses::place(place)
+            )
+        }
+        Kind::SystemVoltage { side } => {
+            let source = if side == Side::Starter { "the alternator" } else { "the unit" };
+            let bound = if m.value > m.limit { "at most" } else { "at least" };
+            format!(
+                "{source} holds {} V; a {} like this one is charged with {bound} {} V. They are made for different system \
+                 voltages: check the number of cells and the set-point.",
+                plain(m.value, 1),
+                battery(side),
+                plain(m.limit, 1)
+            )
+        }
+        Kind::BusTooHigh { side, typed } => {
+            let (value, limit) = apart(m.value, m.limit, 2);
+            format!(
+                "the posts of the {} reach {value} V. It bears {limit} V{}. They are over that for {how_long}, from {at}.",
+                battery(side),
+                assumed(typed)
+            )
+        }
+        Kind::WindingHot => {
+            let (value, limit) = apart(m.value, m.limit, 0);
+            format!(
+                "the alternator's winding reaches {value} °C. It bears {limit} °C, assumed. It is over that for {how_long}, \
+                 from {at}: it gives all it can for too long."
+            )
+        }
         Kind::StartNotExpected { .. } => cranking::why(told, f),
         Kind::StarterDrained => format!(
-            "the starter battery is drained: {:.0} % at {at}. {}",
-            m.value, "A lead-acid battery that stands like this is soon spoilt."
+            "the starter battery is drained: {} % at {at}. A lead-acid battery that stands under {} % is soon spoilt.",
+            plain(m.value, 0),
+            plain(m.limit, 0)
         ),
-        Kind::StarterUnderReserve { typed } => format!(
-            "the starter battery is down to {:.0} % at an engine start; it should hold {:.0} %{}.",
-            m.value,
-            m.limit,
-            unless_typed(typed, "(assumed)")
-        ),
-        Kind::StarterPays => format!(
-            "with the engine stopped the unit takes {:.1} Ah a day out of the starter battery.",
-            m.value
-        ),
+        Kind::StarterUnderReserve { typed } => {
+            let (value, limit) = apart(m.value, m.limit, 0);
+            format!(
+                "the starter battery is down to {value} % at an engine start or a day's end. It should hold {limit} %{}.",
+                assumed(typed)
+            )
+        }
+        Kind::StarterPays => {
+            let on = if f.when.for_s > 0.0 {
+                format!("It is on for {how_long} then, first at {at}")
+            } else {
+                "It is off all that time: that is its standby current".to_owned()
+            };
+            format!(
+                "with the engine stopped the unit takes {} Ah a day out of the starter battery. {on}. Up to {} Ah is no trouble.",
+                plain(m.value, 1),
+                plain(m.limit, 1)
+            )
+        }
         Kind::StarterEmptierEachDay => format!(
-            "each day leaves the starter battery emptier: {:.0} % less at the end than at the start.",
-            m.value
+            "each of {} days leaves the starter battery emptier: {} % less at the end than at the start.",
+            f.when.times,
+            plain(m.value, 0)
         ),
         Kind::NeverComesOn { want } => never(told, want, &m),
         Kind::KeepsDroppingOut => {
@@ -164,41 +199,35 @@ fn words(told: &Told, f: &Finding) -> String {
             format!("the unit keeps dropping out on low input volts: {n} from {at} on{every}.")
         }
         Kind::StaysOff => format!(
-            "the unit drops out on low input volts at {at} and stays off with the engine running, {} in one drive.",
+            "the unit drops out on low input volts, {n}, first at {at}. In one drive that keeps it off for {} with the engine \
+             running.",
             duration(m.value)
         ),
-        Kind::StopsKeepItOff => {
-            format!(
-                "stops of the engine keep the unit off for {how_long} of the driving: it waits anew after each."
-            )
-        }
+        Kind::StopsKeepItOff => format!(
+            "stops of the engine keep the unit off for {how_long} of {} of driving. It waits anew after each stop.",
+            duration(told.summary.driving_s)
+        ),
         Kind::DropsOutAtFirst => format!(
-            "the unit drops out on low input volts {n} from {at} on, well into the drive, and stays on at its end."
+            "the unit drops out on low input volts, {n}, first at {at}, well into the drive. At the drive's end it stays on."
         ),
         Kind::RunsOn => format!(
-            "the unit runs on without the engine for up to {}. At most {} is usual; the starter battery pays.",
+            "the unit runs on without the engine for up to {}, first from {at}. The limit is {}; the starter battery pays.",
             duration(m.value),
             duration(m.limit)
         ),
-        Kind::ComesOnParked => {
-            format!(
-                "the unit comes on with the engine stopped, {n}, first at {at}. It judges by volts alone."
-            )
-        }
-        Kind::LimitBroken { key } => format!(
-            "your limit limits.{key} is {}, and {} was met.",
-            (m.limit * 100.0).round() / 100.0,
-            (m.value * 100.0).round() / 100.0
+        Kind::ComesOnParked => format!(
+            "the unit comes on with the engine stopped, {n}, first at {at}, for {how_long} in all. It judges by volts alone."
         ),
-        Kind::LimitedByHeat { locks: true } => {
-            format!(
-                "the unit gets too hot and locks itself out {n}, first at {at}; off for {how_long} in all."
-            )
-        }
+        Kind::LimitBroken { key } => broken(key, &m),
+        Kind::LimitedByHeat { locks: true } => format!(
+            "the unit gets too hot and locks itself out {n}, first at {at}, at {} °C. It is off for {how_long} in all.",
+            plain(m.limit, 0)
+        ),
         Kind::LimitedByHeat { locks: false } => {
+            let (value, limit) = apart(m.value, m.limit, 0);
             format!(
-                "the unit gives less for {how_long} because it is hot, up to {:.0} °C at its case.",
-                m.value
+                "the unit gives less for {how_long}, from {at}, because it is hot. Its case reaches {value} °C; from {limit} °C \
+                 on it gives less."
             )
         }
         Kind::Refused { why } => {
@@ -207,45 +236,129 @@ fn words(told: &Told, f: &Finding) -> String {
                 Refusal::HighVoltage => "its voltage is too high",
                 Refusal::OverCurrent => "its current is too high",
             };
-            format!("the house battery refuses charge for {how_long} of the driving: {why}.")
-        }
-        Kind::StagesCycle => {
             format!(
-                "the unit goes back from float to a new charge {n}, from {at} on: its loads or settings keep it busy."
+                "the house battery refuses charge for {how_long} of {} of driving, from {at} on: {why}.",
+                duration(told.summary.driving_s)
             )
         }
-        Kind::LoadsShed => format!("the house loads are shed {n}, first at {at}, for {how_long} in all."),
-        Kind::HouseFlat => {
-            format!("the house battery is FLAT at {at}: lowest {:.1} %.", soc_pct(told.summary.house_low_soc))
-        }
+        Kind::StagesCycle => format!(
+            "the unit goes back from float to a new charge {n}, from {at} on: its loads or settings keep it busy."
+        ),
+        Kind::LoadsShed => format!(
+            "the house loads are too heavy for the house battery. They are shed {n}, first at {at}, for {how_long} in all. It is \
+             not flat; its lowest is {} %.",
+            plain(m.value, 0)
+        ),
+        Kind::HouseFlat => format!(
+            "the house battery is FLAT at {at}: lowest {} %. Its loads are off for {how_long} in all.",
+            plain(m.value, 1)
+        ),
         Kind::OnTooLate => format!(
             "the unit is on too late to matter: it waits for {how_long} of {} of driving.",
             duration(told.summary.driving_s)
         ),
-        Kind::StartUpCycles => format!(
-            "the unit drops out {n} in the first minutes after a start, while the starter battery still rises; then it stays \
-             on."
-        ),
-        Kind::DropsOutOnLess => {
+        Kind::TapersEarly { by } => tapers(&m, by, &at),
+        Kind::LoadHidesTail => {
+            let (value, limit) = apart(m.value, m.limit, 1);
             format!(
-                "the unit drops out {n} where the drive offers less (idling, loads), and soon comes back."
+                "absorption ends by time alone, {n}, first at {at}. The house load keeps the output at {value} A, over the tail \
+                 current of {limit} A."
             )
         }
-        Kind::StarterEmptier => format!(
-            "the starter battery is left emptier: {:.0} to {:.0} %.",
-            soc_pct(told.summary.starter_start_soc),
-            soc_pct(told.summary.starter_end_soc)
+        Kind::FloatHigh => format!(
+            "float is set to {} V, about as high as absorption: charge never really ends. It is held for {how_long}, from {at}.",
+            plain(m.value, 2)
         ),
-        Kind::NoGain => "this drive does not top up the house battery.".to_owned(),
-        Kind::Loses => "the house battery loses over the whole time.".to_owned(),
-        Kind::GainsOnlyDriving => "it gains while driving, and loses overall.".to_owned(),
-        Kind::FedBy { source } => {
-            format!("{} feeds the house battery; the drive adds nothing.", feeds(source))
+        Kind::StarterLosesDriving => format!(
+            "driving leaves the starter battery emptier: it loses {} Ah in {how_long} with the engine running.",
+            plain(m.value, 1)
+        ),
+        Kind::StartUpCycles => format!(
+            "the unit drops out {n} in the first minutes after a start, first at {at}. The starter battery still rises then; \
+             later the unit stays on."
+        ),
+        Kind::DropsOutOnLess => format!(
+            "the unit drops out {n}, first at {at}, where the drive offers less (idling, loads). It soon comes back."
+        ),
+        Kind::StarterEmptier => format!(
+            "the starter battery is left emptier: {} to {} %.",
+            plain(soc_pct(told.summary.starter_start_soc), 0),
+            plain(soc_pct(told.summary.starter_end_soc), 0)
+        ),
+        Kind::NoGain => {
+            format!("this drive does not top up the house battery: {} while driving.", ah(m.value))
         }
-        Kind::FullAlready => "the house battery is full already.".to_owned(),
-        Kind::TopsUp => "this drive tops up the house battery.".to_owned(),
-        other => format!("{}.", other.word()),
+        Kind::Loses => format!("the house battery loses over the whole time: {}.", ah(m.value)),
+        Kind::GainsOnlyDriving => {
+            format!("the house battery gains while driving and loses overall: {}.", ah(m.value))
+        }
+        Kind::FedBy { source } => format!(
+            "{} feeds the house battery. The drive adds next to nothing: {}.",
+            feeds(source),
+            ah(m.value)
+        ),
+        Kind::FullAlready => format!("the house battery is full already: {} %.", plain(m.value, 0)),
+        Kind::TopsUp => format!("this drive tops up the house battery: {} while driving.", ah(m.value)),
     }
+}
+
+/// Charge gained or lost.
+fn ah(ah: f64) -> String {
+    let text = plain(ah, 1);
+    if text.starts_with(['-', '0']) { format!("{text} Ah") } else { format!("+{text} Ah") }
+}
+
+fn conductor(f: &Finding, m: &Measure, (of, section, typed): (CableOf, Section, bool), at: &str) -> String {
+    let place = match (of, section) {
+        (CableOf::Output, _) => "",
+        (_, Section::Bay) => " in the engine bay",
+        (_, Section::Cabin) => " in the cabin",
+    };
+    let cable = format!("the {}{place}", cable(of));
+    let (value, limit) = apart(m.value, m.limit, 0);
+    let over = format!("{} K too hot", plain(m.over, 0));
+    let heat = if f.when.for_s > 0.0 {
+        format!(
+            "{cable} reaches {value} °C. Its insulation bears {limit} °C: {over}, from {at}, for {}.",
+            duration(f.when.for_s)
+        )
+    } else {
+        // What the slowest fuse of its type would have let through; the fuse of this run opened before.
+        format!(
+            "behind the slowest fuse of this type {cable} would reach {value} °C soon after {at}. Its insulation bears {limit} \
+             °C: {over}."
+        )
+    };
+    let marking = if typed { "" } else { " That limit is assumed: read the cable's marking." };
+    format!("{heat}{marking}")
+}
+
+fn broken(key: &str, m: &Measure) -> String {
+    let (value, limit) = apart(m.value, m.limit, 2);
+    let (value, limit) = match (value.strip_suffix(".00"), limit.strip_suffix(".00")) {
+        (Some(value), Some(limit)) => (value.to_owned(), limit.to_owned()),
+        _ => (value, limit),
+    };
+    let bound = if m.value > m.limit { "at most" } else { "at least" };
+    let unit = if m.unit.is_empty() { String::new() } else { format!(" {}", m.unit) };
+    format!("your limit limits.{key} asks for {bound} {limit}{unit}. The run comes to {value}{unit}.")
+}
+
+fn tapers(m: &Measure, by: Taper, at: &str) -> String {
+    let (value, limit) = apart(m.value, m.limit, 1);
+    let why = match by {
+        Taper::Target => "A full battery of this kind stands higher than this target: it never gets full.",
+        Taper::Cable => {
+            "The output cable takes the volts: measure from the unit's output to the house posts."
+        }
+        Taper::Battery => {
+            "The house battery takes the volts itself: it is worn, cold or small for this unit."
+        }
+    };
+    format!(
+        "the unit gives {value} A on average, of the {limit} A that it could. At {at} it reaches its target voltage, and the \
+         battery is far from full. {why}"
+    )
 }
 
 /// Who feeds the house battery.
@@ -263,22 +376,20 @@ fn period(s: f64) -> String {
 
 /// Why a unit never came on.
 fn never(told: &Told, want: Want, m: &Measure) -> String {
-    match want {
-        Want::Signal => {
-            "the unit never comes on: it needs its run signal, and the signal never comes.".to_owned()
+    let delay = duration(told.model.link().start_stop.turn_on_delay_s);
+    let why = match want {
+        Want::Signal => "it needs its run signal, and the signal never comes".to_owned(),
+        Want::Volts => {
+            let (value, limit) = apart(m.value, m.limit, 2);
+            format!("its input never reaches turn-on ({limit} V). The highest while driving is {value} V")
         }
-        Want::Volts => format!(
-            "the unit never comes on: its input never reaches turn-on ({:.2} V). The highest with the engine running is \
-             {:.2} V.",
-            m.limit, m.value
-        ),
-        Want::Held => format!(
-            "the unit never comes on: its input reaches turn-on, but never for the {} of the delay.",
-            duration(told.model.link().start_stop.turn_on_delay_s)
-        ),
-        Want::LongerDrives => format!(
-            "the unit never comes on: no drive lasts much longer than its turn-on delay of {}.",
-            duration(told.model.link().start_stop.turn_on_delay_s)
-        ),
-    }
+        Want::Held => {
+            format!("its input reaches turn-on, but never for the {delay} of the turn-on delay")
+        }
+        Want::LongerDrives => {
+            let longest = duration(m.value);
+            format!("the turn-on delay is {delay}, and the longest drive lasts {longest}")
+        }
+    };
+    format!("the unit never comes on: {why}.")
 }

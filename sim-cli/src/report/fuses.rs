@@ -30,21 +30,21 @@ pub fn name(fuse: &FuseWork) -> String {
     format!("{} ({:.0} A{kind})", place(fuse.place), fuse.rating_a)
 }
 
-/// What a fuse carried, as a sentence.
+/// What a fuse carried, in a sentence or two.
 pub fn carried(fuse: &FuseWork) -> String {
     let mut text = format!(
-        "{} carries at most {:.1} A, {:.0} % of its rating",
+        "{} carries at most {:.1} A, {:.0} % of its rating.",
         name(fuse).replacen("the", "The", 1),
         fuse.most_a,
         100.0 * fuse.most_a / fuse.rating_a
     );
     if fuse.hard_s > 0.0 {
-        text.push_str(&format!(", and more than three quarters of it for {}", duration(fuse.hard_s)));
+        text.push_str(&format!(" For {} it is over three quarters of it.", duration(fuse.hard_s)));
     }
     if let Some(way) = way(fuse) {
-        text.push_str(&format!("; by its curve it {way}"));
+        text.push_str(&format!(" By its curve it {way}."));
     }
-    text + "."
+    text
 }
 
 /// How far a fuse came on its way to opening; `None` where nothing but its rating is known.
@@ -52,11 +52,11 @@ pub fn way(fuse: &FuseWork) -> Option<String> {
     let most = |edge| fuse.worn_at(edge).map(|w| 100.0 * w.most);
     let (early, between) = (most(Edge::Early)?, most(Edge::Between)?);
     if fuse.opened.is_some() {
-        return Some("OPENS".into());
+        return Some("opens".into());
     }
     let mut text = format!("comes {between:.0} % of the way to opening");
     if early >= 100.0 {
-        text.push_str("; the quickest of its type OPENS");
+        text.push_str("; the quickest of its type opens");
     } else if early > between {
         text.push_str(&format!(", the quickest of its type {early:.0} %"));
     }

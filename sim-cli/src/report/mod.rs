@@ -20,6 +20,7 @@ use sim_core::record::days::DayRow;
 use sim_core::record::limits::Broken;
 use sim_core::record::{Summary, Timeline};
 use sim_core::resolve::Entry;
+use sim_core::study::Trial;
 use sim_core::{Model, Profile, Run};
 use std::sync::OnceLock;
 
@@ -33,6 +34,12 @@ pub struct Judged {
 }
 
 impl Judged {
+    /// What a trial knows already.
+    pub fn of_trial(trial: &Trial) -> Judged {
+        let (timeline, summary) = (trial.timeline.clone(), trial.summary.clone());
+        Judged { read: Read { timeline, summary }, verdict: trial.verdict.clone() }
+    }
+
     /// Reads and judges a run of a loaded scenario.
     pub fn of(loaded: &Loaded, run: &Run) -> Judged {
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);

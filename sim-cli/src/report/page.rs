@@ -6,6 +6,7 @@ use super::why::{self, Depth};
 use super::{Told, cranking, distance, fuses, meter, sections, soc_pct, warmth};
 use crate::as_far;
 use crate::clock::{day_and_time, duration};
+use crate::numbers::plain;
 use crate::paragraph::{WIDTH, indented};
 use sim_core::judge::{Kind, Source, Weight};
 use sim_core::record::Line;
@@ -73,7 +74,11 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines.push(starter(told));
     let named = |f: &&sim_core::record::fuse::FuseWork| {
         !told.verdict.findings.iter().any(|found| {
-            matches!(found.kind, Kind::FuseOpened { at } | Kind::FuseOver { at } | Kind::FuseLoaded { at } if at == f.place)
+            matches!(
+                found.kind,
+                Kind::FuseOpened { at } | Kind::FuseMayOpen { at } | Kind::FuseOver { at } | Kind::FuseLoaded { at }
+                    if at == f.place
+            )
         })
     };
     lines.extend(told.run.fuses.iter().filter(named).map(fuses::carried));
@@ -86,9 +91,9 @@ pub fn top_up(told: &Told) -> String {
     let (from, to) = (soc_pct(s.house_start_soc), soc_pct(s.house_end_soc));
     if s.driving_s == 0.0 {
         return format!(
-            "The engine never runs: the house battery goes from {from:.1} to {to:.1} % ({} Ah) in {}.",
-            signed(s.house_gain_ah),
-            duration(s.span_s)
+            "The engine never runs. In {} the house battery goes from {from:.1} to {to:.1} % ({} Ah).",
+            duration(s.span_s),
+            signed(s.house_gain_ah)
         );
     }
     let driving = duration(s.driving_s);
@@ -118,13 +123,13 @@ pub fn top_up(told: &Told) -> String {
     // No yes over a danger, whatever is charged.
     let head = if told.verdict.is_danger() { format!("Not like this: see the danger. {head}") } else { head };
     let mut text = format!(
-        "{head}. {} Ah while driving ({driving}), {} Ah in all: {}.",
+        "{head}. {} Ah while driving ({driving}), {} Ah in all. {}",
         signed(s.house_gain_driving_ah),
         signed(s.house_gain_ah),
         if to - from == 0.0 || format!("{from:.1}") == format!("{to:.1}") {
-            format!("{from:.1} % as before")
+            format!("It ends as it began, at {to:.1} %.")
         } else {
-            format!("from {from:.1} to {to:.1} %")
+            format!("It goes from {from:.1} to {to:.1} %.")
         }
     );
     for more in [dropping_out(told), others(told)].into_iter().flatten() {
@@ -174,22 +179,21 @@ fn stop_start(told: &Told) -> Option<String> {
     if let Some(first) = stops.kept.first() {
         let n = stops.kept.len();
         said.push(format!(
-            "in {n} the engine is left running, the starter battery being under {:.0} % or too weak for the load \
-             (first {})",
-            stops.rule.least_soc * 100.0,
-            at(first)
+            "In {n} the engine is left running (first {}): the starter battery is under {:.0} %, or too weak for the load.",
+            at(first),
+            stops.rule.least_soc * 100.0
         ));
     }
     if let Some(first) = stops.restarted.first() {
         let n = stops.restarted.len();
         said.push(format!(
-            "in {n} it is started again early, the starter posts falling under {:.1} V (first {})",
-            stops.rule.restart_v,
-            at(first)
+            "In {n} it is started again early (first {}): the starter posts fall under {:.1} V.",
+            at(first),
+            stops.rule.restart_v
         ));
     }
     let offered = if stops.offered == 1 { "one stop".into() } else { format!("{} stops", stops.offered) };
-    (!said.is_empty()).then(|| format!("Stop-start: of {offered}, {}.", said.join("; ")))
+    (!said.is_empty()).then(|| format!("Stop-start offers {offered}. {}", said.join(" ")))
 }
 
 /// What the drop-outs are called, for whoever looks at WHY.
@@ -217,42 +221,45 @@ fn run_on(told: &Told) -> Option<String> {
     let s = told.summary;
     let ran_on = s.ran_on_s?;
     let how = match told.timeline.last_off_parked() {
-        Some(_) if ran_on < 0.05 => "stops with the engine".to_owned(),
-        Some(_) => format!("runs on for {} after the last key-off", duration(ran_on)),
-        None => format!("is still on {} after the last key-off, when the simulation ends", duration(ran_on)),
+        Some(_) if ran_on < 0.05 => "It stops with the engine".to_owned(),
+        Some(_) => format!("It runs on for {} after the last key-off", duration(ran_on)),
+        None => {
+            format!("It is still on {} after the last key-off, when the simulation ends", duration(ran_on))
+        }
     };
     // A run-on of minutes hangs on tens of millivolts: a bare number would claim too much.
     let wide = |band: &(f64, f64)| duration(band.0) != duration(band.1);
     let band = told.run_on_band_s.filter(wide).map_or_else(String::new, |(low, high)| {
-        format!(
-            " ({} to {} with the starter battery's rested volts 0.05 V either way)",
-            duration(low),
-            duration(high)
-        )
+        format!(". With rested volts 0.05 V lower or higher that is {} to {}", duration(low), duration(high))
     });
-    Some(format!("It {how}{band}. With the engine stopped it takes {:.2} Ah in all.", s.unit_input_parked_ah))
+    Some(format!("{how}{band}. With the engine stopped it takes {:.2} Ah in all.", s.unit_input_parked_ah))
 }
 
+/// The smallest margin to turn-off; where the unit drops out on volts, WHY says by how much it falls short.
 fn margin(told: &Told) -> Option<String> {
     let met = told.summary.extremes.margin_v?;
     let at = day_and_time(told.profile, met.t_s);
-    Some(if met.value >= 0.0 {
-        format!("Smallest margin to turn-off with the engine running: {:.2} V, at {at}.", met.value)
-    } else {
-        format!("Lowest with the engine running: {:.2} V below turn-off, at {at}.", -met.value)
-    })
+    if met.value >= 0.0 {
+        return Some(format!(
+            "Smallest margin to turn-off with the engine running: {:.2} V, at {at}.",
+            met.value
+        ));
+    }
+    let in_why = told.timeline.drop_outs_on_volts().next().is_some();
+    (!in_why).then(|| format!("Lowest with the engine running: {:.2} V below turn-off, at {at}.", -met.value))
 }
 
 fn starter(told: &Told) -> String {
     let s = told.summary;
     let (from, to) = (soc_pct(s.starter_start_soc), soc_pct(s.starter_end_soc));
     let how = if format!("{from:.1}") == format!("{to:.1}") {
-        format!("stays at {to:.1} %")
+        format!("ends as it began, at {to:.1} %")
     } else {
         let word = if to > from { "fuller" } else { "emptier" };
         format!("is left {word}: {from:.1} to {to:.1} % ({} Ah)", signed(s.starter_gain_ah))
     };
-    format!("The starter battery {how}. It gave {:.1} Ah on the way.", told.run.ledger.ah(Line::StarterOutC))
+    let gave = plain(told.run.ledger.ah(Line::StarterOutC), 1);
+    format!("The starter battery {how}. It gave {gave} Ah on the way.")
 }
 
 /// Prints the title of a page that is not one run's.

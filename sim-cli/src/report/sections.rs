@@ -1,11 +1,13 @@
 //! The page's sections behind the answer.
 
+use super::findings::battery;
 use super::page::paragraph;
 use super::{Told, fuses, soc_pct};
 use crate::clock::{day_and_time, duration, weekday_and_time};
+use crate::numbers::{beside, plain};
 use sim_core::logic::{Refusal, Stage};
-use sim_core::network::Limit;
-use sim_core::record::event::{Bound, Cause, Event, EventKind, Side};
+use sim_core::network::{Limit, Net};
+use sim_core::record::event::{Bound, Cause, Event, EventKind};
 use sim_core::record::{Line, ledger};
 use sim_core::resolve::From;
 use sim_core::state::{INPUT_CABLE_C, OUTPUT_CABLE_C};
@@ -49,115 +51,164 @@ fn asked_w(told: &Told, event: &Event) -> f64 {
 
 /// House loads shed by volts: an empty battery, or a load that is too heavy for it.
 fn low_house(told: &Told, event: &Event, posts_v: f64, threshold_v: f64) -> String {
+    let posts = beside(", now ", posts_v, threshold_v, 2, "V");
     format!(
-        "HOUSE VOLTS TOO LOW: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V, with {:.0} W asked; the house loads          are shed",
+        "HOUSE VOLTS TOO LOW: house posts below {threshold_v:.2} V{posts}, with {:.0} W asked; the house loads are shed",
         asked_w(told, event)
     )
 }
 
-/// One event in words.
-pub fn in_words(told: &Told, event: &Event) -> String {
-    let n = &event.after;
-    let battery = |side| if side == Side::Starter { "starter battery" } else { "house battery" };
-    match (event.kind, event.cause) {
-        (EventKind::KeyOn, _) => "the engine is started".into(),
-        (EventKind::EngineRuns, _) => "the engine runs".into(),
-        (EventKind::KeyOff, _) => "the engine is stopped".into(),
-        (EventKind::UnitOn, Cause::InputHeld { input_v, threshold_v, held_s }) => format!(
-            "the unit comes on: its input stood at {threshold_v:.2} V or more for {} ({input_v:.2} V now)",
-            duration(held_s)
-        ),
-        (EventKind::UnitOff, Cause::InputHeld { input_v, threshold_v, held_s }) => format!(
-            "the unit drops out: its input stood under {threshold_v:.2} V for {} ({input_v:.2} V now)",
-            duration(held_s)
-        ),
-        (EventKind::UnitOff, Cause::Posts { posts_v, .. }) => {
-            format!("the unit drops out: the starter battery collapses, {posts_v:.2} V at its posts")
+/// How long a condition held before it counted; nothing where it counted at once.
+fn held(held_s: f64) -> String {
+    if held_s > 0.0 { format!(" for {}", duration(held_s)) } else { String::new() }
+}
+
+/// Why the unit came on.
+fn on_because(cause: Cause) -> &'static str {
+    match cause {
+        Cause::Signal { .. } => ": the run signal is live",
+        _ => "",
+    }
+}
+
+/// Why the unit dropped out.
+fn off_because(cause: Cause) -> String {
+    match cause {
+        Cause::InputHeld { input_v, threshold_v, held_s } => {
+            let now = beside(", now ", input_v, threshold_v, 2, "V");
+            format!(": input below turn-off ({threshold_v:.2} V){}{now}", held(held_s))
         }
-        (EventKind::RampEnd, _) => "the soft start ends".into(),
-        (EventKind::Stage { to }, cause) => format!("{}: {}", stage(to), stage_cause(cause)),
-        (EventKind::Limit { to, .. }, _) => format!(
+        Cause::Posts { posts_v, .. } => {
+            format!(": the starter battery collapses, {posts_v:.2} V at its posts")
+        }
+        Cause::Spent { open_v, soc } => format!(
+            ": the starter battery can give no more, at {} % and {open_v:.2} V without a load",
+            plain(soc_pct(soc), 1)
+        ),
+        Cause::Signal { .. } => ": the run signal went away".into(),
+        Cause::Heat { case_c, limit_c } => {
+            format!(": too hot, {case_c:.0} °C at its case, lock-out at {limit_c:.0} °C")
+        }
+        _ => String::new(),
+    }
+}
+
+/// Why the house battery refuses charge, and what the unit does then.
+fn refusal(why: Refusal, cause: Cause, n: &Net) -> String {
+    let (what, unit) = match why {
+        Refusal::Cold => ("its cells are too cold", "°C"),
+        Refusal::HighVoltage => ("its voltage is too high", "V"),
+        Refusal::OverCurrent => ("its current is too high", "A"),
+    };
+    let numbers = match cause {
+        Cause::Protection { value, threshold } => {
+            let met = beside("", value, threshold, 2, unit);
+            let comma = if met.is_empty() { "" } else { ", " };
+            format!(" ({met}{comma}limit {} {unit})", plain(threshold, 2))
+        }
+        _ => String::new(),
+    };
+    let alone = if n.output_a > 0.0 {
+        format!("; the unit alone carries the load, {:.1} A at {:.2} V", n.output_a, n.out_v)
+    } else {
+        String::new()
+    };
+    format!("the house battery refuses charge: {what}{numbers}{alone}")
+}
+
+/// Another of the unit's limits sets its current.
+fn limit_rules(to: Limit, n: &Net) -> String {
+    match to {
+        Limit::Off if n.in_v == 0.0 => "the unit gives nothing: its input is dead".into(),
+        Limit::Off => "the unit gives nothing".into(),
+        to => format!(
             "{} now sets the current: {:.1} A in, {:.1} A out, {:.2} V at the input",
             limit(to),
             n.input_a,
             n.output_a,
             n.in_v
         ),
-        (EventKind::AlternatorFull { full: true }, _) => {
-            format!(
-                "the alternator gives all it can, {:.0} A; the starter posts stand at {:.2} V",
-                n.alternator_a, n.sb_v
-            )
-        }
-        (EventKind::AlternatorFull { full: false }, _)
+    }
+}
+
+/// One event in words.
+pub fn in_words(told: &Told, event: &Event) -> String {
+    let n = &event.after;
+    match event.kind {
+        EventKind::KeyOn => "the engine is started".into(),
+        EventKind::EngineRuns => "the engine runs".into(),
+        EventKind::KeyOff => "the engine is stopped".into(),
+        EventKind::UnitOn => match event.cause {
+            Cause::InputHeld { threshold_v, held_s, .. } => {
+                format!("the unit comes on: input above turn-on ({threshold_v:.2} V){}", held(held_s))
+            }
+            cause => format!("the unit comes on{}", on_because(cause)),
+        },
+        EventKind::UnitOff => format!("the unit drops out{}", off_because(event.cause)),
+        EventKind::RampEnd => "the soft start ends".into(),
+        EventKind::Stage { to } => format!("{}{}", stage(to), stage_cause(event.cause)),
+        EventKind::Limit { to, .. } => limit_rules(to, n),
+        EventKind::AlternatorFull { full: true } => format!(
+            "the alternator gives all it can, {:.0} A, with {:.2} V at the starter posts",
+            n.alternator_a, n.sb_v
+        ),
+        EventKind::AlternatorFull { full: false }
             if told.model.alternator.droop_ohm > 0.0 && n.alternator_a > 0.0 =>
         {
             format!("the alternator holds its set-point again, {:.0} A", n.alternator_a)
         }
-        (EventKind::AlternatorFull { .. }, _) => "the alternator gives nothing any more".into(),
-        (EventKind::FallsAsleep, _) => "the vehicle falls asleep".into(),
-        (EventKind::HeatLock { locked: true }, Cause::Heat { case_c, .. }) => {
-            format!("the unit locks itself out: its case stands at {case_c:.0} °C")
-        }
-        (EventKind::HeatLock { .. }, Cause::Heat { case_c, .. }) => {
-            format!("the unit may start again: its case has cooled to {case_c:.0} °C")
-        }
-        (EventKind::ChargeRefused { why: Some(why) }, Cause::Protection { value, threshold }) => {
-            let (what, unit) = match why {
-                Refusal::Cold => ("its cells are too cold", "°C"),
-                Refusal::HighVoltage => ("its voltage is too high", "V"),
-                Refusal::OverCurrent => ("its current is too high", "A"),
+        EventKind::AlternatorFull { .. } => "the alternator gives nothing any more".into(),
+        EventKind::FallsAsleep => "the vehicle falls asleep".into(),
+        EventKind::HeatLock { locked } => {
+            let case = match event.cause {
+                Cause::Heat { case_c, .. } => format!(": {case_c:.0} °C at its case"),
+                _ => String::new(),
             };
-            let alone = if n.output_a > 0.0 {
-                format!("; the unit alone carries the load, {:.1} A at {:.2} V", n.output_a, n.out_v)
-            } else {
-                String::new()
+            let does = if locked { "locks itself out" } else { "has cooled and may start again" };
+            format!("the unit {does}{case}")
+        }
+        EventKind::ChargeRefused { why: Some(why) } => refusal(why, event.cause, n),
+        EventKind::ChargeRefused { why: None } => "the house battery takes charge again".into(),
+        EventKind::LoadsShed { shed: true } => match event.cause {
+            Cause::Protection { value: posts_v, threshold: threshold_v }
+            | Cause::Posts { posts_v, threshold_v } => low_house(told, event, posts_v, threshold_v),
+            Cause::Spent { open_v, soc } => format!(
+                "HOUSE BATTERY CAN GIVE NO MORE: {} % and {open_v:.2} V without a load, with {:.0} W asked; the house loads \
+                 are shed",
+                plain(soc_pct(soc), 1),
+                asked_w(told, event)
+            ),
+            _ => "the house loads are shed".into(),
+        },
+        EventKind::LoadsShed { shed: false } => "the house loads come back".into(),
+        EventKind::HeaterMat { on: true } => "the heater mat is on".into(),
+        EventKind::HeaterMat { on: false } => "the heater mat is off".into(),
+        EventKind::StarterDead { dead: true } => {
+            let (head, numbers) = match event.cause {
+                Cause::Spent { open_v, soc } => (
+                    "CAN GIVE NO MORE",
+                    format!(": {} % and {open_v:.2} V without a load", plain(soc_pct(soc), 1)),
+                ),
+                Cause::Posts { posts_v, threshold_v } => {
+                    let posts = beside(", now ", posts_v, threshold_v, 2, "V");
+                    ("FLAT", format!(": its posts below {threshold_v:.2} V{posts}"))
+                }
+                _ => ("FLAT", String::new()),
             };
-            format!(
-                "the house battery refuses charge: {what} ({value:.2} {unit}, limit {threshold:.2}){alone}"
-            )
+            format!("STARTER BATTERY {head}{numbers}; nothing on its side works any more")
         }
-        (EventKind::ChargeRefused { .. }, _) => "the house battery lets charge in again".into(),
-        (EventKind::LoadsShed { shed: true }, Cause::Protection { value, threshold }) => {
-            low_house(told, event, value, threshold)
+        EventKind::StarterDead { dead: false } => "the starter side works again".into(),
+        EventKind::FuseOpened { at } => match event.cause {
+            Cause::OverRating { amps, rating_a } => format!(
+                "FUSE OPENS: {} ({rating_a:.0} A), at {amps:.1} A; its cable stays open",
+                fuses::place(at)
+            ),
+            _ => format!("FUSE OPENS: {}; its cable stays open", fuses::place(at)),
+        },
+        EventKind::Bound { side, at: Bound::Full } => format!("the {} is full", battery(side)),
+        EventKind::Bound { side, at: Bound::Within } => {
+            format!("the {} is no longer full", battery(side))
         }
-        (EventKind::LoadsShed { shed: true }, Cause::Posts { posts_v, threshold_v }) => {
-            low_house(told, event, posts_v, threshold_v)
-        }
-        (EventKind::LoadsShed { shed: true }, Cause::Spent { open_v, soc }) => format!(
-            "HOUSE BATTERY CAN GIVE NO MORE: it stands at {:.1} % and {open_v:.2} V without a load, and {:.0} W are asked; the house loads are shed",
-            soc_pct(soc),
-            asked_w(told, event)
-        ),
-        (EventKind::LoadsShed { .. }, _) => "the house loads come back".into(),
-        (EventKind::HeaterMat { on: true }, _) => "the heater mat is on".into(),
-        (EventKind::HeaterMat { on: false }, _) => "the heater mat is off".into(),
-        (EventKind::StarterDead { dead: true }, Cause::Spent { open_v, soc }) => format!(
-            "STARTER BATTERY CAN GIVE NO MORE: it stands at {:.1} % and {open_v:.2} V without a load; nothing on its side runs any more",
-            soc_pct(soc)
-        ),
-        (EventKind::UnitOff, Cause::Spent { open_v, soc }) => format!(
-            "the unit drops out: the starter battery can give no more, {:.1} % and {open_v:.2} V without a load",
-            soc_pct(soc)
-        ),
-        (EventKind::StarterDead { dead: true }, Cause::Posts { posts_v, threshold_v }) => format!(
-            "STARTER BATTERY FLAT: its posts stand at {posts_v:.2} V, under {threshold_v:.2} V; nothing on its side runs any more"
-        ),
-        (EventKind::StarterDead { .. }, _) => "the starter side runs again".into(),
-        (EventKind::FuseOpened { at }, Cause::OverRating { amps, rating_a }) => format!(
-            "FUSE OPENS: {} of {rating_a:.0} A, at {amps:.1} A; its cable stays open",
-            fuses::place(at)
-        ),
-        (EventKind::UnitOn, Cause::Signal { .. }) => "the unit comes on: the run signal is live".into(),
-        (EventKind::UnitOff, Cause::Signal { .. }) => "the unit stops: the run signal went away".into(),
-        (EventKind::UnitOff, Cause::Heat { case_c, limit_c }) => format!(
-            "the unit drops out for heat: its case stands at {case_c:.0} °C, the lock-out at {limit_c:.0} °C"
-        ),
-        (EventKind::UnitOn, _) => "the unit comes on".into(),
-        (EventKind::UnitOff, _) => "the unit drops out".into(),
-        (EventKind::Bound { side, at: Bound::Full }, _) => format!("the {} is full", battery(side)),
-        (EventKind::Bound { side, .. }, _) => format!("the {} is no longer full", battery(side)),
-        (other, _) => format!("{other:?}"),
     }
 }
 
@@ -171,17 +222,17 @@ fn stage(to: Stage) -> &'static str {
 
 fn stage_cause(cause: Cause) -> String {
     match cause {
-        Cause::TargetReached { output_v, .. } => format!("its output reached {output_v:.2} V"),
-        Cause::TailCurrent { output_a, tail_a, held_s } => format!(
-            "its output stayed under {tail_a:.1} A for {} ({output_a:.1} A now, house load included)",
-            duration(held_s)
-        ),
-        Cause::AbsorptionCap { cap_s } => format!("absorption lasted its longest, {}", duration(cap_s)),
-        Cause::OutputLow { output_v, threshold_v, held_s } => format!(
-            "its output stayed under {threshold_v:.2} V for {} ({output_v:.2} V now)",
-            duration(held_s)
-        ),
-        _ => "as the rules say".into(),
+        Cause::TargetReached { output_v, .. } => format!(": output at its target, {output_v:.2} V"),
+        Cause::TailCurrent { output_a, tail_a, held_s } => {
+            let now = beside(", now ", output_a, tail_a, 1, "A");
+            format!(": output below {tail_a:.1} A{}{now}, house load included", held(held_s))
+        }
+        Cause::AbsorptionCap { cap_s } => format!(": absorption has lasted its longest, {}", duration(cap_s)),
+        Cause::OutputLow { output_v, threshold_v, held_s } => {
+            let now = beside(", now ", output_v, threshold_v, 2, "V");
+            format!(": output below {threshold_v:.2} V{}{now}", held(held_s))
+        }
+        _ => String::new(),
     }
 }
 
@@ -220,7 +271,7 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let mut row = |what: &str, v: f64, ohm: Option<f64>, w: Option<f64>| {
         let ohm = ohm.map(|o| format!("{:.2}", o * 1e3)).unwrap_or_default();
         let w = w.map(|w| format!("{w:.1}")).unwrap_or_default();
-        writeln!(out, "  {what:<66}{v:>9.3}{ohm:>8}{w:>8}")
+        writeln!(out, "  {what:<66}{:>9}{ohm:>8}{w:>8}", plain(v, 3))
     };
     if n.alternator_a > 0.0 {
         row("alternator set-point", s.set_point_v, None, None)?;
@@ -253,7 +304,7 @@ pub fn volts(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 /// Where the charge and the losses went.
 pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     let l = &told.run.ledger;
-    writeln!(out, "\nWHERE THE CHARGE WENT, Ah{:>25}while driving    whole run", "")?;
+    writeln!(out, "\nWHERE THE CHARGE WENT, Ah{:>25}while driving   whole time", "")?;
     let driving =
         told.run.stretches.iter().filter(|s| s.driving).fold(ledger::Ledger::default(), |mut sum, s| {
             sum.add(&s.ledger, 1.0);
@@ -295,7 +346,7 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
         if rare && pick(l).abs() < 5e-4 {
             continue;
         }
-        writeln!(out, "  {what:<44}{:>16.3}{:>13.3}", pick(&driving), pick(l))?;
+        writeln!(out, "  {what:<44}{:>16}{:>13}", plain(pick(&driving), 3), plain(pick(l), 3))?;
     }
     let unserved = [
         ("asked by vehicle loads and NOT SERVED, Ah", l.ah(Line::StarterUnservedC)),
@@ -318,7 +369,7 @@ pub fn charge(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 /// Defaults that move the answer most, most important first: what a fitter should measure or read off a label.
 const WORTH_MEASURING: [(&str, &str); 15] = [
     ("alternator.set_point_v", "volts at the starter posts, engine at a fast idle, unit off"),
-    ("input_cable.length_m", "the run's length, one way"),
+    ("input_cable.length_m", "the cable's length, one way"),
     ("input_cable.joints_mohm", "millivolts across each joint and fuse with the unit at full current"),
     ("alternator.idle_a", "the smaller current on the alternator's label"),
     ("alternator.asymptote_a", "both currents on the alternator's label"),
@@ -384,18 +435,18 @@ pub fn left_out(told: &Told, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "\nLEFT OUT")?;
     let off = super::warmth::effects_off(told);
     if !off.is_empty() {
-        paragraph(out, &format!("In this run: {}.", off.join("; ")))?;
+        paragraph(out, &format!("Here: {}.", off.join("; ")))?;
     }
     paragraph(
         out,
-        "In every run: losses that change with input voltage; anything faster than about 0.1 s (load dump, ripple, the \
+        "Always: losses that change with input voltage; anything faster than about 0.1 s (load dump, ripple, the \
          unit's control loop); cells out of balance; ageing; stratified or sulfated lead-acid. Not validated on vehicles.",
     )?;
     writeln!(out, "\nBEFORE ANYONE CUTS A CABLE")?;
     for caution in [
         "Model result from the inputs listed; verify by measurement before hand-over. It is no installation approval: \
          local codes, the makers' instructions and licensed practice come first.",
-        "Fuse both ends of the run, each as near its battery as practicable. A resistive joint is a heater: a joint too \
+        "Fuse both ends of each cable, each as near its battery as practicable. A resistive joint is a heater: a joint too \
          hot to hold is a fire risk.",
         "Do not cure cycling by lowering turn-off before the drop has been measured: it protects the starter battery.",
         "Never disconnect a battery with the engine running. Do not idle an engine in an enclosed space.",

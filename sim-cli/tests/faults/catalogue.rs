@@ -2,6 +2,7 @@
 
 use serde::Deserialize;
 use sim_cli::load::load;
+use sim_core::judge::{Facts, Read, Verdict};
 use sim_core::model::{Model, Profile};
 use sim_core::record::Summary;
 use sim_core::{Options, Run, simulate};
@@ -32,6 +33,8 @@ pub struct Fault {
     pub set: Vec<String>,
     /// What shows, in words.
     pub tell: String,
+    /// The judge's first finding, in its word for tables.
+    pub finds: String,
     /// What must show, checked.
     pub expect: Vec<Expect>,
 }
@@ -79,6 +82,8 @@ pub struct Ran {
     pub run: Run,
     /// In a handful of numbers.
     pub summary: Summary,
+    /// What the judge found.
+    pub verdict: Verdict,
 }
 
 impl Catalogue {
@@ -90,7 +95,15 @@ impl Catalogue {
         let (model, profile) = (loaded.resolved.model, loaded.resolved.profile);
         let run = simulate(&model, &profile, &Options::default())
             .unwrap_or_else(|e| panic!("row {} cannot be run: {e}", fault.row));
-        let summary = Summary::new(&run, &model, &profile);
-        Ran { model, profile, run, summary }
+        let Read { timeline, summary } = Read::of(&run, &model, &profile);
+        let verdict = Verdict::of(&Facts {
+            run: &run,
+            model: &model,
+            profile: &profile,
+            timeline: &timeline,
+            summary: &summary,
+            limits: &loaded.scenario.limits,
+        });
+        Ran { model, profile, run, summary, verdict }
     }
 }

@@ -9,6 +9,7 @@ mod table;
 
 use catalogue::{Fault, Ran};
 use sim_core::explain::{Explanation, Kind};
+use sim_core::judge::Weight;
 
 #[test]
 fn every_fault_shows_its_tell_tale() {
@@ -31,6 +32,23 @@ fn every_fault_shows_its_tell_tale() {
         problems.push(e);
     }
     assert!(problems.is_empty(), "{}\n{table}", problems.join("\n"));
+}
+
+/// What is wrong is what the judge names first.
+#[test]
+fn every_fault_is_named_first() {
+    let catalogue = catalogue::read();
+    let mut problems = Vec::new();
+    for fault in &catalogue.fault {
+        let verdict = catalogue.run(fault).verdict;
+        let first = verdict.findings.first().map_or("nothing", |f| f.kind.word());
+        if first != fault.finds {
+            problems.push(format!("row {}: {first}, wanted {}", fault.row, fault.finds));
+        }
+        // Only the healthy vehicle has nothing but good to be told of it.
+        assert_eq!(verdict.weight() == Weight::Good, fault.row == "0", "row {}: {verdict:?}", fault.row);
+    }
+    assert!(problems.is_empty(), "{}", problems.join("\n"));
 }
 
 /// A healthy vehicle breaks an expectation of every other row: each row's expectations say something.

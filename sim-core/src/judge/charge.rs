@@ -3,14 +3,13 @@
 use super::{Facts, Finding, Kind, Measure, Source, Weight, When};
 use crate::logic::Refusal;
 use crate::record::Line;
+use crate::record::days::{FLAT_SOC, house_low, is_flat};
 use crate::record::timeline::Span;
 use crate::state::HOUSE;
 use crate::time::DAY_S;
 
 /// State of charge from which a house battery counts as full, share.
 pub const FULL_SOC: f64 = 0.98;
-/// State of charge under which a battery whose loads are shed is flat, share.
-const FLAT_SOC: f64 = 0.1;
 /// Charge that is worth a word, Ah.
 const WORTH_AH: f64 = 0.05;
 /// What others give is worth a word from here on, Ah.
@@ -28,7 +27,7 @@ pub(super) fn find(facts: &Facts, findings: &mut Vec<Finding>) {
     for why in [Refusal::Cold, Refusal::HighVoltage, Refusal::OverCurrent] {
         findings.extend(refused(facts, why));
     }
-    findings.extend(shed(facts));
+    findings.extend(shed(facts).into_iter().flatten());
     findings.extend(balance(facts));
 }
 
@@ -62,13 +61,18 @@ fn refused(facts: &Facts, why: Refusal) -> Option<Finding> {
     Some(Finding::new(Kind::Refused { why }, weight, when).with(measure))
 }
 
-/// Loads that were shed: the battery is flat, or they are too heavy for it.
-fn shed(facts: &Facts) -> Option<Finding> {
-    let when = over(&facts.timeline.shed)?;
-    let low_pct = 100.0 * facts.summary.house_low_soc;
-    let measure = Measure::at_least(low_pct, 100.0 * FLAT_SOC, "%");
-    let kind = if facts.summary.house_low_soc < FLAT_SOC { Kind::HouseFlat } else { Kind::LoadsShed };
-    Some(Finding::new(kind, Weight::Trouble, when).with(measure))
+/// Loads that were shed: at some times the battery is flat, at others they are too heavy for it.
+fn shed(facts: &Facts) -> [Option<Finding>; 2] {
+    let all = &facts.timeline.shed;
+    let (flat, heavy): (Vec<Span>, Vec<Span>) =
+        all.iter().partition(|s| is_flat(facts.run, facts.model, s.from));
+    [(Kind::HouseFlat, flat), (Kind::LoadsShed, heavy)].map(|(kind, spans)| {
+        let when = over(&spans)?;
+        let lows = spans.iter().map(|s| house_low(facts.run, s.from));
+        let low_pct = 100.0 * lows.fold(facts.summary.house_start_soc, f64::min);
+        let measure = Measure::at_least(low_pct, 100.0 * FLAT_SOC, "%");
+        Some(Finding::new(kind, Weight::Trouble, when).with(measure))
+    })
 }
 
 /// What the drive does for the house battery: one finding.
@@ -89,7 +93,7 @@ fn balance(facts: &Facts) -> Option<Finding> {
         let measure = Measure::at_most(100.0 * s.house_start_soc, 100.0 * FULL_SOC, "%");
         return found(Kind::FullAlready, Weight::Note, measure);
     }
-    let driven_ah = l.ah(Line::OutputC) - l.ah(Line::OutputParkedC);
+    let driven_ah = facts.driven_ah();
     let (sun_ah, mains_ah) = (l.ah(Line::SolarC), l.ah(Line::MainsC));
     let others_ah = sun_ah + mains_ah;
     if others_ah > OTHERS_AH && driven_ah < ADDS_SHARE * (others_ah + driven_ah) && t.came_on() > 0 {

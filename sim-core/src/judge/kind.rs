@@ -49,10 +49,21 @@ pub enum Source {
     Mains,
 }
 
+/// What keeps the unit under its current before the house battery is full.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Taper {
+    /// The target voltage: it lies under the battery's own volts when full.
+    Target,
+    /// The output cable, which takes more of the volts than the battery does.
+    Cable,
+    /// The battery's own resistance.
+    Battery,
+}
+
 /// What is found. The order of the variants is the order of gravity among findings of one weight.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "kind")]
-#[non_exhaustive]
 pub enum Kind {
     /// A conductor grows hotter than its insulation bears.
     ConductorHot {
@@ -160,6 +171,17 @@ pub enum Kind {
         /// Which.
         at: FusePlace,
     },
+    /// The target voltage holds the unit back long before the house battery is full.
+    TapersEarly {
+        /// What takes the volts.
+        by: Taper,
+    },
+    /// Absorption ends by time alone: the house load keeps the current over the tail current, the battery being full.
+    LoadHidesTail,
+    /// The float voltage is about as high as absorption: charge never really ends.
+    FloatHigh,
+    /// Driving leaves the starter battery emptier.
+    StarterLosesDriving,
     /// Driving does not charge the house battery.
     NoGain,
     /// The house battery loses over the whole time, and gains nothing while driving.
@@ -190,39 +212,44 @@ impl Kind {
             Kind::FuseOpened { .. } => 0,
             Kind::ConductorHot { .. } => 1,
             Kind::JointHot { .. } => 2,
-            Kind::FuseMayOpen { .. } | Kind::FuseOver { .. } => 3,
-            Kind::SystemVoltage { .. } => 4,
-            Kind::BusTooHigh { .. } => 5,
-            Kind::StartNotExpected { .. } => 6,
-            Kind::StarterDrained => 7,
-            Kind::StarterUnderReserve { .. } => 8,
-            Kind::NeverComesOn { .. } => 9,
-            Kind::KeepsDroppingOut => 10,
-            Kind::StaysOff => 11,
-            Kind::StopsKeepItOff => 12,
-            Kind::LimitedByHeat { .. } => 13,
-            Kind::Refused { .. } => 14,
-            Kind::StagesCycle => 15,
-            Kind::DropsOutAtFirst => 16,
-            Kind::RunsOn => 17,
-            Kind::ComesOnParked => 18,
-            Kind::StarterPays => 19,
-            Kind::StarterEmptierEachDay => 20,
-            Kind::LoadsShed => 21,
-            Kind::HouseFlat => 22,
-            Kind::LimitBroken { .. } => 23,
-            Kind::OnTooLate => 24,
-            Kind::NoGain => 25,
-            Kind::Loses => 26,
-            Kind::WindingHot => 27,
-            Kind::FuseLoaded { .. } => 28,
-            Kind::GainsOnlyDriving => 29,
-            Kind::StartUpCycles => 30,
-            Kind::DropsOutOnLess => 31,
-            Kind::StarterEmptier => 32,
-            Kind::FedBy { .. } => 33,
-            Kind::FullAlready => 34,
-            Kind::TopsUp => 35,
+            Kind::FuseMayOpen { .. } => 3,
+            Kind::FuseOver { .. } => 4,
+            Kind::SystemVoltage { .. } => 5,
+            Kind::BusTooHigh { .. } => 6,
+            Kind::StartNotExpected { .. } => 7,
+            Kind::StarterDrained => 8,
+            Kind::StarterUnderReserve { .. } => 9,
+            Kind::NeverComesOn { .. } => 10,
+            Kind::KeepsDroppingOut => 11,
+            Kind::StaysOff => 12,
+            Kind::StopsKeepItOff => 13,
+            Kind::LimitedByHeat { .. } => 14,
+            Kind::Refused { .. } => 15,
+            Kind::StagesCycle => 16,
+            Kind::DropsOutAtFirst => 17,
+            Kind::RunsOn => 18,
+            Kind::ComesOnParked => 19,
+            Kind::StarterPays => 20,
+            Kind::StarterEmptierEachDay => 21,
+            Kind::LoadsShed => 22,
+            Kind::HouseFlat => 23,
+            Kind::LimitBroken { .. } => 24,
+            Kind::OnTooLate => 25,
+            Kind::NoGain => 26,
+            Kind::Loses => 27,
+            Kind::WindingHot => 28,
+            Kind::FuseLoaded { .. } => 29,
+            Kind::TapersEarly { .. } => 30,
+            Kind::LoadHidesTail => 31,
+            Kind::FloatHigh => 32,
+            Kind::StarterLosesDriving => 33,
+            Kind::GainsOnlyDriving => 34,
+            Kind::StartUpCycles => 35,
+            Kind::DropsOutOnLess => 36,
+            Kind::StarterEmptier => 37,
+            Kind::FedBy { .. } => 38,
+            Kind::FullAlready => 39,
+            Kind::TopsUp => 40,
         }
     }
 
@@ -238,10 +265,10 @@ impl Kind {
             Kind::BusTooHigh { .. } => "volts too high",
             Kind::WindingHot => "alternator hot",
             Kind::StartNotExpected { .. } => "no start expected",
-            Kind::StarterDrained => "starter battery drained",
+            Kind::StarterDrained => "starter drained",
             Kind::StarterUnderReserve { .. } => "starter battery low",
             Kind::StarterPays => "starter battery pays",
-            Kind::StarterEmptierEachDay => "starter battery emptier each day",
+            Kind::StarterEmptierEachDay => "starter emptier daily",
             Kind::NeverComesOn { want: Want::LongerDrives } => "drives too short",
             Kind::NeverComesOn { .. } => "never comes on",
             Kind::KeepsDroppingOut => "keeps dropping out",
@@ -258,12 +285,18 @@ impl Kind {
             Kind::HouseFlat => "house battery flat",
             Kind::OnTooLate => "on too late",
             Kind::FuseLoaded { .. } => "fuse loaded",
+            Kind::TapersEarly { by: Taper::Target } => "target voltage low",
+            Kind::TapersEarly { by: Taper::Cable } => "output cable drops much",
+            Kind::TapersEarly { by: Taper::Battery } => "house battery takes little",
+            Kind::LoadHidesTail => "load hides tail current",
+            Kind::FloatHigh => "float too high",
+            Kind::StarterLosesDriving => "driving drains starter",
             Kind::NoGain => "no gain",
             Kind::Loses => "loses",
             Kind::GainsOnlyDriving => "gains only while driving",
             Kind::StartUpCycles => "start-up cycles",
             Kind::DropsOutOnLess => "drops out on less",
-            Kind::StarterEmptier => "starter battery emptier",
+            Kind::StarterEmptier => "starter left emptier",
             Kind::FedBy { source: Source::Sun } => "fed by the sun",
             Kind::FedBy { source: Source::Mains } => "fed by the mains",
             Kind::FullAlready => "full already",

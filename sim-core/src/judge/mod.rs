@@ -36,19 +36,20 @@ mod heat;
 mod kind;
 mod starter;
 mod switching;
+mod taper;
 #[cfg(test)]
 mod tests;
 mod volts;
 
 pub use charge::FULL_SOC;
-pub use kind::{CableOf, Kind, Section, Source, Want};
+pub use kind::{CableOf, Kind, Section, Source, Taper, Want};
 pub use starter::{CRANKS_V_PER_CELL, least_crank_v};
 pub use switching::{RUN_ON_S, run_on_limit_s};
 
 use crate::engine::Run;
 use crate::model::{Model, Profile};
 use crate::record::limits::broken;
-use crate::record::{Peak, Summary, Timeline};
+use crate::record::{Line, Peak, Summary, Timeline};
 use crate::scenario::limits::LimitsSpec;
 use serde::Serialize;
 
@@ -169,6 +170,13 @@ pub struct Facts<'a> {
     pub limits: &'a LimitsSpec,
 }
 
+impl Facts<'_> {
+    /// Charge out of the unit with the engine running, Ah.
+    fn driven_ah(&self) -> f64 {
+        self.run.ledger.ah(Line::OutputC) - self.run.ledger.ah(Line::OutputParkedC)
+    }
+}
+
 /// A run read once: what [`Facts`] needs of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Read {
@@ -203,6 +211,7 @@ impl Verdict {
         volts::find(facts, &mut findings);
         starter::find(facts, &mut findings);
         switching::find(facts, &mut findings);
+        taper::find(facts, &mut findings);
         charge::find(facts, &mut findings);
         limits_broken(facts, &mut findings);
         findings.sort_by(|a, b| {

@@ -20,6 +20,9 @@ const PAYS: f64 = 0.1;
 /// Fall of its state of charge in a day that counts as a fall, share of full.
 const EACH_DAY: f64 = 0.005;
 
+/// Share of full that driving may take from the starter battery without a word.
+const DRIVING_LOSES: f64 = 0.005;
+
 /// Volts at the starter posts below which no start is to be expected.
 pub fn least_crank_v(model: &Model) -> f64 {
     let cells = match &model.starter.chemistry {
@@ -36,6 +39,7 @@ pub(super) fn find(facts: &Facts, findings: &mut Vec<Finding>) {
     findings.extend(drained);
     findings.extend(reserve);
     findings.extend(unit_takes(facts));
+    findings.extend(loses_driving(facts));
     findings.extend(emptier(facts));
 }
 
@@ -114,6 +118,25 @@ fn unit_takes(facts: &Facts) -> Option<Finding> {
         };
         let measure = Measure::at_most(net_ah / days, limit_ah, "Ah");
         Finding::new(Kind::StarterPays, Weight::Trouble, when).with(measure)
+    })
+}
+
+/// What driving itself costs the starter battery: an alternator that holds too few volts, or drives too short for a start.
+fn loses_driving(facts: &Facts) -> Option<Finding> {
+    let s = &facts.run.stretches;
+    let start = |n: usize| n.checked_sub(1).map_or(facts.run.start[STARTER], |n| s[n].end[STARTER]);
+    let driven = || s.iter().enumerate().filter(|(_, s)| s.driving);
+    let lost: f64 = driven().map(|(n, s)| start(n) - s.end[STARTER]).sum();
+    let (first, last) = (driven().next()?.1, driven().next_back()?.1);
+    (lost > DRIVING_LOSES).then(|| {
+        let when = When {
+            first_s: first.from.as_s(),
+            last_s: last.to.as_s(),
+            for_s: facts.timeline.driving_s(),
+            times: driven().count() as u32,
+        };
+        let lost_ah = lost * facts.model.starter.capacity_c() / 3600.0;
+        Finding::new(Kind::StarterLosesDriving, Weight::Note, when).with(Measure::at_most(lost_ah, 0.0, "Ah"))
     })
 }
 

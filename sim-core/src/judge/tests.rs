@@ -288,6 +288,86 @@ fn a_flat_house_battery_sheds_its_loads() {
     assert!(judged(&van()).find(|k| *k == Kind::HouseFlat).is_none());
 }
 
+/// A battery that is shed once by a heavy load and empties days later is told as both, each when it was so.
+#[test]
+fn a_heavy_load_on_a_battery_that_is_not_flat_is_no_flat_battery() {
+    let heavy = with(|s| {
+        s.house_battery.capacity_ah.set(30.0);
+        s.house_battery.r0_mohm.set(40.0);
+        s.house.load_w.set(1200.0);
+        s.pieces = vec![piece(2.0, 2000.0), piece(2.0, 0.0)];
+    });
+    assert!(
+        heavy.find(|k| *k == Kind::LoadsShed).is_some() && heavy.find(|k| *k == Kind::HouseFlat).is_none()
+    );
+    let both = with(|s| {
+        s.house_battery.r0_mohm.set(40.0);
+        s.house_battery.start_pct.set(60.0);
+        let asks = |watts: f64, minutes: f64| PieceSpec {
+            house_load_w: Some(Num::typed(watts)),
+            ..piece(minutes, 0.0)
+        };
+        s.pieces = vec![asks(1500.0, 2.0), asks(20.0, 1500.0), asks(200.0, 1500.0)];
+    });
+    let first_s = |kind: Kind| both.find(|k| *k == kind).map(|f| f.when.first_s);
+    let (shed_s, flat_s) = (first_s(Kind::LoadsShed), first_s(Kind::HouseFlat));
+    assert!(shed_s.is_some_and(|s| s < 120.0) && flat_s.is_some_and(|s| s > 86_400.0), "{both:?}");
+}
+
+#[test]
+fn what_holds_the_unit_back_without_a_switching_is_told() {
+    let taper = |v: &Verdict| match v.find(|k| matches!(k, Kind::TapersEarly { .. })).map(|f| f.kind) {
+        Some(Kind::TapersEarly { by }) => Some(by),
+        _ => None,
+    };
+    let low = with(|s| {
+        s.stages.mode.set("fixed-supply".into());
+        s.stages.absorption_v.set(13.3);
+    });
+    assert_eq!((taper(&low), low.weight()), (Some(Taper::Target), Weight::Note), "{low:?}");
+    assert_eq!(taper(&with(|s| s.output_cable.joints_mohm.set(26.0))), Some(Taper::Cable));
+    let worn = with(|s| {
+        s.house_battery.r0_mohm.set(20.0);
+        s.house_battery.r1_mohm.set(15.0);
+        s.house_battery.r2_mohm.set(25.0);
+    });
+    assert_eq!(taper(&worn), Some(Taper::Battery));
+    assert_eq!(taper(&judged(&van())), None);
+    let cold = with(|s| {
+        s.drive.air_c.set(-10.0);
+        s.house_battery.start_c = Some(Num::typed(-10.0));
+    });
+    assert_eq!(taper(&cold), None, "charge refused is told by itself: {cold:?}");
+}
+
+#[test]
+fn stages_that_end_late_or_hold_too_much_are_worth_knowing() {
+    let full = |change: fn(&mut Scenario)| {
+        with(move |s| {
+            s.house_battery.start_pct.set(96.0);
+            s.pieces[1] = piece(150.0, 2000.0);
+            change(s);
+        })
+    };
+    let load = full(|s| {
+        s.house.load_w.set(100.0);
+        s.stages.tail_a.set(4.0);
+    });
+    assert_eq!(has(&load, |k| *k == Kind::LoadHidesTail), Some(Weight::Note), "{load:?}");
+    let float = full(|s| s.stages.float_v.set(s.stages.absorption_v.value));
+    assert_eq!(has(&float, |k| *k == Kind::FloatHigh), Some(Weight::Note), "{float:?}");
+    let usual = full(|s| s.house.load_w.set(0.0));
+    assert!(usual.find(|k| matches!(k, Kind::LoadHidesTail | Kind::FloatHigh)).is_none(), "{usual:?}");
+    let weak = with(|s| {
+        s.alternator.set_point_v.set(12.3);
+        s.start_stop.signal.set("required".into());
+        s.start_stop.turn_on_v.set(11.5);
+        s.start_stop.turn_off_v.set(10.5);
+    });
+    assert_eq!(has(&weak, |k| *k == Kind::StarterLosesDriving), Some(Weight::Note), "{weak:?}");
+    assert!(judged(&van()).find(|k| *k == Kind::StarterLosesDriving).is_none());
+}
+
 #[test]
 fn what_feeds_the_house_battery_is_told() {
     let sun = with(|s| {

@@ -85,8 +85,8 @@ pub fn seen_v(model: &Model, y: &Vector, net: &Net) -> f64 {
 }
 
 /// Whether the unit's input cable is open: nothing else leaves it at exactly nothing. No run signal holds a unit on then, or
-/// brings it on.
-fn is_dead(net: &Net) -> bool {
+/// brings it on, and no volts there say how near a threshold is.
+pub fn is_dead(net: &Net) -> bool {
     net.in_v == 0.0
 }
 

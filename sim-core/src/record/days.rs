@@ -1,6 +1,6 @@
 //! A run told day by day: what came in, what went out, how low it got, how the starter battery stood each morning.
 
-use super::event::EventKind;
+use super::event::{Event, EventKind};
 use super::ledger::{Ledger, Line};
 use super::missed::Missed;
 use super::timeline::Timeline;
@@ -55,6 +55,29 @@ pub struct DayBook {
     pub end: Vector,
     /// Lowest states of charge, at step ends.
     pub lows: Lows,
+}
+
+/// State of charge under which a house battery whose loads are shed is flat, share of full; above it they are too heavy
+/// for it. Common practice, no source.
+pub const FLAT_SOC: f64 = 0.1;
+
+/// Lowest state of charge of the house battery on the day of an instant, share of full.
+pub fn house_low(run: &Run, at: Instant) -> f64 {
+    let day = run.days.iter().find(|d| d.from <= at && at < d.to).or(run.days.last());
+    day.map_or(run.end[HOUSE], |d| d.lows.house_soc)
+}
+
+/// Whether the house battery is flat when its loads are shed, and not only loaded too heavily: next to nothing is left on
+/// that day, and what its posts lose to the load by its resistance alone does not explain that they are so low.
+pub fn is_flat(run: &Run, model: &Model, shed_at: Instant) -> bool {
+    let shed = |e: &&Event| e.t == shed_at && e.kind == EventKind::LoadsShed { shed: true };
+    let heavy = run.events.iter().find(shed).is_some_and(|e| {
+        let house = &model.house;
+        let x = house.start(25.0);
+        let r_ohm = house.port(&x, &house.hold(&x, 0.0)).r_ohm;
+        e.before.house_v - e.before.house_a * r_ohm > house.rested_v(FLAT_SOC)
+    });
+    house_low(run, shed_at) < FLAT_SOC && !heavy
 }
 
 /// A day that is being run.
@@ -121,7 +144,7 @@ pub struct DayRow {
     pub house_low_at_s: f64,
     /// House battery at the end of the day, share of full.
     pub house_end_soc: f64,
-    /// When it was flat first (loads shed), s since the start of the run.
+    /// When it was flat first (loads shed, and next to nothing left), s since the start of the run.
     pub house_flat_at_s: Option<f64>,
     /// Starter battery at the first engine start, or at the day's end where there is none, share of full.
     pub starter_morning_soc: f64,
@@ -177,7 +200,7 @@ fn row(
     let today = book.from..book.to;
     let count = |of: &mut dyn Iterator<Item = Instant>| of.filter(|t| today.contains(t)).count() as u32;
     let driving_h = driving_s / 3600.0;
-    let flat = t.shed.iter().map(|s| s.from).find(|from| today.contains(from));
+    let flat = t.shed.iter().map(|s| s.from).find(|from| today.contains(from) && is_flat(run, model, *from));
     let driven_ah = l.ah(Line::OutputC) - l.ah(Line::OutputParkedC);
     DayRow {
         day: book.day + 1,
@@ -208,9 +231,9 @@ fn row(
     }
 }
 
-/// Whether an event says that the house battery is flat: its loads are shed.
-pub fn goes_flat(kind: EventKind) -> bool {
-    kind == EventKind::LoadsShed { shed: true }
+/// Whether an event says that the house battery is flat.
+pub fn goes_flat(run: &Run, model: &Model, event: &Event) -> bool {
+    event.kind == EventKind::LoadsShed { shed: true } && is_flat(run, model, event.t)
 }
 
 /// The whole of a run of days in a handful of numbers.

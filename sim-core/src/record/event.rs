@@ -29,7 +29,6 @@ pub enum Bound {
 /// What changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case", tag = "what")]
-#[non_exhaustive]
 pub enum EventKind {
     /// The engine is started: the crank load comes on.
     KeyOn,

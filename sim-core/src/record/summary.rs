@@ -4,7 +4,7 @@ use super::ledger::Line;
 use super::timeline::Timeline;
 use crate::engine::{Run, Statistics};
 use crate::logic::Mode;
-use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
+use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v, is_dead};
 use crate::model::{Model, Profile};
 use crate::network::Net;
 use crate::state::{HOUSE, STARTER, Vector};
@@ -26,7 +26,7 @@ pub struct Extremes {
     /// Largest input current while on, A.
     pub input_a: Option<Met>,
     /// How far what the unit sees stands above the turn-off that counts then, at least, unit on and engine running, V;
-    /// negative below it. With a second pair of thresholds that of the pair in force counts.
+    /// negative below it. With a second pair of thresholds that of the pair in force counts; a dead input does not.
     pub margin_v: Option<Met>,
     /// Highest input voltage with the engine running and the unit off, V.
     pub waiting_in_v: Option<Met>,
@@ -40,7 +40,8 @@ impl Extremes {
     pub(crate) fn see(&mut self, t: Instant, mode: &Mode, model: &Model, y: &Vector, net: &Net) {
         if mode.on {
             raise(&mut self.input_a, t, net.input_a);
-            if let Some(above) = above_turn_off_v(mode, model, y, net).filter(|_| mode.alternator_turns()) {
+            let above = above_turn_off_v(mode, model, y, net);
+            if let Some(above) = above.filter(|_| mode.alternator_turns() && !is_dead(net)) {
                 lower(&mut self.margin_v, t, above);
             }
         } else if mode.alternator_turns() {

@@ -5,7 +5,7 @@ use crate::model::{Model, Profile, SignalUse};
 use crate::network::Sense;
 use crate::plant::battery::{Battery, Chemistry};
 use crate::scenario::node::Place;
-use crate::scenario::{Num, Scenario, Warning, WarningKind};
+use crate::scenario::{Num, Origin, Scenario, Warning, WarningKind};
 
 /// Volts of an LFP cell above which its maker's limit is passed.
 const LFP_CELL_MOST_V: f64 = 3.65;
@@ -14,6 +14,8 @@ const LFP_CELL_MOST_V: f64 = 3.65;
 pub(super) fn warnings(s: &Scenario, model: &Model, profile: &Profile) -> Vec<Warning> {
     let mut found = Found(Vec::new());
     found.thresholds(s, model, profile);
+    found.fuses(s, model);
+    found.whole_resistance(s);
     found.charge(s, model);
     found.0.sort_by_key(|w| w.place);
     found.0
@@ -61,17 +63,6 @@ impl Found {
             let kind = WarningKind::TurnOffBelowRest { turn_off_v, rested_v };
             self.add("start_stop.turn_off_v", &[&ss.turn_off_v, &s.starter_battery.start_pct], kind);
         }
-        let input_a = model.link().converter.input_limit_a;
-        let ends = [
-            ("input_cable.fuse_a", &s.input_cable.fuse_a),
-            ("input_cable.unit_end_fuse_a", &s.input_cable.unit_end_fuse_a),
-        ];
-        for (key, fuse) in ends.into_iter().filter_map(|(key, fuse)| Some((key, fuse.as_ref()?))) {
-            if fuse.value < input_a {
-                let kind = WarningKind::FuseUnderLimit { fuse_a: fuse.value, input_a };
-                self.add(key, &[fuse, &s.converter.input_limit_a], kind);
-            }
-        }
         let link = model.link();
         let full_w = link.converter.output_limit_a * link.stages.absorption_v;
         let full_a = (link.converter.loss.input_w(full_w) / turn_off_v).min(link.converter.input_limit_a);
@@ -80,6 +71,52 @@ impl Found {
             let at = [&s.input_cable.length_m, &ss.turn_on_v, &ss.turn_off_v];
             let whole = s.input_cable.resistance_mohm.as_ref().map_or_else(|| at.to_vec(), |r| vec![r]);
             self.add("input_cable", &whole, WarningKind::BandNarrowerThanDrop { band_v, drop_v });
+        }
+    }
+
+    /// Keys of a cable that its whole resistance leaves without a say.
+    fn whole_resistance(&mut self, s: &Scenario) {
+        let (i, o) = (&s.input_cable, &s.output_cable);
+        let cables = [
+            ("input_cable", &i.resistance_mohm, [&i.length_m, &i.area_mm2, &i.joints_mohm], [&i.awg, &i.sae]),
+            (
+                "output_cable",
+                &o.resistance_mohm,
+                [&o.length_m, &o.area_mm2, &o.joints_mohm],
+                [&o.awg, &o.sae],
+            ),
+        ];
+        for (section, whole, numbers, sizes) in cables {
+            let Some(whole) = whole else { continue };
+            let typed = |n: &Num| !matches!(n.origin, Origin::Default(_));
+            let numbers = ["length_m", "area_mm2", "joints_mohm"].into_iter().zip(numbers);
+            let sizes = ["awg", "sae"].into_iter().zip(sizes);
+            let said: Vec<&str> = (numbers.filter(|(_, n)| typed(n)).map(|(key, _)| key))
+                .chain(sizes.filter(|(_, t)| t.is_some()).map(|(key, _)| key))
+                .collect();
+            if !said.is_empty() {
+                let kind = WarningKind::WholeResistance { unused: said.join(" and ") };
+                self.add(&format!("{section}.resistance_mohm"), &[whole], kind);
+            }
+        }
+    }
+
+    /// Each of the four fuses against what the unit may draw or give.
+    fn fuses(&mut self, s: &Scenario, model: &Model) {
+        let c = &model.link().converter;
+        let (input, output) = ((c.input_limit_a, "draw"), (c.output_limit_a, "give"));
+        let (input_key, output_key) = (&s.converter.input_limit_a, &s.converter.output_limit_a);
+        let all = [
+            ("input_cable.fuse_a", &s.input_cable.fuse_a, input, input_key),
+            ("input_cable.unit_end_fuse_a", &s.input_cable.unit_end_fuse_a, input, input_key),
+            ("output_cable.fuse_a", &s.output_cable.fuse_a, output, output_key),
+            ("output_cable.unit_end_fuse_a", &s.output_cable.unit_end_fuse_a, output, output_key),
+        ];
+        for (path, fuse, (unit_a, does), limit) in all {
+            if let Some(fuse) = fuse.as_ref().filter(|f| f.value < unit_a) {
+                let kind = WarningKind::FuseUnderLimit { fuse_a: fuse.value, unit_a, does };
+                self.add(path, &[fuse, limit], kind);
+            }
         }
     }
 

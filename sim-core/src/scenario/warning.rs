@@ -22,7 +22,7 @@ pub enum WarningKind {
     EngineNeverRuns,
     /// The regulated voltage never gets to turn-on.
     #[error(
-        "turn-on at {turn_on_v} V lies above {set_point_v} V, the highest set-point of the drive: the unit cannot come on"
+        "turn-on at {turn_on_v} V is above {set_point_v} V, the highest set-point of the drive: the unit cannot come on"
     )]
     TurnOnAboveSetPoint {
         /// Turn-on voltage, V.
@@ -32,7 +32,7 @@ pub enum WarningKind {
     },
     /// Turn-off lies below what the starter battery has at rest.
     #[error(
-        "turn-off at {turn_off_v} V lies below the {rested_v:.2} V of the rested starter battery at the start: the unit \
+        "turn-off at {turn_off_v} V is below the {rested_v:.2} V of the rested starter battery at the start: the unit \
          can run on after key-off"
     )]
     TurnOffBelowRest {
@@ -41,10 +41,10 @@ pub enum WarningKind {
         /// Rested voltage of the starter battery at its start, V.
         rested_v: f64,
     },
-    /// The run's own drop is wider than the band between the thresholds.
+    /// The cable's own drop is wider than the band between the thresholds.
     #[error(
-        "the input cable drops {drop_v:.2} V at full current, and turn-on stands only {band_v:.2} V above turn-off: the unit \
-         can cycle"
+        "the input cable drops {drop_v:.2} V at full current, and turn-on is only {band_v:.2} V above turn-off: the unit can \
+         cycle"
     )]
     BandNarrowerThanDrop {
         /// Turn-on minus turn-off voltage, V.
@@ -91,13 +91,15 @@ pub enum WarningKind {
         /// Voltage at which the protection refuses charge, V.
         high_v: f64,
     },
-    /// The unit may draw more than its fuse carries.
-    #[error("a fuse of {fuse_a} A stands before a unit that may draw {input_a} A")]
+    /// The unit may draw or give more than a fuse carries.
+    #[error("this fuse of {fuse_a} A is smaller than the {unit_a} A that the unit may {does}")]
     FuseUnderLimit {
         /// Rating of the fuse, A.
         fuse_a: f64,
-        /// Input current limit, A.
-        input_a: f64,
+        /// The unit's current limit on that side, A.
+        unit_a: f64,
+        /// "draw" on the input, "give" on the output.
+        does: &'static str,
     },
     /// Steps of a drive file that are too long to be driving.
     #[error(
@@ -198,6 +200,12 @@ pub enum WarningKind {
         /// The names, in words.
         what: String,
     },
+    /// A cable's whole resistance is typed beside what it would follow from.
+    #[error("resistance_mohm is the whole cable: {unused} beside it {} not used", if unused.contains(" and ") { "are" } else { "is" })]
+    WholeResistance {
+        /// The keys that count for nothing, in words.
+        unused: String,
+    },
     /// Absorption ends the moment it begins.
     #[error(
         "a tail current of {tail_a} A is not below the output limit of {unit_a} A: absorption ends as it begins"
@@ -248,8 +256,8 @@ impl WarningKind {
                 "protection is a last resort, not a control: hold less than it opens at"
             }
             WarningKind::FuseUnderLimit { .. } => {
-                "input amps are highest at the lowest input volts; a fuse carries about three quarters of its rating for \
-                 hours, less in a hot engine bay"
+                "a fuse carries about three quarters of its rating for hours, less in a hot engine bay. Never fit a larger \
+                 one than the conductor carries"
             }
             WarningKind::DriveGapsParked { .. } => {
                 "right for a log that pauses with the engine; if not, raise drive.longest_sample_s"
@@ -277,6 +285,9 @@ impl WarningKind {
                 "a lost fix or a wrong unit: check these rows, and the unit in the column's name"
             }
             WarningKind::OldNames { .. } => "read all the same; rename it in the file and write format = 2",
+            WarningKind::WholeResistance { .. } => {
+                "keep one way: the resistance that was measured, or length, size and joints"
+            }
             WarningKind::TailAboveLimit { .. } => "a usual tail current is 0.02 to 0.05 of the capacity",
         }
     }

@@ -7,6 +7,7 @@ pub use crate::judge::FULL_SOC;
 use crate::model::{Model, Piece, Profile};
 use crate::pieces::Pieces;
 use crate::record::Timeline;
+use crate::record::days::is_flat;
 use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
@@ -94,7 +95,7 @@ pub fn outlook(
         let low_soc = run.days.iter().map(|d| d.lows.house_soc).fold(from, f64::min);
         let t_s = past_s + span_s;
         let timeline = Timeline::of(&run, model, profile);
-        ending = if let Some(t) = flat(&timeline) {
+        ending = if let Some(t) = timeline.shed.iter().map(|s| s.from).find(|t| is_flat(&run, model, *t)) {
             Some(Ending::Flat { t_s: past_s + t.since(run.span.0) })
         } else if let Some(t) = full(&run, &timeline).filter(|_| to >= from - SETTLED_SOC) {
             Some(Ending::Full { t_s: past_s + t.since(run.span.0) })
@@ -121,12 +122,8 @@ fn cranks(run: &Run) -> impl Iterator<Item = (Instant, f64)> + '_ {
     all.into_iter()
 }
 
-fn flat(t: &Timeline) -> Option<Instant> {
-    t.shed.first().map(|s| s.from)
-}
-
 /// Whether the house loads are shed as a run begins or ends.
-fn is_flat(standing: &Standing) -> bool {
+fn is_shed(standing: &Standing) -> bool {
     standing.mode.shed
 }
 
@@ -195,13 +192,13 @@ pub fn break_even(case: &Case, balance: Balance) -> Result<BreakEven, TrialError
         // A border to 1 % asks for no more than any study.
         let options = Options { record: Record::Summary, tolerance: TOLERANCE_OF_MANY, ..Options::default() };
         let mut run = simulate(model, profile, &options)?;
-        let shed = |run: &Run| flat(&Timeline::of(run, model, profile)).is_some();
-        let mut emptied = is_flat(&run.standing) || shed(&run);
+        let shed = |run: &Run| !Timeline::of(run, model, profile).shed.is_empty();
+        let mut emptied = is_shed(&run.standing) || shed(&run);
         if balance == Balance::House {
             for _ in 1..PASSES {
                 let from = run.standing.moved_to(profile.start());
                 run = simulate_from(model, profile, &options, &from)?;
-                emptied = is_flat(&from) || shed(&run);
+                emptied = is_shed(&from) || shed(&run);
                 if emptied {
                     break;
                 }

@@ -83,7 +83,7 @@ pub fn print_nearest(found: Option<&Found>, full: bool, out: &mut dyn Write) -> 
     let Some(found) = found else {
         return paragraph(
             out,
-            "Not looked at in this run: add --distance for the cable length, current, voltages, speed and loads at which the \
+            "Not looked at here. Add --distance for the cable length, current, voltages, speed and loads at which the \
              outcome changes.",
         );
     };

@@ -129,7 +129,7 @@ fn flat_s(told: &Told, day: &DayRow) -> Option<f64> {
     let tells = |kind| matches!(kind, EventKind::LoadsShed { .. });
     let before = told.run.events.iter().take_while(|e| e.t.as_s() < day.from_s);
     let last = before.filter(|e| tells(e.kind)).last();
-    last.filter(|e| goes_flat(e.kind)).map(|_| day.from_s).or(day.house_flat_at_s)
+    last.filter(|e| goes_flat(told.run, told.model, e)).map(|_| day.from_s).or(day.house_flat_at_s)
 }
 
 /// The first time that it is flat, else the lowest point.
