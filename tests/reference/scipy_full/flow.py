@@ -3,8 +3,8 @@ from math import exp, log
 
 from battery import battery_rates, full_from_a
 from compiled import compiled
-from network import (ALT_CAP, ALT_FULL, CURRENT, E_HB, E_SB, I_ALT, I_HB, I_IN, I_LOAD, I_MAINS, I_OUT, I_PV, I_REG,
-                     I_SB, I_SOL, IDLE, LIMIT, NEAR_MOST, P_LOAD, R_IN, R_OUT, R_SB, V_HB, V_IN, V_OUT, V_SB, VOLTAGE,
+from network import (ALT_CAP, ALT_FULL, E_HB, I_ALT, I_HB, I_IN, I_LOAD, I_MAINS, I_OUT, I_PV, I_REG,
+                     I_SB, I_SOL, IDLE, LIMIT, NEAR_MOST, P_LOAD, R_SB, V_HB, V_IN, V_OUT, V_SB, VOLTAGE,
                      solve)
 from params import (ALT_A, CASE, FILTER_V, HB, IN_JOINT, IN_WIRE, LOCKER, OUT_JOINT, OUT_WIRE, S, SB, SET_V, STATES, TEMP,
                     WEAR, WINDING)

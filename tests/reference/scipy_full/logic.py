@@ -59,8 +59,6 @@ class Run:
         self.open_fuses = [False] * 4
         self.limit, self.alternator_full = "off", False
         self.full = [False, False]
-        self.last_step_s = 0.01
-        self.most = {}
 
     # ---- to the compiled side and back ----
 
@@ -161,7 +159,7 @@ class Run:
             until = min([d for d in self.due.values() if d is not NEVER] + [self.end] +
                         self.starts[self.piece + 1:self.piece + 2])
             model = self.model
-            gone, self.last_step_s, _ = advance(
+            gone, _, _ = advance(
                 self.y, until - self.t, 1e-3, self.most_step_s, self.m, self.g, model.batteries,
                 model.tables, model.knots, model.wires, model.fuse_points, model.fuse_numbers, self.room, self.scale,
                 self.counts)

@@ -3,7 +3,7 @@
 Records and arrays, because compiled functions read them; names are those of the JSON, shortened. The numbers of all
 tables are turned into cubic pieces by SciPy's PCHIP.
 """
-from math import inf, isinf
+from math import inf
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -215,7 +215,3 @@ class Model:
         y[IN_JOINT], y[OUT_JOINT] = bay, air
         y[WINDING], y[SET_V] = bay, model["alternator"]["set_point_v"]
         return y
-
-
-def finite(x):
-    return not isinf(x)
