@@ -106,3 +106,15 @@ fn close_over_every_stretch() {
         }
     }
 }
+
+/// A lead-acid battery that warms and comes back to the degree from which it began: what it stored hangs on the way, so it is
+/// not that of a battery whose temperature never moved.
+#[test]
+fn closes_where_a_temperature_comes_round() {
+    let text = "format = 2\n[[drive.piece]]\nduration_h = 0.811\nengine_rpm = 0\nvehicle_load_a = 10\n[[drive.piece]]\n\
+                duration_h = 83300\nengine_rpm = 0\n";
+    let (_, r) = sim_tests::shipped::case(text).resolve().expect("a scenario");
+    let run = run_at(1e-8, &r.model, &r.profile);
+    assert_eq!(run.start[sim_core::state::STARTER_C], run.end[sim_core::state::STARTER_C]);
+    assert!(run.closure.energy < 1e-8, "{:?}", run.closure);
+}

@@ -146,3 +146,15 @@ fn a_load_beyond_charger_and_battery_is_shed() {
     );
     assert!(run.events.iter().any(|e| e.kind == EventKind::LoadsShed { shed: true }), "{:?}", run.events);
 }
+
+/// Two sources hold a bus that nothing draws from: their currents cancel but for rounding, and the bus was taken to stand above
+/// both, where nothing holds it.
+#[test]
+fn two_sources_hold_a_bus_that_takes_nothing() {
+    both(
+        "format = 2\n[house]\nloads_return_v = 21.9\nloads_stop_v = 20\n[house_solar]\nresistance_mohm = 9.81\nset_point_v = 28.8\n\
+         [house_mains]\nresistance_mohm = 45.6\nset_point_v = 28.8\n[[drive.piece]]\nduration_h = 3\nengine_rpm = 0\n\
+         house_mains_a = 20\nhouse_solar_w = 174.29\n",
+        1e-8,
+    );
+}

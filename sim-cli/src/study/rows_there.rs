@@ -28,7 +28,8 @@ impl RowsThere {
     /// The same, with as many jobs to a window.
     pub fn in_windows_of(window: u64, jobs: u64) -> RowsThere {
         let bits = vec![0; jobs.div_ceil(64) as usize];
-        let spans = vec![u64::MAX..0; jobs.div_ceil(window) as usize];
+        let nothing = Range { start: u64::MAX, end: 0 };
+        let spans = vec![nothing; jobs.div_ceil(window) as usize];
         RowsThere { jobs, bits, spans, window }
     }
 

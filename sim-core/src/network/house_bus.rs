@@ -176,7 +176,8 @@ impl HouseBus {
                 if let Some(below) = below.filter(|_| rising(&curve, low) > 0.0) {
                     return below;
                 }
-                if rising(&curve, edge) >= 0.0 {
+                // A bus without a load rests at the set-point itself, where two sources' currents cancel but for rounding.
+                if rising(&curve, edge) >= -4.0 * f64::EPSILON * curve.a.abs() {
                     return states;
                 }
                 low = edge;

@@ -390,12 +390,14 @@ impl Battery {
     }
 
     /// Energy put into store between two states, J, where it is a function of state: a check on the integral of
-    /// [`BatteryRates::stored_w`]. `None` where the temperature moves the EMF.
+    /// [`BatteryRates::stored_w`]. `None` where the temperature moves the EMF: then it hangs on the way between the two, even
+    /// where the temperature comes back to what it was.
     pub fn stored_j(&self, from: &BatteryState, to: &BatteryState) -> Option<f64> {
         match &self.chemistry {
             Chemistry::Plain(b) => Some(b.stored_j(&from.branches(), &to.branches())),
             Chemistry::LeadAcid(b) => {
-                (from.temp_c == to.temp_c).then(|| b.stored_j(&from.branches(), &to.branches(), to.temp_c))
+                let moves = self.thermal.j_per_k.is_finite() && b.emf_v_per_k != 0.0;
+                (!moves).then(|| b.stored_j(&from.branches(), &to.branches(), to.temp_c))
             }
             Chemistry::Lithium(b) => Some(b.stored_j(&from.lithium(), &to.lithium())),
         }
