@@ -296,7 +296,7 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
                     Outcome::Good => Grade::Good,
                     _ => Grade::Trouble,
                 };
-                let name = printable(&s.name).into();
+                let name = printable(&s.name);
                 Row { letter: s.letter, name, outcome: outcome.words().to_owned(), grade }
             })
             .collect(),
