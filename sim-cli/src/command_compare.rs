@@ -307,7 +307,7 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
                     () if t.verdict.is_good() => Grade::Good,
                     () => Grade::Trouble,
                 };
-                let name = printable(&s.name).into();
+                let name = printable(&s.name);
                 Row { letter: s.letter, name, outcome: t.verdict.word().to_owned(), grade }
             })
             .collect(),

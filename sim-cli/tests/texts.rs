@@ -90,6 +90,32 @@ fn read_back(folder: &Path) -> usize {
     pictures
 }
 
+/// Fails where a drawing of 800 x 450 points has type under 4 % of its height, or says nothing to those who do not see it.
+fn slides(folder: &Path) {
+    for entry in std::fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.extension().is_none_or(|e| e != "svg") {
+            continue;
+        }
+        let (text, whose) = (std::fs::read_to_string(&path).expect("text"), path.display());
+        let number = |from: &str| -> f64 {
+            let rest = text.split_once(from).unwrap_or_else(|| panic!("{whose}: no {from}")).1;
+            let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
+            rest[..end].parse().expect("a number")
+        };
+        let points_per_unit = number("width=\"") / number("viewBox=\"0 0 ");
+        for piece in text.split("font-size=\"").skip(1) {
+            let size: f64 = piece[..piece.find('"').expect("an end")].parse().expect("a size");
+            let points = size * points_per_unit;
+            assert!(points > 17.9, "{whose}: type of {points} points");
+        }
+        for part in ["<title id=\"title\">", "<desc id=\"desc\">"] {
+            let words = text.split_once(part).unwrap_or_else(|| panic!("{whose}: no {part}")).1;
+            assert!(words.find("</").expect("an end") > 3, "{whose}: {part} is empty");
+        }
+    }
+}
+
 #[test]
 fn every_picture_is_xml_and_every_table_can_be_seen() {
     let folder = Folder::new();
@@ -132,6 +158,12 @@ fn every_picture_is_xml_and_every_table_can_be_seen() {
         no_unseen(&printed.err, command);
         let pictures = read_back(Path::new(&out));
         assert!(pictures >= least, "{command} drew {pictures}");
+        if least > 0 {
+            words.extend(["--size", "800x450", "--replace"]);
+            let printed = tickover(&words);
+            assert_eq!(printed.exit, Exit::Done, "{command}: {}", printed.err);
+            slides(Path::new(&out));
+        }
     }
     for words in
         [&["why", &file][..], &["model", &file], &["margins", &file], &["week", &file], &["mend", &file]]

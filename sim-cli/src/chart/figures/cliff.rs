@@ -110,12 +110,10 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
             scene.line((at, plot.y1 - 11.0), (at, plot.y1 + 1.0), own);
         }
         let van = x.x(data.vehicle_mohm.1.log10());
-        if charge {
-            if !theme.small {
-                let words = "the vehicle; tinted: as well as it is known";
-                note(&mut scene, theme, (van + 5.0, plot.y0 + 12.0), words);
-                curve_names(&mut scene, theme, data, &x, plot, frame.limits);
-            }
+        if charge && !theme.small {
+            let words = "the vehicle; tinted: as well as it is known";
+            note(&mut scene, theme, (van + 5.0, plot.y0 + 12.0), words);
+            curve_names(&mut scene, theme, data, &x, plot, frame.limits);
         }
     }
     scene.text(Text {
