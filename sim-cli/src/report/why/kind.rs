@@ -31,8 +31,8 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
              drops out, and a moment later it tries again."
         }
         Kind::OwnDrop => {
-            "Own drop: the current that the unit draws makes a drop in its own run, which takes its input under turn-off; \
-             with the current gone the drop is gone, the input stands over turn-on, and it comes on again."
+            "Own drop: the unit's own current makes a voltage drop in its input cable. That takes its input below turn-off. \
+             With the current gone the drop is gone, and it comes on again."
         }
         Kind::StartUp if customer => {
             "After a start the van's own battery first has to come up; until then the unit drops out and tries again. It \
@@ -46,7 +46,7 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
             "The alternator cannot give what the van and the unit ask together, so the volts fall and the unit drops out."
         }
         Kind::WeakSource => {
-            "Weak source: the volts fall at the starter battery already, before the unit's run; alternator, belt, its cable \
+            "Weak source: the volts fall at the starter battery already, before the unit's cable. Alternator, belt, its cable \
              or the engine's strap cannot carry what is asked."
         }
         Kind::SetPoint if customer => {
@@ -57,8 +57,7 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
              on; nothing in the wiring changed."
         }
         Kind::SurfaceCharge if customer => {
-            "After the engine is stopped the van's battery still shows more volts than it has in store, and that brings the \
-             unit on again and again."
+            "After the engine is stopped the van's battery reads high for a while. That brings the unit on again and again."
         }
         Kind::SurfaceCharge => {
             "Surface charge: after key-off the starter battery stands over turn-on although nothing charges it; each time \
@@ -108,7 +107,7 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
         }
         Kind::OpenRun if customer => "The cable to the unit is broken, or its fuse has blown.",
         Kind::OpenRun => {
-            "Open run: the unit's input is dead while the starter posts are live; fuse, lug or cable is open."
+            "Open cable: the unit's input is dead while the starter posts are live; fuse, lug or cable is open."
         }
     }
 }
