@@ -100,12 +100,13 @@ fn reserve(args: &MarginsArgs, scenario: &Scenario) -> String {
 fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "SMALLEST MARGINS{:<35}{:>10}{:>10}{:>12}", "", "left", "limit", "at")?;
     for m in &margins.all {
-        let (name, unit, limit_unit, places) = words(m.limit);
+        // What lies beyond its limit says so in words, and its number carries no sign.
+        let (name, unit, limit_unit, places) = words(m.limit, m.left < 0.0);
         let at = clock(start_clock_s, m.at.t_s);
         writeln!(
             out,
             "  {name:<49}{:>10}{:>10}{at:>12}",
-            format!("{:.places$} {unit}", m.left),
+            format!("{:.places$} {unit}", m.left.abs()),
             format!("{:.1$} {limit_unit}", m.limit_at, places.min(2)),
         )?;
         paragraph(out, &format!("  {}", conditions(m)))?;
@@ -131,16 +132,35 @@ fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Resu
     Ok(())
 }
 
-fn words(limit: Limit) -> (&'static str, &'static str, &'static str, usize) {
-    match limit {
-        Limit::TurnOff => ("to turn-off, unit on and engine running", "V", "V", 3),
-        Limit::TurnOn => ("over turn-on, in the least of the waits", "V", "V", 3),
-        Limit::Fuse => ("to the input fuse's rating", "A", "A", 1),
-        Limit::Insulation => ("to the insulation's temperature", "K", "°C", 0),
-        Limit::Joints => ("to what the joints bear", "K", "°C", 0),
-        Limit::Alternator => ("to what the alternator can give", "A", "A", 1),
-        Limit::CrankReserve => ("over the reserve for cranking", "Ah", "Ah", 1),
-    }
+fn words(limit: Limit, beyond: bool) -> (&'static str, &'static str, &'static str, usize) {
+    let (within, past, unit, limit_unit, places) = match limit {
+        Limit::TurnOff => (
+            "above turn-off, unit on and engine running",
+            "BELOW turn-off, unit on and engine running",
+            "V",
+            "V",
+            3,
+        ),
+        Limit::TurnOn => (
+            "above turn-on, in the least of the waits",
+            "BELOW turn-on, in the least of the waits",
+            "V",
+            "V",
+            3,
+        ),
+        Limit::Fuse => ("under the input fuse's rating", "OVER the input fuse's rating", "A", "A", 1),
+        Limit::Insulation => {
+            ("under what the insulation bears", "OVER what the insulation bears", "K", "°C", 0)
+        }
+        Limit::Joints => ("under what the joints bear", "OVER what the joints bear", "K", "°C", 0),
+        Limit::Alternator => {
+            ("under what the alternator can give", "OVER what the alternator can give", "A", "A", 1)
+        }
+        Limit::CrankReserve => {
+            ("above the reserve for cranking", "BELOW the reserve for cranking", "Ah", "Ah", 1)
+        }
+    };
+    (if beyond { past } else { within }, unit, limit_unit, places)
 }
 
 fn conditions(m: &Margin) -> String {

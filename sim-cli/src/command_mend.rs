@@ -1,4 +1,4 @@
-//! `tickover mend`: the smallest single change that gives a margin asked for, and what it costs.
+//! `tickover mend`: the smallest changes that give a margin asked for, in the order of practice, and what each costs.
 
 use crate::Exit;
 use crate::args::MendArgs;
@@ -10,13 +10,17 @@ use crate::progress::while_working;
 use crate::report::page::{self, paragraph};
 use crate::streams::Streams;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use sim_core::judge::guard_rails::{least_turn_off_v, most_set_point_v};
 use sim_core::study::Outcome;
-use sim_core::study::knobs::Part;
-use sim_core::study::mend::{Ask, Mend, Offer};
+use sim_core::study::knobs::{Knob, Part};
+use sim_core::study::mend::{Ask, Mend, Offer, parked_s, run_on_s};
 use std::io::Write;
 
 /// Parked time over which the drain of a lower turn-off is told, h.
 const PARKED_H: f64 = 12.0;
+
+/// Most pairs that are printed.
+const MOST_PAIRS: usize = 4;
 
 /// Runs the command.
 pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
@@ -30,8 +34,14 @@ pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
         let mend = Mend::new(&loaded.case, ask)?;
         let candidates = if mend.is_well() { Vec::new() } else { mend.candidates() };
         let offers: Vec<Option<Offer>> = candidates.par_iter().map(|c| mend.try_out(c)).collect();
-        let names = candidates.into_iter().map(|c| c.knob.name);
-        Ok::<_, Failure>((mend, names.zip(offers).collect::<Vec<_>>()))
+        let mut tried: Vec<(String, Option<Offer>)> =
+            candidates.iter().map(|c| c.knob.name.clone()).zip(offers).collect();
+        if tried.iter().all(|t| t.1.is_none()) {
+            let pairs = mend.pairs(&candidates);
+            let offers: Vec<Option<Offer>> = pairs.par_iter().map(|p| mend.try_pair(p)).collect();
+            tried.extend(offers.into_iter().flatten().take(MOST_PAIRS).map(|o| (String::new(), Some(o))));
+        }
+        Ok::<_, Failure>((mend, tried))
     })?;
     let name = loaded.title();
     page::title(&mut io.out, name, &args.scenario.set)?;
@@ -48,7 +58,7 @@ fn print(
     let outcome = Outcome::of(&mend.base);
     let margin =
         mend.margin_v.map_or_else(|| "it never comes on".to_owned(), |m| format!("smallest margin {m:.2} V"));
-    writeln!(out, "ONE CHANGE THAT GIVES {:.2} V ABOVE TURN-OFF", args.margin_v)?;
+    writeln!(out, "CHANGES THAT GIVE {:.2} V ABOVE TURN-OFF", args.margin_v)?;
     let delivered = mend.base.summary.unit_output_ah;
     paragraph(out, &format!("As it is: {}, {margin}, {delivered:.1} Ah out of the unit.", outcome.words()))?;
     if mend.is_well() {
@@ -62,25 +72,23 @@ fn print(
             None => cannot.push(name),
         }
     }
-    let size = |o: &Offer| (o.to / o.knob.now).max(1e-9).ln().abs();
-    offers.sort_by(|a, b| size(a).total_cmp(&size(b)));
     if offers.is_empty() {
-        paragraph(out, "No single change within the spans looked at is enough.")?;
+        paragraph(out, "No change within the spans looked at is enough, and no two together.")?;
     } else {
         writeln!(out, "\n  {:<36}{:>12}{:>11}{:>9}{:>8}  cost", "change", "from", "to", "margin", "Ah out")?;
     }
     for o in &offers {
-        let value = |v: f64| match o.knob.size_name(v) {
-            "" => format!("{} {}", short(v), o.knob.unit),
-            name => name.to_owned(),
-        };
+        let value = |v: f64| value(&o.knob, v);
+        if let Some((knob, to)) = &o.beside {
+            paragraph(out, &format!("Together with \"{}\" at {}:", knob.name, self::value(knob, *to)))?;
+        }
         writeln!(
             out,
             "  {:<36}{:>12}{:>11}{:>9}{:>8.1}  {}",
             o.knob.name,
             value(o.knob.now),
             value(o.to),
-            format!("{:.2} V", o.margin_v),
+            if o.margin_v.is_finite() { format!("{:.2} V", o.margin_v) } else { "held on".to_owned() },
             o.output_ah,
             cost(o, mend, forgone(o, &offers))
         )?;
@@ -112,8 +120,18 @@ fn print(
         )?;
     }
     if !cannot.is_empty() {
-        paragraph(out, &format!("Not enough alone, however far: {}.", cannot.join("; ")))?;
+        paragraph(out, &format!("Not enough alone, as far as it may go: {}.", cannot.join("; ")))?;
     }
+    let model = &mend.base.resolved.model;
+    paragraph(
+        out,
+        &format!(
+            "Not offered, whatever it gains: an alternator set over {:.2} V, a turn-off under {:.2} V that volts alone decide, \
+             a run signal while there is a danger or where the starter battery pays for it.",
+            most_set_point_v(model),
+            least_turn_off_v(model)
+        ),
+    )?;
     if !mend.may_lower_turn_off() {
         let share = mend.run_share.map_or_else(
             || "the unit never comes on, so no drop was seen".to_owned(),
@@ -130,7 +148,8 @@ fn print(
     }
     paragraph(
         out,
-        "Smallest change first, as a share of the value now. Predicted for these inputs; verify by measurement.",
+        "What practice turns to first comes first; each was tried on the whole run and leaves no trouble. Predicted for these \
+         inputs; verify by measurement.",
     )?;
     Ok(())
 }
@@ -142,6 +161,14 @@ fn forgone<'a>(o: &Offer, offers: &'a [Offer]) -> Option<(f64, &'a Offer)> {
     let best = others.max_by(|a, b| a.output_ah.total_cmp(&b.output_ah))?;
     let ah = best.output_ah - o.output_ah;
     (limits(o) && ah > 0.05).then_some((ah, best))
+}
+
+/// A value of a knob, by its name or with its unit.
+fn value(knob: &Knob, v: f64) -> String {
+    match knob.size_name(v) {
+        "" => format!("{} {}", short(v), knob.unit),
+        name => name.to_owned(),
+    }
 }
 
 fn cost(o: &Offer, mend: &Mend, forgone: Option<(f64, &Offer)>) -> String {
@@ -157,6 +184,18 @@ fn cost(o: &Offer, mend: &Mend, forgone: Option<(f64, &Offer)>) -> String {
     }
     if o.later_s > 0.5 {
         parts.push(format!("on {} later", duration(o.later_s)));
+    }
+    let soc = 100.0 * (o.starter_end_soc - mend.base.summary.starter_end_soc);
+    if soc.abs() > 0.5 {
+        parts.push(format!("starter battery {soc:+.1} %"));
+    }
+    let more = |what: &str, then_s: f64, now_s: f64| {
+        (then_s > now_s + 30.0).then(|| format!("{what} {} (now {})", duration(then_s), duration(now_s)))
+    };
+    let (run_on, parked) = (run_on_s(&mend.base), parked_s(&mend.base));
+    parts.extend(more("runs on for up to", o.run_on_s, run_on));
+    if o.parked_s - o.run_on_s > parked - run_on + 30.0 {
+        parts.extend(more("on while parked for", o.parked_s, parked));
     }
     let less = mend.base.summary.unit_output_ah - o.output_ah;
     if less > 0.05 {

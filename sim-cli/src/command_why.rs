@@ -7,8 +7,7 @@ use crate::failure::Failure;
 use crate::load::load_from;
 use crate::problems::render_warnings;
 use crate::progress::while_working;
-use crate::report::why;
-use crate::report::{Judged, Told, page};
+use crate::report::{Judged, Told, findings, page, why};
 use crate::streams::Streams;
 use crate::tolerance;
 use sim_core::{Options, Record};
@@ -31,7 +30,15 @@ pub fn run(args: &WhyArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let out = &mut io.out;
     page::heading(&told, out)?;
     writeln!(out, "ANSWER")?;
-    for sentence in page::answer(&told) {
+    // A customer asks whether it works; the rest is for whoever mends it.
+    let answer = match args.depth {
+        why::Depth::Customer => {
+            let bad = told.verdict.bad().map(|f| findings::sentence(&told, f));
+            [why::yes_or_no(&told)].into_iter().chain(bad).collect()
+        }
+        _ => page::answer(&told),
+    };
+    for sentence in answer {
         page::paragraph(out, &sentence)?;
     }
     why::print(&told, args.depth, out)?;

@@ -29,6 +29,7 @@ mod on_sources;
 mod on_stop_start;
 mod on_unit;
 mod one_verdict;
+mod rails;
 mod regimes;
 mod rules;
 mod run_errors;

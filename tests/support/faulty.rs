@@ -8,10 +8,12 @@ use crate::day::{DRIVING, PARKED, day};
 use crate::dice::Dice;
 use crate::{full, van};
 use sim_core::explain::Kind;
+use sim_core::judge::{Facts, Read, Verdict};
 use sim_core::logic::Stage;
 use sim_core::model::{Model, Piece, Profile};
 use sim_core::plant::battery::Chemistry;
 use sim_core::record::{Cause, EventKind, Summary};
+use sim_core::scenario::limits::LimitsSpec;
 use sim_core::{Options, Record, Run, simulate};
 
 /// What is wrong with a vehicle.
@@ -109,6 +111,8 @@ pub struct Case {
     pub profile: Profile,
     /// Its run, with its trace.
     pub run: Run,
+    /// Whether the judge finds nothing to be done about the vehicle without its fault.
+    pub sound: bool,
 }
 
 /// A healthy vehicle and its drive, in the pieces that faults change.
@@ -295,6 +299,14 @@ fn light(m: &Model, p: &Profile) -> Option<(Run, Summary)> {
     Some((run, summary))
 }
 
+/// Whether the judge finds nothing to be done.
+fn is_sound(run: &Run, model: &Model, profile: &Profile) -> bool {
+    let Read { timeline, summary } = Read::of(run, model, profile);
+    let limits = LimitsSpec::default();
+    let facts = Facts { run, model, profile, timeline: &timeline, summary: &summary, limits: &limits };
+    Verdict::of(&facts).is_good()
+}
+
 fn count(run: &Run, is: impl Fn(EventKind, Cause) -> bool) -> usize {
     run.events.iter().filter(|e| is(e.kind, e.cause)).count()
 }
@@ -365,7 +377,8 @@ pub fn draw(d: &mut Dice, fault: Fault) -> Case {
 fn try_draw(d: &mut Dice, fault: Fault) -> Option<Case> {
     let h = Healthy::draw(d, fault);
     let share = d.between(0.9, 1.5);
-    let (_, s) = light(&h.model, &h.profile())?;
+    let (run, s) = light(&h.model, &h.profile())?;
+    let sound = is_sound(&run, &h.model, &h.profile());
     if s.came_on != 1 || s.dropped_out_driving != 0 || s.came_on_parked != 0 {
         return None;
     }
@@ -411,5 +424,5 @@ fn try_draw(d: &mut Dice, fault: Fault) -> Option<Case> {
     if s.came_on_parked >= 3 && !label.contains(&Kind::SurfaceCharge) && fault != Fault::Sun {
         label.push(Kind::SurfaceCharge);
     }
-    Some(Case { fault, share, label, model, profile, run })
+    Some(Case { fault, share, label, model, profile, run, sound })
 }

@@ -20,6 +20,7 @@ use sim_core::record::days::DayRow;
 use sim_core::record::limits::Broken;
 use sim_core::record::{Summary, Timeline};
 use sim_core::resolve::Entry;
+use sim_core::scenario::limits::LimitsSpec;
 use sim_core::study::Trial;
 use sim_core::{Model, Profile, Run};
 use std::sync::OnceLock;
@@ -82,7 +83,9 @@ pub struct Told<'a> {
     /// How long the unit runs on after the last key-off with the starter battery's rested volts a little lower and a
     /// little higher, s; `None` where that is not worth a band.
     pub run_on_band_s: Option<(f64, f64)>,
-    /// Limits of the user's that it breaks.
+    /// Limits of the user's.
+    pub limits: &'a LimitsSpec,
+    /// Those that it breaks.
     pub broken: &'a [Broken],
     /// The run day by day; empty where it is all one day.
     pub days: &'a [DayRow],
@@ -103,7 +106,19 @@ pub fn soc_pct(soc: f64) -> f64 {
 impl<'a> Told<'a> {
     /// Why the unit switched. Whoever asks first works it out, the others wait for it.
     pub fn why(&self) -> &'a why::Why {
-        self.asked_why.get_or_init(|| why::Why::new(self.run, self.model, self.profile))
+        self.asked_why.get_or_init(|| why::Why::new(self))
+    }
+
+    /// What the judge reads.
+    pub fn facts(&self) -> Facts<'a> {
+        Facts {
+            run: self.run,
+            model: self.model,
+            profile: self.profile,
+            timeline: self.timeline,
+            summary: self.summary,
+            limits: self.limits,
+        }
     }
 
     /// A run of a loaded scenario, without what only the whole page asks for: band, limits, days.
@@ -126,6 +141,7 @@ impl<'a> Told<'a> {
             timeline: &judged.read.timeline,
             verdict: &judged.verdict,
             run_on_band_s: None,
+            limits: &loaded.scenario.limits,
             broken: &[],
             days: &[],
             crank_reserve_soc: None,

@@ -68,6 +68,8 @@ pub fn summary_json(told: &Told) -> Vec<u8> {
         "fuses": told.run.fuses,
         "limits_broken": told.broken,
         "stories": stories(told),
+        "reasons": told.why().reasons.iter().map(|(f, r)| json!({ "finding": f.kind, "why": r })).collect::<Vec<_>>(),
+        "remedies": told.why().remedies,
         "summary": told.summary,
         "ledger": ledger(&told.run.ledger),
         "calendar": super::days::json(told),
@@ -98,20 +100,13 @@ fn stop_start(stops: &Stops) -> Value {
     })
 }
 
-/// What repeated itself, with its kinds, their evidence and what would have prevented it: looked for once where stories are
-/// alike, the others say by which of them they are told, counted from 0.
+/// What repeated itself, with its kinds and their evidence; where stories are alike, the others say by which of them they are
+/// told, counted from 0.
 fn stories(told: &Told) -> Vec<Value> {
     let why = told.why();
-    let of = |n: usize| why.tales.iter().find(|t| t.of.worst == n || t.of.others.contains(&n));
+    let of = |n: usize| why.tales.iter().find(|t| t.worst != n && t.others.contains(&n));
     let stories = why.explanation.stories.iter().enumerate();
-    stories
-        .map(|(n, s)| match of(n) {
-            Some(tale) if tale.of.worst == n => {
-                json!({ "story": s, "remedy_tried": true, "prevented_by": tale.prevented })
-            }
-            tale => json!({ "story": s, "remedy_tried": false, "told_by": tale.map(|t| t.of.worst) }),
-        })
-        .collect()
+    stories.map(|(n, s)| json!({ "story": s, "told_by": of(n).map(|t| t.worst) })).collect()
 }
 
 /// Every temperature that was followed: at the start, hottest, at the end.

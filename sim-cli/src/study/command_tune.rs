@@ -11,7 +11,9 @@ use crate::outputs::{Outputs, Place};
 use crate::printable::{csv_table, printable};
 use crate::problems::count;
 use crate::progress::while_counting;
+use crate::report::page::paragraph;
 use crate::streams::Streams;
+use sim_core::judge::guard_rails::least_turn_off_v;
 use sim_core::scenario::node::Value;
 use sim_core::study::Case;
 use sim_core::study::tune::{Candidate, Knob, Limit, Limited, Score, TunePlan, Tuned};
@@ -176,7 +178,7 @@ fn answer(plan: &TunePlan, tuned: &Tuned, signalled: &Tuned) -> String {
 }
 
 fn line(score: Option<Score>, limits: &[Limit]) -> String {
-    let Some(s) = score else { return "cannot be run".to_owned() };
+    let Some(s) = score else { return "not allowed, or cannot be run".to_owned() };
     let limited = limits.iter().any(|l| l.on == Limited::HottestC);
     let hot = if limited { format!(" {:6.1} °C", s.hottest_c) } else { String::new() };
     format!(
@@ -197,6 +199,16 @@ fn page(
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
     writeln!(out, "{}", limits_told(&plan.limits))?;
+    if let Some((_, first)) = plan.cases.first().and_then(|c| c.resolve().ok()) {
+        let least_v = least_turn_off_v(&first.model);
+        paragraph(
+            out,
+            &format!(
+                "Not allowed, whatever it gains: a lower turn-off than {least_v:.2} V where volts alone decide (the rested \
+                 starter battery and room), charge volts over what a battery bears, a fuse over what its cable carries."
+            ),
+        )?;
+    }
     if let Some(best) = &tuned.best {
         writeln!(
             out,

@@ -4,6 +4,7 @@ use super::guards::Guard;
 use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::Stepper;
+use crate::plant::fuse::Wear;
 use crate::record::days::DayBook;
 use crate::record::event::Event;
 use crate::record::fuse::FuseWork;
@@ -179,6 +180,8 @@ pub struct Stretch {
     pub ledger: Ledger,
     /// States at its end.
     pub end: Vector,
+    /// How far the fuses are on the way to opening at its end.
+    pub worn: Wear,
 }
 
 /// What a run leaves behind.

@@ -429,7 +429,8 @@ impl<'a> Simulation<'a> {
         let (from, at) = self.stretch_from;
         if self.t > from {
             let ledger = self.ledger.since(&at);
-            self.stretches.push(Stretch { driving, from, to: self.t, ledger, end: self.y });
+            let (end, worn) = (self.y, self.fuses.wear);
+            self.stretches.push(Stretch { driving, from, to: self.t, ledger, end, worn });
         }
         self.stretch_from = (self.t, self.ledger);
     }

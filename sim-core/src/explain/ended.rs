@@ -4,6 +4,7 @@ use super::Scene;
 use super::change::{Change, between};
 use super::moment::Moment;
 use super::switch::{Switch, restored};
+use crate::logic::start_stop::thresholds;
 use crate::network::Limit;
 use crate::record::event::EventKind;
 use crate::time::Instant;
@@ -107,6 +108,10 @@ pub(super) fn next_key(scene: &Scene, t: Instant) -> (Instant, Option<EventKind>
 fn never(scene: &Scene, from: Instant, to: Instant) -> Ended {
     let step_ns = (to.ns() - from.ns()) / (LOOKS + 1);
     let looks = (1..=LOOKS).filter_map(|n| Moment::at(scene, from.plus_ns(n * step_ns)));
-    let input_v = looks.map(|m| m.net.in_v).fold(f64::NEG_INFINITY, f64::max);
-    Ended::NeverCameBack { input_v, turn_on_v: scene.model.link().start_stop.turn_on_v }
+    let rule = &scene.model.link().start_stop;
+    // The highest beside the turn-on that counted then.
+    let seen = looks.map(|m| (m.net.in_v, thresholds(rule, m.mode.signal).0));
+    let highest = seen.max_by(|a, b| (a.0 - a.1).total_cmp(&(b.0 - b.1)));
+    let (input_v, turn_on_v) = highest.unwrap_or((f64::NEG_INFINITY, rule.turn_on_v));
+    Ended::NeverCameBack { input_v, turn_on_v }
 }

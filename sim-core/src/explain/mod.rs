@@ -4,13 +4,12 @@
 //! changed just before ([`Switch`]), and tells what repeats itself as one [`Story`] with its kinds and the evidence for
 //! each. What cannot be read off the run itself is asked of the network with one thing changed (the unit held off, an
 //! alternator without a ceiling, the set-point as it was before), and what that cannot say of a short simulation (the
-//! same parked night without the sun). [`counterfactual::find`] looks for one change that would have prevented a story.
+//! same parked night without the sun). [`remedy::find`] looks for what would leave no trouble in the whole run.
 //!
 //! Everything is a number or a name; whoever prints it finds the words.
 
 mod alike;
 mod change;
-pub mod counterfactual;
 mod driving;
 mod driving_evidence;
 mod drops;
@@ -23,22 +22,26 @@ mod moment;
 mod other_stories;
 mod parked;
 mod part;
+mod reason;
+pub mod remedy;
 mod story;
 mod switch;
 
 pub use alike::Alike;
 pub use change::Change;
-pub use counterfactual::Counterfactual;
 pub use drops::Drops;
 pub use ended::Ended;
 pub use evidence::Evidence;
 pub use kind::{Kind, Named};
-pub use knob::Knob;
+pub use knob::{Knob, SignalMode};
 pub use part::is_restart;
+pub use reason::{Holder, Reason};
+pub use remedy::{Cost, Remedies, Remedy};
 pub use story::{Family, Period, Story};
 pub use switch::{Engine, Probes, Switch};
 
 use crate::engine::Run;
+use crate::judge::{Facts, Finding};
 use crate::model::{Model, Profile};
 
 /// Why the unit switched, over a whole run.
@@ -59,6 +62,11 @@ impl Explanation {
         stories.extend(other_stories::tell(&scene));
         stories.sort_by_key(|s| s.from);
         Explanation { switches, stories }
+    }
+
+    /// Why a finding is so, of one that is trouble or danger; the run must have kept its trace.
+    pub fn reason(&self, facts: &Facts, finding: &Finding) -> Option<Reason> {
+        reason::of(facts, self, finding)
     }
 
     /// Every kind that was named, each once, in order of first appearance.

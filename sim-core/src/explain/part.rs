@@ -10,8 +10,6 @@ use crate::time::Instant;
 
 /// Error allowed per step: what is looked for is known to some hundredths of a volt, and this leaves it microvolts.
 const TOLERANCE: f64 = 1e-6;
-/// Ends of the stretches of a part that may be given up on the way.
-const SHARES: [f64; 4] = [0.125, 0.25, 0.5, 1.0];
 /// What is run past the instant that ends a part, s: what switches there is seen.
 const PAST_S: f64 = 1.0;
 
@@ -55,16 +53,15 @@ impl Part {
                 mode: s.mode,
                 regime: s.regime,
                 net: s.net,
-                // A drive begins with fuses that have cooled since the last.
-                worn: Default::default(),
+                worn: scene
+                    .run
+                    .stretches
+                    .iter()
+                    .rfind(|s| s.to <= b.plus_ns(1))
+                    .map_or_else(Default::default, |s| s.worn),
             })
         });
         Part::cut(scene, from, until)
-    }
-
-    /// From the beginning of the run.
-    pub fn whole(scene: &Scene, until: Instant) -> Option<Part> {
-        Part::cut(scene, None, until)
     }
 
     fn cut(scene: &Scene, from: Option<Standing>, until: Instant) -> Option<Part> {
@@ -88,40 +85,9 @@ impl Part {
         Some(Part { profile: Profile::new(pieces, self.profile.start_clock_s).ok()?, ..self })
     }
 
-    /// Whether the unit is on as it begins.
-    pub fn begins_on(&self) -> bool {
-        self.from.is_some_and(|s| s.mode.on)
-    }
-
     /// Runs it.
     pub fn run(&self, model: &Model, record: Record) -> Option<Run> {
         self.run_under(model, &self.profile, record)
-    }
-
-    /// Runs it under other conditions, stretch by stretch, each twice as long as the one before, for as long as `goes_on` says
-    /// so of a stretch; `None` where it could not be run that far.
-    pub fn run_while(
-        &self,
-        model: &Model,
-        profile: &Profile,
-        mut goes_on: impl FnMut(&Run) -> bool,
-    ) -> Option<()> {
-        let options = Options { tolerance: TOLERANCE, record: Record::Summary, ..Options::default() };
-        let whole_ns = profile.end().ns() - profile.start().ns();
-        let (mut at, mut standing) = (profile.start(), self.from);
-        for share in SHARES {
-            let to = profile.start().plus_ns((share * whole_ns as f64) as i64).min(profile.end());
-            let stretch = profile.between(at, to).ok()?;
-            let run = match &standing {
-                Some(from) => simulate_from(model, &stretch, &options, from).ok()?,
-                None => simulate(model, &stretch, &options).ok()?,
-            };
-            if !goes_on(&run) {
-                break;
-            }
-            (at, standing) = (to, Some(run.standing));
-        }
-        Some(())
     }
 
     /// Runs it under other conditions, over the same time.

@@ -5,6 +5,7 @@ use super::change::{Change, between};
 use super::drops::Drops;
 use super::kind::Kind;
 use super::moment::Moment;
+use super::part::is_restart;
 use super::story::Family;
 use crate::record::event::{Cause, Event, EventKind};
 use crate::state::{CASE_C, INPUT_CABLE_C, WINDING_C};
@@ -86,6 +87,8 @@ const SOURCE_V: f64 = 0.5;
 const CARRIES_S: f64 = 30.0;
 /// Time after an engine start within which the alternator still takes up its load, s.
 const PICKS_UP_S: f64 = 5.0;
+/// On for so long without a break, it was well, s.
+const WELL_S: f64 = 60.0;
 /// Most pieces of the drive that are looked through for the highest set-point.
 const LOOK_BACK: usize = 200;
 
@@ -97,6 +100,8 @@ struct Memory {
     running: bool,
     last_off: Option<Event>,
     on: Option<(Instant, bool)>,
+    /// The longest time on so far in this drive.
+    longest: Option<(Instant, Instant)>,
 }
 
 /// All switchings of a run.
@@ -105,7 +110,12 @@ pub(super) fn all(scene: &Scene) -> Vec<Switch> {
     let mut found = Vec::new();
     for event in &scene.run.events {
         match event.kind {
-            EventKind::KeyOn => (memory.key_on, memory.running) = (Some(event.t), true),
+            EventKind::KeyOn => {
+                if !is_restart(memory.key_off, event.t) {
+                    memory.longest = None;
+                }
+                (memory.key_on, memory.running) = (Some(event.t), true);
+            }
             EventKind::KeyOff => (memory.key_off, memory.running) = (Some(event.t), false),
             EventKind::UnitOn => {
                 found.extend(came_on(scene, event, &memory));
@@ -113,6 +123,11 @@ pub(super) fn all(scene: &Scene) -> Vec<Switch> {
             }
             EventKind::UnitOff => {
                 found.extend(dropped_out(scene, event, &memory));
+                let longer =
+                    |on: Instant| memory.longest.is_none_or(|(from, to)| event.t.since(on) > to.since(from));
+                if let Some((on, _)) = memory.on.filter(|(on, _)| longer(*on)) {
+                    memory.longest = Some((on, event.t));
+                }
                 memory.last_off = Some(*event);
                 memory.on = None;
             }
@@ -211,7 +226,16 @@ fn dropped_out(scene: &Scene, event: &Event, memory: &Memory) -> Option<Switch> 
             switch.changed = vec![Change::Signal { live }];
         }
         (Cause::InputHeld { threshold_v, held_s, .. }, Engine::Runs { .. }) => {
-            let found = Found::of(scene, &now, threshold_v, event.t.plus_s(-held_s), on_since);
+            let mut found = Found::of(scene, &now, threshold_v, event.t.plus_s(-held_s), on_since);
+            // Nothing since it came on: what has changed, however slowly, since it was last on for long.
+            if found.changed.iter().all(|c| matches!(c, Change::OwnRamp { .. }))
+                && let Some(well) = memory.longest.and_then(|on| was_well(scene, on))
+            {
+                let slow = since_well(&well, &now, threshold_v);
+                if !slow.is_empty() {
+                    found.changed = slow;
+                }
+            }
             (switch.changed, switch.kinds) = (found.changed, found.kinds);
             switch.probes = Some(found.probes);
         }
@@ -292,6 +316,25 @@ impl Found {
         }
         Found { changed, kinds, probes }
     }
+}
+
+/// A moment at which it was on and well, from the longest time on before.
+fn was_well<'a>(scene: &Scene<'a>, (from, to): (Instant, Instant)) -> Option<Moment<'a>> {
+    let long_s = to.since(from);
+    let at = from.plus_s((0.5 * long_s).min(CARRIES_S));
+    (long_s >= WELL_S).then(|| Moment::at(scene, at)).flatten().filter(|m| m.mode.alternator_turns())
+}
+
+/// What has changed since it was well, without which it would have stayed on: one thing, or all of them together.
+fn since_well(well: &Moment, now: &Moment, off_v: f64) -> Vec<Change> {
+    let all = between(well, now);
+    let one = |c: &&Change| restored(now, well, c).seen(|_| ()).stands(off_v);
+    let alone: Vec<Change> = all.iter().filter(one).copied().collect();
+    if !alone.is_empty() {
+        return alone;
+    }
+    let before = all.iter().fold(*now, |m, change| restored(&m, well, change));
+    if before.seen(|_| ()).stands(off_v) { all } else { Vec::new() }
 }
 
 /// Kinds by where the drop sits.

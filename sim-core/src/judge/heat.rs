@@ -83,7 +83,7 @@ fn with(kind: Kind, weight: Weight, peak: &Peak, unit: &'static str) -> Finding 
 /// The unit's own heat: locked out, or giving less for long.
 fn unit(facts: &Facts) -> Option<Finding> {
     let t = facts.timeline;
-    let peak = facts.run.stress.peak(Watched::Case)?;
+    let peak = facts.run.stress.peak(Watched::Case);
     let heat_offs = t.turn_offs().filter(|off| off.cause == OffCause::Heat).count();
     if let (Some(first), Some(last)) = (t.locked.first(), t.locked.last()) {
         let when = When {
@@ -93,10 +93,13 @@ fn unit(facts: &Facts) -> Option<Finding> {
             times: t.locked.len().max(heat_offs) as u32,
         };
         let lock_c = facts.model.link().converter.lock_c;
-        let measure = Measure::at_most(peak.value, lock_c.min(peak.value), "°C");
+        // Where nothing is taken away by heat the case is not watched; it locked out at its lock-out.
+        let met_c = peak.map_or(lock_c, |p| p.value);
+        let measure = Measure::at_most(met_c, lock_c.min(met_c), "°C");
         let kind = Kind::LimitedByHeat { locks: true };
         return Some(Finding::new(kind, Weight::Trouble, when).with(measure));
     }
+    let peak = peak?;
     let (when, measure) = beyond(peak, "°C");
     let long = when.for_s > DERATED_SHARE * t.on_s();
     let c = &facts.model.link().converter;

@@ -32,6 +32,7 @@
 
 mod charge;
 mod fuse;
+pub mod guard_rails;
 mod heat;
 mod kind;
 mod starter;

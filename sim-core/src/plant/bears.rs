@@ -94,6 +94,18 @@ impl BatteryVolts {
         }
     }
 
+    /// The most that a source may be set to hold on a battery at 25 °C, V: what it bears for hours. Of one given by its volts
+    /// alone that is taken to be a lead-acid one where it cranks the engine (14.8 V of six cells), and is the volts that no
+    /// battery of its size bears otherwise.
+    pub fn most_set_v(&self, battery: &Battery, cranks: bool) -> f64 {
+        let own = BatteryVolts::of(battery, false);
+        match &battery.chemistry {
+            _ if self.typed => self.held_v,
+            Chemistry::Plain(_) if cranks => own.held_v * LEAD_ACID_HELD_V[0] / LEAD_ACID_NEVER_V,
+            _ => self.held_v.min(own.held_v),
+        }
+    }
+
     /// The same where somebody typed what it bears at 25 °C, V.
     #[must_use]
     pub fn or_typed(self, most_v: Option<f64>) -> BatteryVolts {

@@ -75,6 +75,17 @@ impl Cable {
         self.conductors.iter().position(|c| c.j_per_k > 0.0 && c.in_bay == in_bay)
     }
 
+    /// The current that brings no conductor over `most_c` in this air, however long it flows, A; `None` where no temperature is
+    /// followed.
+    pub fn carries_a(&self, most_c: f64, air_c: f64, bay_c: f64) -> Option<f64> {
+        let warm = self.conductors.iter().filter(|c| c.j_per_k > 0.0 && c.ohm_20 > 0.0);
+        let carries = warm.map(|c| {
+            let rise_k = most_c - if c.in_bay { bay_c } else { air_c };
+            (c.w_per_k * rise_k.max(0.0) / c.ohm_at(most_c)).sqrt()
+        });
+        carries.reduce(f64::min)
+    }
+
     /// Whether the joints' temperature is followed.
     pub fn joints_warm(&self) -> bool {
         self.joints_j_per_k > 0.0
@@ -135,6 +146,10 @@ mod tests {
         assert!(c.rate(settled, 25.0, 80.0).abs() < 2e-5);
         assert!(c.rate(settled - 0.01, 25.0, 80.0) > 0.0 && c.rate(settled + 0.01, 25.0, 80.0) < 0.0);
         assert!((c.ohm_at(settled) - 1.3704e-3).abs() < 1e-7);
+        let cable =
+            Cable { conductors: [c, c, Conductor::default(), Conductor::default()], ..Cable::default() };
+        assert!((cable.carries_a(settled, 25.0, 60.0).expect("it warms") - 80.0).abs() < 1e-3);
+        assert_eq!(Cable::constant(0.01, 0.0).carries_a(85.0, 25.0, 60.0), None);
     }
 
     #[test]

@@ -82,6 +82,28 @@ pub enum Part {
     StarterSoc,
     /// House load.
     HouseLoad,
+    /// What a run signal does.
+    RunSignal,
+}
+
+impl Part {
+    /// Place in the order in which practice turns to it: a joint is mended, a run signal fitted, a cable laid, a limit turned
+    /// down, a delay set, and only then a threshold moved; [`crate::explain::Knob::practice`] has the same order.
+    pub fn practice(self) -> u8 {
+        match self {
+            Part::InputJoints | Part::OutputJoints => 0,
+            Part::RunSignal => 1,
+            Part::InputLength | Part::InputSize | Part::InputOhm => 2,
+            Part::OutputLength | Part::OutputSize => 3,
+            Part::OutputLimit | Part::InputLimit => 4,
+            Part::TurnOnDelay | Part::TurnOffDelay => 5,
+            Part::TurnOn => 6,
+            Part::TurnOff => 7,
+            Part::SetPoint => 8,
+            Part::EngineSpeed | Part::IdleSpeed | Part::VehicleLoad => 9,
+            Part::Air | Part::HouseSoc | Part::StarterSoc | Part::HouseLoad => 10,
+        }
+    }
 }
 
 impl Knob {

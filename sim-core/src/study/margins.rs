@@ -1,7 +1,7 @@
 //! Margins: how near a run comes to each of its limits, when, and under which conditions.
 
 use crate::engine::Run;
-use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v};
+use crate::logic::start_stop::{above_turn_off_v, above_turn_on_v, thresholds};
 use crate::model::{Model, Profile};
 use crate::record::trace::{Knot, Sample};
 use crate::scenario::Scenario;
@@ -51,9 +51,10 @@ pub enum Limit {
 pub struct Margin {
     /// Which limit.
     pub limit: Limit,
-    /// How far from it; negative beyond it. V, A, K or Ah, as the limit says.
+    /// How far from it, as what is judged sees it: behind its filter, with its compensation; negative beyond it. V, A, K or Ah,
+    /// as the limit says.
     pub left: f64,
-    /// The limit itself, V, A, °C or Ah.
+    /// The limit that rules then, V, A, °C or Ah: of two pairs of thresholds the one that the run signal calls.
     pub limit_at: f64,
     /// Conditions at that moment.
     pub at: Conditions,
@@ -182,12 +183,11 @@ impl Margins {
         };
         let alternator = if came_on { alternator_on } else { alternator };
         let all = [
-            margin(turn_off, Limit::TurnOff, rule.turn_off_v).map(|m| {
-                // Behind a second pair, a filter or compensation the threshold that counted follows from what was left.
-                Margin {
-                    limit_at: if scan.plain_rule() { rule.turn_off_v } else { m.at.input_v - m.left },
-                    ..m
-                }
+            turn_off.map(|(left, s)| Margin {
+                limit: Limit::TurnOff,
+                left,
+                limit_at: thresholds(rule, s.mode.signal).1,
+                at: scan.conditions(&s),
             }),
             waits.margin(&scan),
             margin(fuse, Limit::Fuse, rating_a.unwrap_or(f64::NAN)),
@@ -309,8 +309,7 @@ impl Waits {
         self.close(scan);
         self.worst.map(|(left, s)| {
             let at = scan.conditions(&s);
-            let turn_on_v = scan.model.link().start_stop.turn_on_v;
-            let limit_at = if scan.plain_rule() { turn_on_v } else { at.input_v - left };
+            let limit_at = thresholds(&scan.model.link().start_stop, s.mode.signal).0;
             Margin { limit: Limit::TurnOn, left, limit_at, at }
         })
     }
@@ -319,12 +318,6 @@ impl Waits {
 impl Scan<'_> {
     fn sample(&self, knot: &Knot, ns: i64) -> Sample {
         self.run.trace.in_step(self.model, self.profile, knot, ns)
-    }
-
-    fn plain_rule(&self) -> bool {
-        let rule = &self.model.link().start_stop;
-        let second = matches!(rule.signal, crate::model::SignalUse::SecondPair { .. });
-        !second && rule.filter_s == 0.0 && rule.compensation_ohm == 0.0
     }
 
     /// What the alternator can give at a moment, A.

@@ -2,13 +2,14 @@
 //!
 //! A sample of the box of settings first, then ever smaller moves around the best. Every figure is of a full simulation.
 
-use super::case::Case;
+use super::case::{Case, CaseError};
 use super::headlines::ah_per_drive_hour;
 use super::sampling::{Method, Sampler};
 use super::threads::Threads;
 use super::trial::Trial;
 use crate::engine::{Options, Record};
-use crate::judge::Weight;
+use crate::judge::guard_rails::{self, Rail};
+use crate::judge::{Verdict, Weight};
 use crate::record::Watched;
 use crate::scenario::node::Value;
 use crate::state::STARTER;
@@ -94,7 +95,7 @@ impl Score {
 pub struct Candidate {
     /// Values of the knobs, in their order.
     pub values: Vec<f64>,
-    /// What they come to; `None` where some case cannot be run with them.
+    /// What they come to; `None` where some case cannot be run with them, or where they break a guard-rail.
     pub score: Option<Score>,
 }
 
@@ -130,13 +131,15 @@ const ROUNDS: usize = 7;
 const AROUND: u64 = 16;
 
 impl TunePlan {
-    /// What settings come to.
+    /// What settings come to; `None` where some case cannot be run with them, or where they break a guard-rail.
     pub fn score(&self, values: &[f64]) -> Option<Score> {
         let options = Options { tolerance: self.tolerance, record: Record::Summary, ..Options::default() };
         let mut worst: Option<Score> = None;
         for case in &self.cases {
-            let changes = self.knobs.iter().zip(values).map(|(k, v)| (k.path.as_str(), Value::Number(*v)));
-            let trial = Trial::run_with(&case.with_all(changes).ok()?, &options).ok()?;
+            if self.broken(case, values).is_some() {
+                return None;
+            }
+            let trial = Trial::run_with(&self.changed(case, values).ok()?, &options).ok()?;
             let one = one(&trial);
             worst = Some(worst.map_or(one, |w| Score {
                 ah_per_drive_hour: w.ah_per_drive_hour.min(one.ah_per_drive_hour),
@@ -148,6 +151,20 @@ impl TunePlan {
             }));
         }
         worst
+    }
+
+    fn changed(&self, case: &Case, values: &[f64]) -> Result<Case, CaseError> {
+        let changes = self.knobs.iter().zip(values).map(|(k, v)| (k.path.as_str(), Value::Number(*v)));
+        case.with_all(changes)
+    }
+
+    /// The guard-rail that settings break in one of the cases.
+    pub fn broken(&self, case: &Case, values: &[f64]) -> Option<Rail> {
+        let (_, now) = case.resolve().ok()?;
+        let (_, then) = self.changed(case, values).ok()?.resolve().ok()?;
+        let now = (&now.model, &now.profile);
+        // No number that is tuned changes what a run signal does.
+        guard_rails::broken(now, &Verdict::default(), (&then.model, &then.profile))
     }
 
     fn try_all(&self, threads: &impl Threads, all: Vec<Vec<f64>>) -> Vec<Candidate> {

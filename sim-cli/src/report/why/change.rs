@@ -7,7 +7,7 @@ use sim_core::explain::Change;
 pub fn words(change: &Change) -> String {
     match *change {
         Change::OwnRamp { input_a } => {
-            format!("nothing but its own current, just brought up to {input_a:.1} A")
+            format!("only its own current: it rose to {input_a:.1} A")
         }
         Change::DropGone { by_v } => format!("its own drop had gone with its current ({by_v:.2} V)"),
         Change::SetPoint { from_v, to_v } => {
@@ -23,13 +23,13 @@ pub fn words(change: &Change) -> String {
             format!("the house load had gone from {from_w:.0} to {to_w:.0} W")
         }
         Change::Joint { from_ohm, to_ohm } => format!(
-            "a joint of the run had gone from {:.1} to {:.1} mΩ beyond its own",
+            "a joint of the input cable had gone from {:.1} to {:.1} mΩ beyond its own",
             1e3 * from_ohm,
             1e3 * to_ohm
         ),
         Change::RunOpened => "the input cable had opened".to_owned(),
         Change::RunWarmed { from_ohm, to_ohm } => {
-            format!("the run had warmed from {:.1} to {:.1} mΩ", 1e3 * from_ohm, 1e3 * to_ohm)
+            format!("the input cable had warmed from {:.1} to {:.1} mΩ", 1e3 * from_ohm, 1e3 * to_ohm)
         }
         Change::AlternatorWarmed { from_a, to_a } => {
             format!("heat had taken the alternator from {from_a:.0} to {to_a:.0} A")
@@ -49,5 +49,5 @@ pub fn words(change: &Change) -> String {
 /// What changed, as a sentence; `None` where nothing is known.
 pub fn sentence(changed: &[Change]) -> Option<String> {
     let told: Vec<String> = changed.iter().map(words).collect();
-    (!told.is_empty()).then(|| format!("What had changed just before: {}.", told.join("; ")))
+    (!told.is_empty()).then(|| format!("What had changed: {}.", told.join("; ")))
 }

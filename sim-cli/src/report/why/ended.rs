@@ -8,7 +8,7 @@ pub fn sentence(ended: &Ended) -> String {
     match ended {
         Ended::KeyOff => "It ended with the engine.".to_owned(),
         Ended::KeyOn => "It ended when the engine was started.".to_owned(),
-        Ended::EndOfRun => "It had not ended when the run ends.".to_owned(),
+        Ended::EndOfRun => "It was still going on when the simulation ended.".to_owned(),
         Ended::LetIn => "It ended when the house battery let charge in again.".to_owned(),
         Ended::StarterRisen => "It ended once the starter battery had risen far enough.".to_owned(),
         Ended::HouseAsksLess => {
@@ -18,10 +18,10 @@ pub fn sentence(ended: &Ended) -> String {
         Ended::Conditions { change } => format!("It ended by a change of the drive: {}.", words(change)),
         Ended::StayedOn => "It ended with the unit staying on, by little.".to_owned(),
         Ended::NeverCameBack { input_v, turn_on_v } if input_v < turn_on_v => format!(
-            "It did not come on again: its input stood at {input_v:.2} V at most, under turn-on ({turn_on_v:.2} V)."
+            "It did not come on again: its input reached {input_v:.2} V at most, below turn-on ({turn_on_v:.2} V)."
         ),
         Ended::NeverCameBack { turn_on_v, .. } => format!(
-            "It did not come on again: its input did not stay over turn-on ({turn_on_v:.2} V) for the turn-on delay."
+            "It did not come on again: its input did not stay above turn-on ({turn_on_v:.2} V) for the turn-on delay."
         ),
     }
 }

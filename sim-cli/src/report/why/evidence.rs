@@ -15,17 +15,17 @@ pub fn sentence(evidence: &Evidence) -> String {
             format!("The input swings by {input_v:.2} V, the starter posts by {posts_v:.2} V.")
         }
         Evidence::RunShare { share } => {
-            format!("{:.0} % of the drop from set-point to input sits in the run.", 100.0 * share)
+            format!("{:.0} % of the drop from set-point to input sits in the input cable.", 100.0 * share)
         }
         Evidence::HeldOff { volts } => {
-            format!("Held off at that moment, its input would have stood at {volts:.2} V.")
+            format!("Held off at that moment, its input would be at {volts:.2} V.")
         }
         Evidence::WithoutRun { volts } => {
-            format!("With no resistance in the run its input would have stood at {volts:.2} V.")
+            format!("With no resistance in the input cable its input would be at {volts:.2} V.")
         }
         Evidence::OneThingMended { drop_outs, strong_source, no_run } => format!(
             "The same drive simulated: {drop_outs} drop-outs as it is, {} behind an alternator that can give any current, {} \
-             without resistance in the run.",
+             without resistance in the input cable.",
             count(strong_source),
             count(no_run)
         ),
@@ -33,8 +33,8 @@ pub fn sentence(evidence: &Evidence) -> String {
             format!("At {times} of {of} drop-outs the alternator gave all it could, {amps:.0} A.")
         }
         Evidence::SetPointBack { from_v, to_v, volts } => format!(
-            "The set-point had gone from {from_v:.2} to {to_v:.2} V; under the set-point as it had been its input would have \
-             stood at {volts:.2} V."
+            "The set-point had gone from {from_v:.2} to {to_v:.2} V; under the set-point as it had been its input would be at \
+             {volts:.2} V."
         ),
         Evidence::Clock { measured_s, predicted_s } => format!(
             "The period is {measured_s:.1} s; turn-on delay, share of the soft start and turn-off delay add up to \
@@ -42,7 +42,7 @@ pub fn sentence(evidence: &Evidence) -> String {
         ),
         Evidence::Rose { from_v, to_v } => {
             format!(
-                "The starter posts, unit off, stood at {from_v:.2} V after the first drop-out and {to_v:.2} V after the last."
+                "The starter posts, unit off, were at {from_v:.2} V after the first drop-out and {to_v:.2} V after the last."
             )
         }
         Evidence::EndedByItself { after_s, prolonged: false } if after_s < 1.0 => {
@@ -69,7 +69,7 @@ pub fn sentence(evidence: &Evidence) -> String {
             format!("The same time simulated in the dark: {dark_starts} starts in place of {starts}.")
         }
         Evidence::TooHot { case_c, limit_c } => {
-            format!("Its case stood at {case_c:.0} °C; the lock-out is at {limit_c:.0} °C.")
+            format!("Its case was at {case_c:.0} °C; the lock-out is at {limit_c:.0} °C.")
         }
         Evidence::Refused { why, value, threshold } => {
             let (what, unit) = match why {
@@ -92,7 +92,7 @@ pub fn sentence(evidence: &Evidence) -> String {
             if times == 1 { "once".to_owned() } else { format!("{times} times") }
         ),
         Evidence::InputDead { posts_v } => {
-            format!("The input was dead while the starter posts stood at {posts_v:.2} V.")
+            format!("The input was dead while the starter posts were at {posts_v:.2} V.")
         }
     }
 }

@@ -4,7 +4,8 @@ mod change;
 mod ended;
 mod evidence;
 mod kind;
-mod knob;
+mod reason;
+mod remedy;
 mod story;
 mod switch;
 #[cfg(test)]
@@ -14,10 +15,12 @@ pub use kind::name;
 
 use super::Told;
 use super::page::paragraph;
-use crate::clock::day_and_time;
-use sim_core::explain::{Alike, Counterfactual, Explanation, counterfactual};
+use crate::clock::{day_and_time, duration};
+use crate::tolerance;
+use sim_core::explain::{Alike, Explanation, Reason, Remedies, remedy as search};
+use sim_core::judge::{Finding, Kind};
 use sim_core::resolve::From;
-use sim_core::{Instant, Model, Profile, Run};
+use sim_core::{Instant, Model, Profile};
 use std::io::{self, Write};
 
 /// How deep an explanation goes.
@@ -37,32 +40,39 @@ pub struct Why {
     /// Causes, as data.
     pub explanation: Explanation,
     /// Its stories, those alike told by the worst of them.
-    pub tales: Vec<Tale>,
+    pub tales: Vec<Alike>,
+    /// Why each finding that is trouble or danger is so, in the order of the findings.
+    pub reasons: Vec<(Finding, Reason)>,
+    /// What would leave no trouble at all.
+    pub remedies: Remedies,
 }
 
-/// A story that is told, for others like it too.
-#[derive(Debug, Clone)]
-pub struct Tale {
-    /// Which stories.
-    pub of: Alike,
-    /// One change that would have prevented the one that is told; `None` where none does that was tried.
-    pub prevented: Option<Counterfactual>,
-}
-
-/// Most stories that are told, each with what would have prevented it.
+/// Most stories that are told.
 const MOST_STORIES: usize = 6;
 /// Switchings that are told one by one: the first and the last.
 const HEAD: usize = 8;
 const TAIL: usize = 3;
 
 impl Why {
-    /// Explains a run and looks for what would have prevented its stories.
-    pub fn new(run: &Run, model: &Model, profile: &Profile) -> Why {
+    /// Explains a run and looks for what would leave no trouble in it.
+    pub fn new(told: &Told) -> Why {
+        let (run, model, profile) = (told.run, told.model, told.profile);
         let explanation = Explanation::new(run, model, profile);
-        let told = explanation.alike().into_iter().take(MOST_STORIES);
-        let remedy = |n: usize| counterfactual::find(run, model, profile, &explanation.stories[n]);
-        let tales = told.map(|of| Tale { prevented: remedy(of.worst), of }).collect();
-        Why { explanation, tales }
+        let tales = explanation.alike().into_iter().take(MOST_STORIES).collect();
+        let remedies = search::find(&search::Asked {
+            run,
+            model,
+            profile,
+            limits: told.limits,
+            verdict: told.verdict,
+            summary: told.summary,
+            kinds: &explanation.kinds(),
+            tolerance: tolerance::of(profile),
+        });
+        let facts = told.facts();
+        let bad = told.verdict.bad();
+        let reasons = bad.filter_map(|f| Some((*f, explanation.reason(&facts, f)?))).collect();
+        Why { explanation, tales, reasons, remedies }
     }
 }
 
@@ -88,13 +98,46 @@ pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
     for tale in &told.why().tales {
         lines.extend(story::sentences(&words, e, tale));
     }
-    let told: usize = told.why().tales.iter().map(|t| 1 + t.of.others.len()).sum();
-    match e.stories.len() - told {
+    let in_tales: usize = told.why().tales.iter().map(|t| 1 + t.others.len()).sum();
+    match e.stories.len() - in_tales {
         0 => {}
         1 => lines.push("One more story is in summary.json.".to_owned()),
         more => lines.push(format!("{more} more stories are in summary.json.")),
     }
+    // Two findings can have one reason: the first is told by it.
+    let reasons = &told.why().reasons;
+    for (n, (finding, reason)) in reasons.iter().enumerate() {
+        if !reasons[..n].iter().any(|(_, r)| alike(r, reason)) {
+            lines.extend(reason::sentence(&words, finding, reason));
+        }
+    }
+    lines.extend(remedy::sentences(told, depth));
     lines
+}
+
+/// Whether one reason tells the other: two sections of one cable are too thin for the same current.
+fn alike(a: &Reason, b: &Reason) -> bool {
+    match (a, b) {
+        (Reason::Current { cable: a, .. }, Reason::Current { cable: b, .. }) => a == b,
+        _ => a == b,
+    }
+}
+
+/// Yes or no, and what it delivers: what a customer asks first.
+pub fn yes_or_no(told: &Told) -> String {
+    let ah = told.summary.unit_output_ah;
+    let delivered = format!("The unit delivers {ah:.1} Ah in {}.", duration(told.summary.driving_s));
+    let head = match told.verdict.worst() {
+        Some(_) if told.verdict.is_danger() => "No, not like this: there is a danger.",
+        Some(_) => "No, not as it should.",
+        None if told.verdict.find(|k| matches!(k, Kind::FedBy { .. })).is_some() => {
+            "No, the drive adds nothing: the house battery is filled by something else."
+        }
+        None if told.verdict.find(|k| *k == Kind::FullAlready).is_some() => "Yes: the house battery is full.",
+        None if told.summary.driving_s == 0.0 => "The engine never runs.",
+        None => "Yes.",
+    };
+    format!("{head} {delivered}")
 }
 
 /// Prints the chapter of the page; nothing where nothing went wrong.
@@ -123,8 +166,8 @@ fn how_sure(told: &Told) -> String {
         n => format!("{n} are marked as measured"),
     };
     format!(
-        "How sure: a cause is what undoes the switching in the model once it is taken away, so it is as good as the \
-         inputs: {defaults} of the numbers are assumed, and {measured}. A meter at the unit's input decides."
+        "How sure: we removed each suspect and ran it again. The result is as good as your numbers: {defaults} of them are \
+         assumed, and {measured}. A meter at the unit's input decides."
     )
 }
 

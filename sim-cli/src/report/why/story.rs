@@ -1,8 +1,9 @@
 //! A story in words.
 
-use super::{Depth, Tale, Words, change, ended, evidence, kind, knob};
+use super::{Depth, Words, change, ended, evidence, kind};
 use crate::clock::duration;
-use sim_core::explain::{Drops, Explanation, Family, Kind, Story};
+use sim_core::explain::{Alike, Drops, Explanation, Family, Story};
+use sim_core::record::Cause;
 
 fn times(n: u32) -> String {
     match n {
@@ -44,17 +45,15 @@ fn what(words: &Words, s: &Story) -> String {
             let time = if s.family == Family::Stop { "the time that the engine ran" } else { "that time" };
             text.push_str(&format!("; on for {:.0} % of {time}", 100.0 * s.duty));
         }
-        text.push_str(&format!(
-            "; {:.1} Ah came out of it, where one held at its limit would have given {:.1} Ah",
-            s.delivered_ah, s.steady_ah
-        ));
+        let time = format!("Running all the time it would have delivered {:.1} Ah.", s.steady_ah);
+        return format!("{text}. It delivered {:.1} Ah. {time}", s.delivered_ah);
     }
     text.push('.');
     text
 }
 
 /// Where the drop sat at a typical drop-out.
-fn drops(words: &Words, d: &Drops) -> Option<String> {
+fn drops(d: &Drops, turn_off_v: f64) -> Option<String> {
     let mut parts = Vec::new();
     let head = match (d.set_point_v, d.alternator_v) {
         (Some(set), Some(v)) => {
@@ -74,14 +73,13 @@ fn drops(words: &Words, d: &Drops) -> Option<String> {
     parts.push(format!("{:.2} V along the positive leg", d.positive_v));
     parts.push(format!("{:.2} V along the negative leg", d.negative_v));
     parts.push(format!("{:.2} V at joints and fuses", d.joints_v));
-    let turn_off_v = words.model.link().start_stop.turn_off_v;
     let left = if d.input_v < turn_off_v {
-        format!("{:.2} V under turn-off", turn_off_v - d.input_v)
+        format!("{:.2} V below turn-off", turn_off_v - d.input_v)
     } else {
-        format!("{:.2} V over turn-off", d.input_v - turn_off_v)
+        format!("{:.2} V above turn-off", d.input_v - turn_off_v)
     };
     Some(format!(
-        "{head} it lost {}: {left} ({turn_off_v:.2} V), with {:.1} A through the {:.1} mΩ of the run.",
+        "{head} it lost {}: {left} ({turn_off_v:.2} V), with {:.1} A through the {:.1} mΩ of the input cable.",
         parts.join(", "),
         d.input_a,
         1e3 * d.cable_ohm
@@ -99,7 +97,7 @@ fn battery(d: &Drops) -> Option<String> {
 }
 
 /// How often the same was to be seen at other times.
-fn again(words: &Words, others: &[&Story], tried: bool) -> Option<String> {
+fn again(words: &Words, others: &[&Story]) -> Option<String> {
     let (first, last) = (others.first()?, others.last()?);
     let counts = || others.iter().map(|s| s.times);
     let (least, most) = (counts().min()?, counts().max()?);
@@ -109,22 +107,16 @@ fn again(words: &Words, others: &[&Story], tried: bool) -> Option<String> {
         (_, false) => format!("{least} to {} each", times(most)),
     };
     let span = format!("{} to {}", words.at(first.from), words.at(last.to));
-    let alone = if tried {
-        " What is said above of a change was tried on the one occasion told here; what it does to all the others, and to the \
-         days without any, only the whole run shows."
-    } else {
-        ""
-    };
     Some(match others.len() {
-        1 => format!("It did the same from {span}, {each}.{alone}"),
-        n => format!("It did the same on {n} more occasions, from {span}: {each}.{alone}"),
+        1 => format!("It did the same from {span}, {each}."),
+        n => format!("It did the same on {n} more occasions, from {span}: {each}."),
     })
 }
 
 /// A story's sentences; each entry is a paragraph.
-pub fn sentences(words: &Words, e: &Explanation, tale: &Tale) -> Vec<String> {
+pub fn sentences(words: &Words, e: &Explanation, tale: &Alike) -> Vec<String> {
     let depth = words.depth;
-    let s = &e.stories[tale.of.worst];
+    let s = &e.stories[tale.worst];
     let mut lines = vec![what(words, s)];
     let mut why: Vec<String> =
         s.kinds.iter().map(|named| kind::plain(named.kind, depth).to_owned()).collect();
@@ -142,7 +134,12 @@ pub fn sentences(words: &Words, e: &Explanation, tale: &Tale) -> Vec<String> {
         // A remote cause needs no ladder of drops.
         let voltage = matches!(s.family, Family::Driving | Family::Parked);
         if let Some(d) = typical.and_then(|t| t.drops.as_ref()).filter(|_| voltage) {
-            let told = [drops(words, d), battery(d)].into_iter().flatten();
+            // The threshold that counted then: with a run signal there can be a second pair.
+            let turn_off_v = match typical.map(|t| t.cause) {
+                Some(Cause::InputHeld { threshold_v, .. }) => threshold_v,
+                _ => words.model.link().start_stop.turn_off_v,
+            };
+            let told = [drops(d, turn_off_v), battery(d)].into_iter().flatten();
             lines.push(
                 told.chain(typical.and_then(|t| change::sentence(&t.changed))).collect::<Vec<_>>().join(" "),
             );
@@ -155,13 +152,12 @@ pub fn sentences(words: &Words, e: &Explanation, tale: &Tale) -> Vec<String> {
         }
         lines.push(ended::sentence(&s.ended));
     }
-    let remedy =
-        tale.prevented.as_ref().map_or_else(|| knob::NONE.to_owned(), |c| knob::sentence(c, s.family, depth));
-    let look = |k: Kind| kind::look(k).to_owned();
-    let looks = s.kinds.iter().map(|n| look(n.kind)).filter(|_| depth > Depth::Customer);
-    lines.push([remedy].into_iter().chain(looks).collect::<Vec<_>>().join(" "));
-    let others: Vec<&Story> = tale.of.others.iter().map(|&n| &e.stories[n]).collect();
-    lines.extend(again(words, &others, tale.prevented.is_some()));
+    if depth > Depth::Customer {
+        let looks: Vec<&str> = s.kinds.iter().map(|n| kind::look(n.kind)).collect();
+        lines.push(looks.join(" "));
+    }
+    let others: Vec<&Story> = tale.others.iter().map(|&n| &e.stories[n]).collect();
+    lines.extend(again(words, &others));
     lines.retain(|l| !l.is_empty());
     lines
 }

@@ -9,23 +9,30 @@ use sim_core::record::Cause;
 fn fired(s: &Switch) -> String {
     match s.cause {
         Cause::InputHeld { input_v, threshold_v, held_s } if s.on => format!(
-            "its input had stood at turn-on ({threshold_v:.2} V) or more for {} ({input_v:.2} V now)",
+            "input at or above turn-on ({threshold_v:.2} V) for {} ({input_v:.2} V now)",
             duration(held_s)
         ),
         Cause::InputHeld { input_v, threshold_v, held_s } => format!(
-            "its input had stood under turn-off ({threshold_v:.2} V) for {} ({input_v:.2} V now)",
-            duration(held_s)
+            "input below turn-off ({threshold_v:.2} V) for {} ({} V now)",
+            duration(held_s),
+            below(input_v, threshold_v)
         ),
         Cause::Signal { live: true } => "the run signal was live".to_owned(),
         Cause::Signal { live: false } => "the run signal went away".to_owned(),
         Cause::Heat { case_c, limit_c } => {
-            format!("its case stood at {case_c:.0} °C, the lock-out at {limit_c:.0} °C")
+            format!("its case at {case_c:.0} °C, the lock-out at {limit_c:.0} °C")
         }
         Cause::Posts { posts_v, threshold_v } => format!(
             "the starter battery had collapsed: {posts_v:.2} V at its posts, and under {threshold_v:.2} V nothing runs"
         ),
         _ => "its rules said so".to_owned(),
     }
+}
+
+/// Volts below a threshold, with as many places as tell the two apart.
+fn below(v: f64, threshold_v: f64) -> String {
+    let places = (2..5).find(|n| format!("{v:.*}", *n) != format!("{threshold_v:.*}", *n)).unwrap_or(5);
+    format!("{v:.places$}")
 }
 
 fn engine(e: Engine) -> String {
