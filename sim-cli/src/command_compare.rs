@@ -122,7 +122,7 @@ fn rows(trials: &[Trial]) -> Vec<(&'static str, Vec<String>)> {
         ("house battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.house_end_soc))),
         ("starter battery at the end, %", each(&|t| format!("{:.1}", 100.0 * t.summary.starter_end_soc))),
         ("runs on after key-off", each(&|t| t.summary.ran_on_s.map_or_else(|| "–".to_owned(), duration))),
-        ("under a heat limit by at least, K", each(&|t| some(heat_room_k(t), 0))),
+        ("room to the heat limit, K", each(&|t| some(heat_room_k(t), 0))),
         (
             "fuse, most of its rating, %",
             each(&|t| match fuse_load(t) {

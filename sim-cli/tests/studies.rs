@@ -97,7 +97,7 @@ fn a_run_tells_how_far_it_is_from_trouble_when_asked() {
         assert!(std::path::Path::new(&out).join(file).is_file(), "{file}");
     }
     let plain = tickover(&[&words[..words.len() - 1], &["--full"]].concat());
-    assert!(done(&plain).contains("add --distance"), "{}", plain.out);
+    assert!(done(&plain).contains("Add --distance"), "{}", plain.out);
 }
 
 #[test]
@@ -127,7 +127,7 @@ fn compare_tells_which_difference_does_what() {
     let page = done(&printed);
     assert!(page.contains("B: input_cable.length_m 12 in place of 5: keeps dropping out"), "{page}");
     assert!(page.contains("C: converter.output_limit_a 30 in place of 40: good"), "{page}");
-    assert!(page.contains("the single changes add up to"), "{page}");
+    assert!(page.contains("The single changes add up to"), "{page}");
     assert_eq!(std::fs::read_dir(&out).expect("the folder").count(), 2, "the picture and the list");
     let one = tickover(&["compare", &van("reference-van.toml")]);
     assert!(one.exit == Exit::WrongInput && one.err.contains("two to 7 are compared"), "{}", one.err);

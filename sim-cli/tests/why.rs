@@ -117,7 +117,10 @@ fn a_danger_has_its_why_and_no_run_signal() {
 #[test]
 fn off_at_idle_is_a_weak_source() {
     let text = own("two-speeds.toml", &[]);
-    assert!(text.contains("Weak source:") && text.contains("from 2000 to 700 rpm"), "{text}");
+    assert!(
+        text.contains("Weak alternator or alternator cable:") && text.contains("from 2000 to 700 rpm"),
+        "{text}"
+    );
     assert!(text.contains("an engine that never turns slower than"), "{text}");
 }
 

@@ -428,6 +428,8 @@ impl<'a> Reasons<'a> {
             Side::Starter if m.net.starter_source_a > m.net.alternator_a.max(0.0) => {
                 (Holder::Sun, model.starter_solar.set_v)
             }
+            // A standing alternator has no set-point; what its battery still shows came from the one that it had.
+            Side::Starter if m.set_point_v.is_nan() => (Holder::Alternator, model.alternator.set_point_v),
             Side::Starter => (Holder::Alternator, m.set_point_v),
             Side::House => {
                 let n = &m.net;
