@@ -316,7 +316,7 @@ fn conductor(f: &Finding, m: &Measure, (of, section, typed): (CableOf, Section, 
     };
     let cable = format!("the {}{place}", cable(of));
     let (value, limit) = apart(m.value, m.limit, 0);
-    let over = format!("{} K too hot", plain(m.over, 0));
+    let over = format!("{} K too hot", apart(m.over, 0.0, 0).0);
     let heat = if f.when.for_s > 0.0 {
         format!(
             "{cable} reaches {value} °C. Its insulation bears {limit} °C: {over}, from {at}, for {}.",
