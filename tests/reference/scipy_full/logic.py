@@ -287,7 +287,7 @@ class Run:
         """One reading; true where something changed at once."""
         self.solve()
         self.read_set_point()
-        return (self.read_fuses() or self.read_signal() or self.read_heat() or self.read_unit() or
+        return (self.read_collapse() or self.read_fuses() or self.read_signal() or self.read_heat() or self.read_unit() or
                 self.read_protection() or self.read_loads() or self.read_starter())
 
     def read_set_point(self):
@@ -301,6 +301,17 @@ class Run:
         if g["set_direction"] != 0 and target == g["set_target_v"] and (w - target) * g["set_direction"] >= 0:
             self.y[SET_V] = w = target
         g["set_target_v"], g["set_direction"] = target, int(target > w) - int(target < w)
+
+    def read_collapse(self):
+        if self.shed or not self.p[network.NEAR_MOST] > 0:
+            return False
+        self.shed_loads()
+        return True
+
+    def shed_loads(self):
+        self.shed = True
+        self.due["hold"] = self.t + ns(self.loads["hold_s"])
+        self.note("loads_shed", "served", "shed")
 
     def read_fuses(self):
         for k in range(4):
@@ -386,9 +397,7 @@ class Run:
             self.note("heater_mat")
             return True
         if not self.shed and self.seen(flow.SHED_BIT):
-            self.shed = True
-            self.due["hold"] = self.t + ns(self.loads["hold_s"])
-            self.note("loads_shed", "served", "shed")
+            self.shed_loads()
             return True
         if self.shed and not holds and self.seen(flow.BACK_BIT):
             self.shed = False
