@@ -181,7 +181,10 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
         let (from, to) = match what.as_str() {
             "unit_on" => (std::mem::replace(&mut unit, "on".into()), "on".to_owned()),
             "unit_off" => {
-                stage = "bulk".into();
+                // A unit that goes on where it left keeps its stage.
+                if !told.model.link().stages.resume {
+                    stage = "bulk".into();
+                }
                 (std::mem::replace(&mut unit, "off".into()), "off".to_owned())
             }
             "stage" => {

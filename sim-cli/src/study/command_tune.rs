@@ -170,10 +170,10 @@ fn answer(plan: &TunePlan, tuned: &Tuned, signalled: &Tuned) -> String {
             )
         }
         None if signalled.best.is_some() => {
-            "No setting that was tried holds all limits by voltage alone; with a run signal there is one."
+            "No setting that was tried holds all limits without a danger by voltage alone; with a run signal there is one."
                 .to_owned()
         }
-        None => "No setting that was tried holds all limits, with a run signal or without.".to_owned(),
+        None => "No setting that was tried holds all limits without a danger, with a run signal or without.".to_owned(),
     }
 }
 

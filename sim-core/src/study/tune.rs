@@ -121,7 +121,8 @@ pub struct TunePlan {
 pub struct Tuned {
     /// Everything that was tried, in the order of trying.
     pub tried: Vec<Candidate>,
-    /// The best within all limits, in steps that a person would set; `None` where nothing tried holds them all.
+    /// The best within all limits, in steps that a person would set; `None` where nothing tried
+    /// holds them all without a danger.
     pub best: Option<Candidate>,
 }
 
@@ -220,7 +221,9 @@ impl TunePlan {
                 None => break,
             }
         }
-        best.score.is_some_and(|s| s.within(&self.limits)).then_some(best)
+        // A danger is no setting to offer, whatever limits were typed.
+        let stands = |s: Score| s.within(&self.limits) && s.verdict.0 < Weight::Danger;
+        best.score.is_some_and(stands).then_some(best)
     }
 
     /// Settings one step away in each direction.

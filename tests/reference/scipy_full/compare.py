@@ -84,8 +84,6 @@ def program_says(program, file, changes):
         summary = json.loads((pathlib.Path(folder) / "summary.json").read_text())
         with open(pathlib.Path(folder) / "events.csv", newline="") as rows:
             events = [(float(r["time_s"]), r["what"], r["from"], r["to"]) for r in csv.DictReader(rows)]
-    # A stage is compared by what it becomes: after a turn-on that goes on where it left, the table's `from` says bulk.
-    events = [(t, what, "" if what == "stage" else a, b) for t, what, a, b in events]
     return summary, events
 
 
@@ -93,7 +91,7 @@ class Difference:
     """How far two results of one scenario are from each other."""
 
     def __init__(self, numbers, summary, events, found):
-        theirs = [(t * 1e-9, what, "" if what == "stage" else a, b) for t, what, a, b in found["events"]]
+        theirs = [(t * 1e-9, what, a, b) for t, what, a, b in found["events"]]
         self.count, self.first = len(events), None
         for n in range(max(len(events), len(theirs))):
             a, b = events[n:n + 1], theirs[n:n + 1]

@@ -186,5 +186,4 @@ const WHOLE: &str = "Each was tried on the whole run: no trouble is left with it
 /// What is said where no change was found.
 pub const NONE: &str = "No change that was tried leaves no trouble at all.";
 /// What is said where there is nothing to be set.
-pub const NOTHING: &str =
-    "No setting or cable mends this: it takes another part, less load or a longer drive.";
+pub const NOTHING: &str = "No setting or cable mends this: it takes another part, a number put right in the file, less load or a longer drive.";
