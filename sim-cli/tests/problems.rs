@@ -95,6 +95,10 @@ const CASES: &[(&str, &str)] = &[
     ("recharge above float", "+[stages]\nrecharge_v = 13.6\n"),
     ("floor below turn-off", "+[converter]\ninput_floor_v = 12\n"),
     ("input limit under the fixed loss", "+[converter]\ninput_limit_a = 0.3\nfixed_loss_w = 8\n"),
+    (
+        "a standby current that its cable cannot bring",
+        "+[converter]\nstandby_ma = 5000\n[input_cable]\nresistance_mohm = 5000\n",
+    ),
     ("two links", "+[[link]]\nname = \"second\"\n"),
     ("nested too deep", "+a = [[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[1]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]]\n"),
     ("build_on of another kind", "+build_on = 5\n"),

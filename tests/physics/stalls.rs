@@ -158,3 +158,21 @@ fn two_sources_hold_a_bus_that_takes_nothing() {
         1e-8,
     );
 }
+
+/// A charger of far too many volts boils the battery until it discharges itself faster than it is charged: its volts fell
+/// through nothing before it was 300 °C. The run ends with its finding where no battery is one any more.
+#[test]
+fn a_battery_that_boils_ends_a_run_with_its_finding() {
+    let flooded = "[house_battery]\nchemistry = \"flooded\"\ncells = 3\n[house_mains]\ncurrent_a = 793\n[stages]\n\
+                   absorption_v = 6.06\nmode = \"fixed-supply\"\n";
+    let gel = "[house_battery]\nchemistry = \"gel\"\nstart_pct = 0\n[house_mains]\ncurrent_a = 719\nset_point_v = 57.6\n";
+    for battery in [flooded, gel] {
+        let l = loaded(&format!(
+            "format = 2\n{battery}[[drive.piece]]\nduration_h = 2\nengine_rpm = 2716\nhouse_load_w = 80\n"
+        ));
+        let run = simulate_as_far(&l.resolved.model, &l.resolved.profile, &Options::default());
+        let ended = run.expect("a finding").ended_early;
+        let Some(RunError::TooHot { what, limit_c, .. }) = ended else { panic!("{battery}: {ended:?}") };
+        assert_eq!((what, limit_c), ("house battery temperature", 160.0));
+    }
+}

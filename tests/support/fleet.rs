@@ -129,7 +129,7 @@ fn refused_alike(a: &RunError, b: &RunError) -> bool {
         | (RunError::EndlessSwitching { t: x }, RunError::EndlessSwitching { t: y }) => {
             (x.as_s() - y.as_s()).abs() < 1.0
         }
-        (RunError::TooHot { t: x, what: p }, RunError::TooHot { t: y, what: q }) => {
+        (RunError::TooHot { t: x, what: p, .. }, RunError::TooHot { t: y, what: q, .. }) => {
             p == q && (x.as_s() - y.as_s()).abs() < 60.0
         }
         _ => false,

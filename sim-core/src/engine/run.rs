@@ -73,12 +73,14 @@ pub enum RunError {
         what: &'static str,
     },
     /// A part became hotter than anything that the model describes.
-    #[error("{what} passes 300 °C at {:.3} s: these inputs leave what the model can describe", t.as_s())]
+    #[error("{what} passes {limit_c} °C at {:.3} s: these inputs leave what the model can describe", t.as_s())]
     TooHot {
         /// When.
         t: Instant,
         /// Which part.
         what: &'static str,
+        /// What it may not pass, °C.
+        limit_c: f64,
     },
     /// The rules contradict each other at one instant.
     #[error(

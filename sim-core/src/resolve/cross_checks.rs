@@ -2,6 +2,7 @@
 
 use super::effects::CELLS_WHOLE;
 use super::parts::Maker;
+use crate::model::{Model, Profile};
 use crate::plant::converter::Loss;
 use crate::scenario::{Num, Scenario};
 
@@ -12,7 +13,27 @@ const SHORTEST_ROUND_S: f64 = 0.01;
 /// kind is charged at such a voltage (lead-acid 2.1 to 2.9 V, LFP 3.0 to 4.2 V).
 const MOST_CELLS_OFF: f64 = 0.2;
 
+/// The most that a standby current may lose on its way to the unit, V. Nothing runs on posts under a volt, and copper has up to
+/// twice the resistance where it is hot, so the input never stands below nothing.
+const MOST_STANDBY_DROP_V: f64 = 0.5;
+
 impl Maker<'_> {
+    /// The standby current through the input cable, with the worst that the drive adds to its joints.
+    pub(super) fn standby_check(&mut self, s: &Scenario, model: &Model, profile: &Profile) {
+        let extra_ohm = profile.pieces().iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);
+        let ohm = model.link().input_cable.resistance_ohm() + extra_ohm;
+        let standby = ("converter.standby_ma", &s.converter.standby_ma);
+        let lost_v = model.link().converter.standby_a * ohm;
+        self.clash(lost_v > MOST_STANDBY_DROP_V, &[standby], || {
+            format!(
+                "{} mA through the {:.0} mΩ of the input cable and its joints lose {lost_v:.2} V with the unit off; a \
+                 standby current loses {MOST_STANDBY_DROP_V} V at most",
+                standby.1.value,
+                ohm * 1e3
+            )
+        });
+    }
+
     pub(super) fn cross_checks(&mut self, s: &Scenario) {
         let ss = &s.start_stop;
         let (on, off) = (("start_stop.turn_on_v", &ss.turn_on_v), ("start_stop.turn_off_v", &ss.turn_off_v));

@@ -87,6 +87,9 @@ pub fn resolve_after(
     maker.fuses(&mut model, scenario);
     let profile = maker.profile(scenario, files);
     maker.cross_checks(scenario);
+    if let Some(profile) = &profile {
+        maker.standby_check(scenario, &model, profile);
+    }
     model.bears = bears::bears(scenario, &model);
     unused::drop_unused(scenario, &mut entries);
     problems.extend(read);
