@@ -302,10 +302,12 @@ fn picture(set_ups: &[SetUp], trials: &[Trial]) -> SideBySide {
             .iter()
             .zip(trials)
             .map(|(s, t)| {
-                let grade = match () {
-                    () if t.verdict.is_danger() => Grade::Danger,
-                    () if t.verdict.is_good() => Grade::Good,
-                    () => Grade::Trouble,
+                let grade = if t.verdict.is_danger() {
+                    Grade::Danger
+                } else if t.verdict.is_good() {
+                    Grade::Good
+                } else {
+                    Grade::Trouble
                 };
                 let name = printable(&s.name);
                 Row { letter: s.letter, name, outcome: t.verdict.word().to_owned(), grade }

@@ -6,7 +6,7 @@
 
 use sim_core::explain::remedy::{Asked, Change, Remedies, find};
 use sim_core::explain::{Explanation, Knob, SignalMode};
-use sim_core::judge::{CableOf, Facts, Read, Verdict};
+use sim_core::judge::{CableOf, Read, Verdict};
 use sim_core::model::{Model, Piece, Profile, SignalUse};
 use sim_core::plant::cable::Cable;
 use sim_core::scenario::limits::LimitsSpec;
@@ -118,15 +118,7 @@ fn mended(knob: Knob, value: f64, m: &Model, p: &Profile) -> (Model, Profile) {
 fn judged(run: &Run, m: &Model, p: &Profile) -> (Read, Verdict) {
     let read = Read::of(run, m, p);
     let limits = LimitsSpec::default();
-    let facts = Facts {
-        run,
-        model: m,
-        profile: p,
-        timeline: &read.timeline,
-        summary: &read.summary,
-        limits: &limits,
-    };
-    let verdict = Verdict::of(&facts);
+    let verdict = Verdict::of(&read.facts(run, m, p, &limits));
     (read, verdict)
 }
 
@@ -135,12 +127,8 @@ fn asked(m: &Model, p: &Profile) -> (Verdict, Remedies) {
     let told = Explanation::new(&run, m, p);
     let (read, verdict) = judged(&run, m, p);
     let found = find(&Asked {
-        run: &run,
-        model: m,
-        profile: p,
-        limits: &LimitsSpec::default(),
+        facts: read.facts(&run, m, p, &LimitsSpec::default()),
         verdict: &verdict,
-        summary: &read.summary,
         kinds: &told.kinds(),
         tolerance: Options::default().tolerance,
     });

@@ -3,7 +3,7 @@
 use sim_cli::load::load;
 use sim_core::explain::remedy::{Asked, Remedies, find};
 use sim_core::explain::{Change, Ended, Evidence, Explanation, Family, Kind, Knob, Reason, Story};
-use sim_core::judge::{Facts, Read, Verdict};
+use sim_core::judge::{Read, Verdict};
 use sim_core::model::{Piece, SignalUse};
 use sim_core::plant::alternator::PickUp;
 use sim_core::record::{Cause, EventKind, Line};
@@ -27,25 +27,10 @@ fn remedies(m: &Model, p: &Profile) -> (Run, Explanation, Remedies) {
     let (r, e) = explain(m, p);
     let read = Read::of(&r, m, p);
     let limits = LimitsSpec::default();
-    let facts = Facts {
-        run: &r,
-        model: m,
-        profile: p,
-        timeline: &read.timeline,
-        summary: &read.summary,
-        limits: &limits,
-    };
+    let facts = read.facts(&r, m, p, &limits);
     let verdict = Verdict::of(&facts);
-    let found = find(&Asked {
-        run: &r,
-        model: m,
-        profile: p,
-        limits: &limits,
-        verdict: &verdict,
-        summary: &read.summary,
-        kinds: &e.kinds(),
-        tolerance: Options::default().tolerance,
-    });
+    let found =
+        find(&Asked { facts, verdict: &verdict, kinds: &e.kinds(), tolerance: Options::default().tolerance });
     (r, e, found)
 }
 
@@ -249,16 +234,8 @@ fn every_finding_has_a_why() {
     }
     for (name, case) in cases {
         let trial = Trial::run_with(&case, &Options::default()).unwrap_or_else(|e| panic!("{name}: {e}"));
-        let (m, p) = (&trial.resolved.model, &trial.resolved.profile);
-        let e = Explanation::new(&trial.run, m, p);
-        let facts = Facts {
-            run: &trial.run,
-            model: m,
-            profile: p,
-            timeline: &trial.timeline,
-            summary: &trial.summary,
-            limits: &trial.scenario.limits,
-        };
+        let facts = trial.facts();
+        let e = Explanation::new(facts.run, facts.model, facts.profile);
         for f in &trial.verdict.findings {
             match e.reason(&facts, f) {
                 Some(Reason::Story { family }) => {

@@ -292,7 +292,6 @@ fn net(vehicles: &[Named]) -> (Vec<String>, Vec<String>) {
 
 /// Numbers that move nothing on any of the vehicles above, each with the reason.
 const IDLE: &[(&str, &str)] = &[
-    ("house.lithium.cells", "the table is of the whole battery"),
     ("house.lithium.ends", "no battery here comes past its table"),
     (
         "link.converter.reclose_c",

@@ -106,12 +106,8 @@ fn remedies_of_faults_and_patterns_keep_to_the_rails() {
         let t = Trial::run_with(&case, &options).unwrap_or_else(|e| panic!("{name}: {e}"));
         let (m, p) = (&t.resolved.model, &t.resolved.profile);
         let found = find(&Asked {
-            run: &t.run,
-            model: m,
-            profile: p,
-            limits: &t.scenario.limits,
+            facts: t.facts(),
             verdict: &t.verdict,
-            summary: &t.summary,
             kinds: &Explanation::new(&t.run, m, p).kinds(),
             tolerance: 1e-6,
         });

@@ -8,7 +8,7 @@ use crate::day::{DRIVING, PARKED, day};
 use crate::dice::Dice;
 use crate::{full, van};
 use sim_core::explain::Kind;
-use sim_core::judge::{Facts, Read, Verdict};
+use sim_core::judge::{Read, Verdict};
 use sim_core::logic::Stage;
 use sim_core::model::{Model, Piece, Profile};
 use sim_core::plant::battery::Chemistry;
@@ -301,10 +301,7 @@ fn light(m: &Model, p: &Profile) -> Option<(Run, Summary)> {
 
 /// Whether the judge finds nothing to be done.
 fn is_sound(run: &Run, model: &Model, profile: &Profile) -> bool {
-    let Read { timeline, summary } = Read::of(run, model, profile);
-    let limits = LimitsSpec::default();
-    let facts = Facts { run, model, profile, timeline: &timeline, summary: &summary, limits: &limits };
-    Verdict::of(&facts).is_good()
+    Verdict::of(&Read::of(run, model, profile).facts(run, model, profile, &LimitsSpec::default())).is_good()
 }
 
 fn count(run: &Run, is: impl Fn(EventKind, Cause) -> bool) -> usize {

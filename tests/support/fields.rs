@@ -60,12 +60,6 @@ impl Turn<'_> {
         inside(self);
         self.path.pop();
     }
-
-    fn whole(&mut self, name: &str, value: &mut u16) {
-        let mut number = f64::from(*value);
-        self.number(name, &mut number, 4.0);
-        *value = number.ceil() as u16;
-    }
 }
 
 /// Shows every number of a vehicle.
@@ -331,7 +325,7 @@ fn branch(name: &str, b: &mut Branch, t: &mut Turn<'_>) {
 
 fn lead_acid(b: &mut LeadAcid, t: &mut Turn<'_>) {
     let LeadAcid {
-        cells: _, // Divides volts that are shown by the cell.
+        cells: _, // Volts and resistances are of the whole battery.
         capacity_c,
         empty_v,
         full_v,
@@ -371,7 +365,7 @@ fn lead_acid(b: &mut LeadAcid, t: &mut Turn<'_>) {
 
 fn lithium(b: &mut Lithium, t: &mut Turn<'_>) {
     let Lithium {
-        cells,
+        cells: _, // Tables and resistances are of the whole battery.
         capacity_c,
         emf: e,
         top,
@@ -387,7 +381,6 @@ fn lithium(b: &mut Lithium, t: &mut Turn<'_>) {
         start_soc,
         start_hysteresis,
     } = b;
-    t.whole("cells", cells);
     t.number("capacity_c", capacity_c, 7e5);
     emf(e, t);
     if let Some(RelaxingTop { excess: _, relax_s, follow_c }) = top {

@@ -45,14 +45,7 @@ impl Judged {
     pub fn of(loaded: &Loaded, run: &Run) -> Judged {
         let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
         let read = Read::of(run, model, profile);
-        let verdict = Verdict::of(&Facts {
-            run,
-            model,
-            profile,
-            timeline: &read.timeline,
-            summary: &read.summary,
-            limits: &loaded.scenario.limits,
-        });
+        let verdict = Verdict::of(&read.facts(run, model, profile, &loaded.scenario.limits));
         Judged { read, verdict }
     }
 }

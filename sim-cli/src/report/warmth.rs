@@ -54,7 +54,7 @@ pub fn heat_limits(told: &Told) -> Vec<HeatLimit> {
         (output_joints, "joints", b.output_joints_c),
         (winding, "winding", b.winding_c),
     ];
-    let unit = [own("unit derates from", c.derate_from_c), own("unit shuts off at", c.lock_c)];
+    let unit = [own("unit case derates from", c.derate_from_c), own("unit case shuts off at", c.lock_c)];
     let parts = parts.into_iter().filter_map(|(place, name, limit)| Some(borne(place?, name, limit)));
     parts.chain(unit).filter(|l| l.limit_c.is_finite()).collect()
 }

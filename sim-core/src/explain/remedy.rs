@@ -7,13 +7,12 @@
 use super::Scene;
 use super::kind::Kind;
 use super::knob::{Knob, SignalMode};
-use crate::engine::{Options, Record, Run, simulate};
-use crate::judge::guard_rails::{self, Rail};
+use crate::engine::{Options, Record, simulate};
+use crate::judge::guard_rails;
 use crate::judge::{CableOf, Facts, Finding, Read, Verdict, Want, Weight};
 use crate::logic::Refusal;
 use crate::model::{Model, Profile};
 use crate::record::{Side, Summary};
-use crate::scenario::limits::LimitsSpec;
 use crate::study::TOLERANCE_OF_MANY;
 use serde::Serialize;
 use std::cell::{Cell, RefCell};
@@ -21,18 +20,10 @@ use std::cell::{Cell, RefCell};
 /// What is to be mended: a run, and what the judge says of it.
 #[derive(Debug, Clone, Copy)]
 pub struct Asked<'a> {
-    /// The run as it is.
-    pub run: &'a Run,
-    /// The vehicle.
-    pub model: &'a Model,
-    /// The drive.
-    pub profile: &'a Profile,
-    /// Limits of the user's.
-    pub limits: &'a LimitsSpec,
+    /// The run as it is, its vehicle and drive, and the user's limits.
+    pub facts: Facts<'a>,
     /// What the run comes to.
     pub verdict: &'a Verdict,
-    /// The run in a handful of numbers.
-    pub summary: &'a Summary,
     /// What its drop-outs are called.
     pub kinds: &'a [Kind],
     /// Error allowed per step where a remedy is confirmed: that of the run itself.
@@ -78,6 +69,19 @@ pub struct Cost {
     pub parked_s: f64,
     /// When the unit first comes on, s since the start; `None` where it does not.
     pub first_on_s: Option<f64>,
+}
+
+impl Cost {
+    fn of(facts: &Facts) -> Cost {
+        let (summary, timeline) = (facts.summary, facts.timeline);
+        Cost {
+            output_ah: summary.unit_output_ah,
+            starter_end_soc: summary.starter_end_soc,
+            run_on_s: timeline.longest_run_on().map_or(0.0, |r| r.span.seconds()),
+            parked_s: timeline.on_s() - timeline.on_driving_s(),
+            first_on_s: summary.first_on_s,
+        }
+    }
 }
 
 /// What was found.
@@ -249,7 +253,7 @@ type Moves = Vec<(Knob, f64)>;
 struct Tried {
     summary: Summary,
     verdict: Verdict,
-    run: Run,
+    cost: Cost,
 }
 
 impl Tried {
@@ -279,19 +283,19 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(asked: &'a Asked<'a>) -> Search<'a> {
-        let most = (MOST_STEPS / asked.run.statistics.steps.max(1)).clamp(TRIALS.0, TRIALS.1);
+        let most = (MOST_STEPS / asked.facts.run.statistics.steps.max(1)).clamp(TRIALS.0, TRIALS.1);
         Search { asked, trials: Cell::new(0), most, best: RefCell::default(), better: RefCell::default() }
     }
 
     fn scene(&self) -> Scene<'a> {
-        Scene { run: self.asked.run, model: self.asked.model, profile: self.asked.profile }
+        Scene { run: self.asked.facts.run, model: self.asked.facts.model, profile: self.asked.facts.profile }
     }
 
     /// Vehicle and drive with moves made; `None` where one changes nothing.
     fn turned(&self, moves: &[(Knob, f64)]) -> Option<(Model, Profile)> {
-        let mut made = (self.asked.model.clone(), self.asked.profile.clone());
+        let mut made = (self.asked.facts.model.clone(), self.asked.facts.profile.clone());
         for &(knob, value) in moves {
-            let scene = Scene { run: self.asked.run, model: &made.0, profile: &made.1 };
+            let scene = Scene { run: self.asked.facts.run, model: &made.0, profile: &made.1 };
             made = knob.turned(&scene, value)?;
         }
         Some(made)
@@ -300,26 +304,20 @@ impl<'a> Search<'a> {
     /// The run with moves made; `None` where they break a rail or cannot be run.
     fn run(&self, moves: &[(Knob, f64)], tolerance: f64) -> Option<Tried> {
         let (model, profile) = self.turned(moves)?;
-        let now = (self.asked.model, self.asked.profile);
+        let now = (self.asked.facts.model, self.asked.facts.profile);
         if guard_rails::broken(now, self.asked.verdict, (&model, &profile)).is_some() {
             return None;
         }
         self.trials.set(self.trials.get() + 1);
         let options = Options { tolerance, record: Record::Summary, ..Options::default() };
         let run = simulate(&model, &profile, &options).ok()?;
-        let Read { timeline, summary } = Read::of(&run, &model, &profile);
-        let facts = Facts {
-            run: &run,
-            model: &model,
-            profile: &profile,
-            timeline: &timeline,
-            summary: &summary,
-            limits: self.asked.limits,
-        };
-        let verdict = Verdict::of(&facts);
-        let paid = guard_rails::broken_by_run((now.0, self.asked.summary), (&model, &summary));
-        debug_assert!(paid.is_none_or(|r| r == Rail::SignalPaid));
-        paid.is_none().then_some(Tried { summary, verdict, run })
+        let read = Read::of(&run, &model, &profile);
+        let facts = read.facts(&run, &model, &profile, self.asked.facts.limits);
+        if guard_rails::broken_by_run((now.0, self.asked.facts.summary), (&model, facts.summary)).is_some() {
+            return None;
+        }
+        let (verdict, cost) = (Verdict::of(&facts), Cost::of(&facts));
+        Some(Tried { summary: read.summary, verdict, cost })
     }
 
     /// The same as one of many, remembered where it is better than what there is; `None` too where enough was tried.
@@ -329,7 +327,7 @@ impl<'a> Search<'a> {
         }
         let tried = self.run(moves, TOLERANCE_OF_MANY.max(self.asked.tolerance))?;
         let wrong = tried.wrong();
-        let as_is = self::wrong(self.asked.verdict, self.asked.summary);
+        let as_is = self::wrong(self.asked.verdict, self.asked.facts.summary);
         if wrong < as_is {
             let mut best = self.best.borrow_mut();
             // Less of the same is no finding fewer: it is not worth telling alone.
@@ -442,22 +440,6 @@ impl<'a> Search<'a> {
 
     fn remedy(&self, changes: Vec<Change>, tried: &Tried) -> Remedy {
         let spare_v = tried.summary.extremes.margin_v.map(|m| m.value);
-        let of = |summary: &Summary, run: &Run, model: &Model, profile: &Profile| {
-            let t = crate::record::Timeline::of(run, model, profile);
-            Cost {
-                output_ah: summary.unit_output_ah,
-                starter_end_soc: summary.starter_end_soc,
-                run_on_s: t.longest_run_on().map_or(0.0, |r| r.span.seconds()),
-                parked_s: t.on_s() - t.on_driving_s(),
-                first_on_s: summary.first_on_s,
-            }
-        };
-        let a = self.asked;
-        Remedy {
-            changes,
-            spare_v,
-            cost: of(&tried.summary, &tried.run, a.model, a.profile),
-            before: of(a.summary, a.run, a.model, a.profile),
-        }
+        Remedy { changes, spare_v, cost: tried.cost, before: Cost::of(&self.asked.facts) }
     }
 }

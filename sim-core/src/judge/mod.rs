@@ -18,14 +18,7 @@
 //! let ready = resolve(&van, &|_| None).expect("a consistent scenario");
 //! let run = simulate(&ready.model, &ready.profile, &Options::default()).expect("a run");
 //! let read = sim_core::judge::Read::of(&run, &ready.model, &ready.profile);
-//! let verdict = Verdict::of(&Facts {
-//!     run: &run,
-//!     model: &ready.model,
-//!     profile: &ready.profile,
-//!     timeline: &read.timeline,
-//!     summary: &read.summary,
-//!     limits: &van.limits,
-//! });
+//! let verdict = Verdict::of(&read.facts(&run, &ready.model, &ready.profile, &van.limits));
 //! assert!(verdict.weight() < Weight::Trouble, "{:?}", verdict.findings);
 //! assert_eq!(verdict.word(), "good");
 //! ```
@@ -193,6 +186,17 @@ impl Read {
         let timeline = Timeline::of(run, model, profile);
         let summary = Summary::of(run, model, profile, &timeline);
         Read { timeline, summary }
+    }
+
+    /// What a verdict draws on: the run that was read, with its vehicle and drive, and the user's limits.
+    pub fn facts<'a>(
+        &'a self,
+        run: &'a Run,
+        model: &'a Model,
+        profile: &'a Profile,
+        limits: &'a LimitsSpec,
+    ) -> Facts<'a> {
+        Facts { run, model, profile, timeline: &self.timeline, summary: &self.summary, limits }
     }
 }
 

@@ -27,9 +27,7 @@ fn judged(s: &Scenario) -> Verdict {
     let options = Options { record: Record::Summary, tolerance: 1e-6, ..Options::default() };
     let (model, profile) = (&ready.model, &ready.profile);
     let run = simulate(model, profile, &options).expect("a run");
-    let Read { timeline, summary } = Read::of(&run, model, profile);
-    let limits = &s.limits;
-    Verdict::of(&Facts { run: &run, model, profile, timeline: &timeline, summary: &summary, limits })
+    Verdict::of(&Read::of(&run, model, profile).facts(&run, model, profile, &s.limits))
 }
 
 /// The default van with something changed.

@@ -69,11 +69,17 @@ impl Trial {
         let (scenario, resolved) = case.resolve()?;
         let run = simulate(&resolved.model, &resolved.profile, options)?;
         let (model, profile) = (&resolved.model, &resolved.profile);
-        let Read { timeline, summary } = Read::of(&run, model, profile);
-        let broken = broken(&scenario.limits, &summary);
-        let limits = &scenario.limits;
-        let facts = Facts { run: &run, model, profile, timeline: &timeline, summary: &summary, limits };
-        let verdict = Verdict::of(&facts);
+        let read = Read::of(&run, model, profile);
+        let broken = broken(&scenario.limits, &read.summary);
+        let verdict = Verdict::of(&read.facts(&run, model, profile, &scenario.limits));
+        let Read { timeline, summary } = read;
         Ok(Trial { scenario, resolved, run, summary, timeline, broken, verdict })
+    }
+
+    /// What its verdict draws on.
+    pub fn facts(&self) -> Facts<'_> {
+        let Trial { scenario, resolved, run, summary, timeline, .. } = self;
+        let (model, profile) = (&resolved.model, &resolved.profile);
+        Facts { run, model, profile, timeline, summary, limits: &scenario.limits }
     }
 }

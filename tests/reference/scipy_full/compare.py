@@ -200,7 +200,7 @@ def main():
     parser.add_argument("--wild", nargs=2, type=int, default=(0, 50), metavar=("FIRST", "COUNT"))
     parser.add_argument("--keep", help="folder for the random vehicles")
     given = parser.parse_args()
-    passed, failed = 0, 0
+    passed, failed, events = 0, 0, 0
     worst = [0.0, 0.0, 0.0]
     if given.bite:
         return bite(given.program, given.only)
@@ -216,7 +216,7 @@ def main():
             difference, seconds = compare(given.program, file, changes)
             good = difference.good()
             show(name, difference, seconds, good)
-            passed, failed = passed + good, failed + (not good)
+            passed, failed, events = passed + good, failed + (not good), events + difference.count
             if good:
                 worst = [max(a, b) for a, b in zip(worst, (difference.time, difference.charge, difference.kelvin))]
             elif difference.first:
@@ -224,7 +224,7 @@ def main():
             else:
                 print(f"     {difference.when}; {difference.line}; {difference.part}")
     print(f"worst of those that agree: {worst[0]:.1e} s, {worst[1]:.1e} of capacity, {worst[2]:.1e} K")
-    print(f"scipy, full model: {passed} passed, {failed} failed")
+    print(f"scipy, full model: {passed} passed, {failed} failed, {events} events")
     return 1 if failed else 0
 
 

@@ -103,13 +103,7 @@ fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) 
         words(scene, theme, (area.x0, base), Align::Left, &name, Face::Regular);
         let bar = Rect::new(x(m.by.min(0.0)), y0, x(m.by.max(0.0)).max(x(m.by.min(0.0)) + 0.8), y1);
         if m.default {
-            pattern::fill(
-                scene,
-                bar,
-                theme.ribbons.idle.fill,
-                Pattern::Rising(4.0),
-                Stroke::solid(theme.roles.output.ink, 2.0),
-            );
+            hatch(scene, theme, bar);
         } else {
             scene.rect(bar, theme.roles.output.ink);
         }
@@ -122,16 +116,16 @@ fn tornado(scene: &mut Scene, theme: &Theme, area: Rect, data: &PopulationData) 
     words(scene, theme, (area.x0, foot + 18.0), Align::Left, told, Face::Regular);
     if below > 30.0 {
         let key = Rect::new(area.x0, foot + 26.0, area.x0 + 16.0, foot + 36.0);
-        pattern::fill(
-            scene,
-            key,
-            theme.ribbons.idle.fill,
-            Pattern::Rising(4.0),
-            Stroke::solid(theme.roles.output.ink, 2.0),
-        );
+        hatch(scene, theme, key);
         let told = "not said in the scenario: a default stands there";
         words(scene, theme, (area.x0 + 22.0, foot + 36.0), Align::Left, told, Face::Regular);
     }
+}
+
+/// Hatching for what stands at a default.
+fn hatch(scene: &mut Scene, theme: &Theme, of: Rect) {
+    let lines = Stroke::solid(theme.roles.output.ink, 2.0);
+    pattern::fill(scene, of, theme.ribbons.idle.fill, Pattern::Rising(4.0), lines);
 }
 
 fn minus(v: f64) -> String {

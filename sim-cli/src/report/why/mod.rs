@@ -59,17 +59,13 @@ impl Why {
         let (run, model, profile) = (told.run, told.model, told.profile);
         let explanation = Explanation::new(run, model, profile);
         let tales = explanation.alike().into_iter().take(MOST_STORIES).collect();
+        let facts = told.facts();
         let remedies = search::find(&search::Asked {
-            run,
-            model,
-            profile,
-            limits: told.limits,
+            facts,
             verdict: told.verdict,
-            summary: told.summary,
             kinds: &explanation.kinds(),
             tolerance: tolerance::of(profile),
         });
-        let facts = told.facts();
         let bad = told.verdict.bad();
         let reasons = bad.filter_map(|f| Some((*f, explanation.reason(&facts, f)?))).collect();
         Why { explanation, tales, reasons, remedies }
