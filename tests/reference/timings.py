@@ -31,7 +31,7 @@ from simulate import Simulation  # noqa: E402
 # Name, scenario, the stretch that ngspice gets, s.
 CASES = [
     ("reference van, 106 minutes", "reference-van.toml", (61, 6360)),
-    ("run too thin, 79 cycles", "thin-run.toml", (61, 6360)),
+    ("cable too thin, 79 cycles", "thin-run.toml", (61, 6360)),
 ]
 TOLERANCES = [1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 1e-10]
 LONGEST_STEP_S = 1e9

@@ -43,7 +43,7 @@ STRETCHES = [
     ("house battery of lead, as the plain model has it", 300, 2400,
      ["house_battery.chemistry=linear", "house_battery.empty_v=11.9", "house_battery.full_v=12.8",
       "house_battery.charge_efficiency_pct=90"]),
-    ("cycling on a run too thin, each switching at its instant", 100, 700, TOO_THIN),
+    ("cycling on a cable too thin, each switching at its instant", 100, 700, TOO_THIN),
     ("conductors that warm, in the cabin and in the engine bay", 300, 2400, [*WARM, *HELD]),
     ("warm conductors at the input limit", 300, 2400, [*WARM, *HELD, "converter.input_limit_a=38"]),
     ("cycling on a run that warms and cools", 100, 700, [*TOO_THIN, *WARM]),

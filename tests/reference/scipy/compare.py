@@ -27,7 +27,7 @@ AH = 1e-6
 # Name, scenario, changes.
 CASES = [
     ("reference van", "reference-van.toml", []),
-    ("run too thin", "thin-run.toml", []),
+    ("cable too thin", "thin-run.toml", []),
     ("7 m", "reference-van.toml", ["input_cable.length_m=7"]),
     ("8 m", "reference-van.toml", ["input_cable.length_m=8"]),
     ("9 m", "reference-van.toml", ["input_cable.length_m=9"]),
@@ -92,7 +92,7 @@ BITES = [
     ("reference van", "starter_battery.r1_mohm=6.06"),
     ("reference van", "input_cable.joints_mohm=2.02"),
     ("reference van", "start_stop.turn_on_delay_s=30.3"),
-    ("run too thin", "alternator.droop_mohm=3.03"),
+    ("cable too thin", "alternator.droop_mohm=3.03"),
     ("absorption and float", "house_battery.r0_mohm=4.04"),
     ("absorption and float", "stages.tail_a=8.08"),
     ("sun holds the house bus", "house_solar.resistance_mohm=20.2"),
