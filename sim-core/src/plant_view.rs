@@ -12,7 +12,6 @@ use crate::plant::battery::Warm;
 use crate::state::{self, Vector};
 
 pub(crate) mod linear;
-pub(crate) mod plain;
 
 /// What does not change while a step is taken, worked out once per step.
 #[derive(Debug, Clone, Copy)]

@@ -122,7 +122,7 @@ impl<'a> Replay<'a> {
             let knot = &knots[*first];
             // What our run changes between two steps, such as an alternator's current that begins anew.
             for i in 0..N {
-                y[i] += knot.dense.start()[i] - ours[i];
+                y[i] += knot.dense.y0[i] - ours[i];
             }
             y = theirs(method, tolerance, &|dt, y| rates(their, self.p, knot, dt, y), &y, n, *span_s);
             let next = self.stretches.get(k + 1).map_or(knots.len(), |s| s.0);

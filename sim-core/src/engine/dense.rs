@@ -1,59 +1,7 @@
-//! Continuous states over one step: a quartic per state, with decays of the fast ones, or decays alone.
+//! Dense states over one step: a quartic per state, with decays of the fast ones.
 
 use super::fades::Fades;
-use super::lean::modal;
-use crate::plant_view::plain::put;
 use crate::state::{N, Vector};
-
-/// Continuous states over a step, however it was taken.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "a trace holds steps by value, nearly all of the larger kind")]
-pub enum Continuous {
-    /// A quartic per state, and decays.
-    Quartic(Dense),
-    /// Decays and what drives them, from the states at the beginning.
-    Decays(Vector, modal::Course),
-}
-
-impl Continuous {
-    /// States at the beginning.
-    pub fn start(&self) -> &Vector {
-        match self {
-            Continuous::Quartic(dense) => &dense.y0,
-            Continuous::Decays(y0, _) => y0,
-        }
-    }
-
-    /// Into what slices the first `span_s` seconds fall whose courses a few points show: a quartic is one, decays are cut
-    /// at multiples of their fastest time constant, each slice twice as long as the one before.
-    pub(crate) fn slices_s(&self, span_s: f64) -> impl Iterator<Item = (f64, f64)> + use<> {
-        let mut next_s = match self {
-            // Where there are no decays this is infinite.
-            Continuous::Quartic(dense) => 0.5 / dense.fades.fastest_per_s(),
-            Continuous::Decays(_, course) => 0.5 / course.fastest_per_s(),
-        };
-        let mut from_s = 0.0;
-        std::iter::from_fn(move || {
-            (from_s < span_s).then(|| {
-                let slice = (from_s, next_s.min(span_s));
-                (from_s, next_s) = (slice.1, 2.0 * next_s);
-                slice
-            })
-        })
-    }
-
-    /// States `dt` seconds into the step.
-    pub fn at(&self, dt: f64) -> Vector {
-        match self {
-            Continuous::Quartic(dense) => dense.at(dt),
-            Continuous::Decays(y0, course) => {
-                let mut y = *y0;
-                put(&mut y, &course.at(dt));
-                y
-            }
-        }
-    }
-}
 
 /// A quartic per state, in Hairer's nested form, over an attempted step; and decays of the fast states on top.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -69,6 +17,21 @@ pub struct Dense {
 }
 
 impl Dense {
+    /// Into what slices the first `span_s` seconds fall whose courses a few points show: a quartic is one, decays are cut
+    /// at multiples of their fastest time constant, each slice twice as long as the one before.
+    pub(crate) fn slices_s(&self, span_s: f64) -> impl Iterator<Item = (f64, f64)> + use<> {
+        // Where there are no decays this is infinite.
+        let mut next_s = 0.5 / self.fades.fastest_per_s();
+        let mut from_s = 0.0;
+        std::iter::from_fn(move || {
+            (from_s < span_s).then(|| {
+                let slice = (from_s, next_s.min(span_s));
+                (from_s, next_s) = (slice.1, 2.0 * next_s);
+                slice
+            })
+        })
+    }
+
     /// Rates of some states `dt` seconds into the step.
     pub(crate) fn rates<const K: usize>(&self, dt: f64, places: [usize; K]) -> [f64; K] {
         let u = dt / self.h_s;

@@ -2,8 +2,6 @@
 
 use crate::logic;
 use crate::network::{Bias, Net, Regime, house_room, margins_with};
-use crate::plant::battery::{Battery, BatteryHold, BatteryState, Warm};
-use crate::plant_view::plain::{PlainHeld, Point};
 use crate::plant_view::{Held, Warms};
 use crate::state::{self, Vector};
 
@@ -68,28 +66,5 @@ pub fn evaluate_at(held: &Held, regime: Regime, warm: &Warms, bias: &Bias, y: &V
     let (m, mode) = (held.model, &held.mode);
     let starter = m.starter.margin_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
     let house = m.house.margin_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
-    [a, b, c, d, e, start_stop, stage, heat, protection, set_point, pick_up, starter, house]
-}
-
-/// Evaluates all guards of a plain model.
-pub fn evaluate_plain(
-    held: &Held,
-    plain: &PlainHeld,
-    dt: f64,
-    y: &Vector,
-    point: &Point,
-    net: &Net,
-) -> Values {
-    let bias = plain.bias_at(dt, point);
-    let [a, b, c, d, e] = margins_with(&bias, plain.regime, net, held.free);
-    let [start_stop, stage, heat, protection, set_point, pick_up] =
-        logic::margins(held, y, net, plain.regime);
-    let protection = protection.min(house_room(&bias, plain.regime, net));
-    let (m, mode) = (held.model, &held.mode);
-    let side = |battery: &Battery, x: &BatteryState, i: f64, hold: &BatteryHold| {
-        battery.margin_at(&Warm::Plain, x, i, hold)
-    };
-    let starter = side(&m.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
-    let house = side(&m.house, &state::house(y), net.house_a, &mode.house_hold);
     [a, b, c, d, e, start_stop, stage, heat, protection, set_point, pick_up, starter, house]
 }

@@ -10,7 +10,6 @@ pub(crate) mod fades;
 mod finite;
 mod fuses;
 mod guards;
-pub(crate) mod lean;
 mod locate;
 mod rates;
 pub mod rodas5p;

@@ -21,7 +21,7 @@ use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::record::gate::{self, Reached};
 use crate::record::ledger::{Ledger, closure};
 use crate::record::stress::Stress;
-use crate::record::summary::Extremes;
+use crate::record::summary::{Extremes, Met};
 use crate::record::trace::{Knot, Trace};
 use crate::state::{self, Vector};
 use crate::time::Instant;
@@ -29,6 +29,13 @@ use crate::time::Instant;
 /// Most steps in a row of under [`SHORT_NS`] before the run gives up.
 const MOST_SHORT: u32 = 10_000;
 const SHORT_NS: i64 = 16;
+/// A step may leave this share of what the gate lets a whole run leave open in energy. An error of states sees no powers: next to
+/// the greatest power of its source a unit's current moves as a root, and such steps are halved until their energy closes.
+const STEP_SHARE: f64 = 0.1;
+/// Share of a step at which its course next to an end is looked at.
+const NEXT_TO_AN_END: f64 = 1.0 / 64.0;
+/// Steps up to this long are let go all the same: what they leave open is next to nothing.
+const CLOSED_FROM_NS: i64 = 1_000_000;
 /// Steps shorter than this hide no turn of a temperature worth looking for.
 const TURNS_NS: i64 = 2_000_000_000;
 /// Where golden section cuts.
@@ -475,13 +482,26 @@ impl<'a> Simulation<'a> {
                 rejected = true;
                 continue;
             }
-            rejected = false;
             steppers.finish(&held, self.regime, &first);
             let g_last = steppers.last(&held, self.regime);
             let flip = self.find_flip(&held, steppers, ns, &g_first, &g_last);
             let mut taken = flip.map_or(ns, |f| f.ns);
+            let mut booked = steppers.booked(&held, taken as f64 * 1e-9);
+            if taken > CLOSED_FROM_NS
+                && steppers.open(&held, taken as f64 * 1e-9, &booked)
+                    > STEP_SHARE * gate::energy_bound(&self.options)
+            {
+                self.statistics.rejections += 1;
+                h_s = 0.5 * taken as f64 * 1e-9;
+                rejected = true;
+                continue;
+            }
+            rejected = false;
             let opens = self.follow_fuses(&held, steppers, taken);
-            taken = opens.unwrap_or(taken);
+            if let Some(sooner) = opens {
+                (taken, booked) = (sooner, steppers.booked(&held, sooner as f64 * 1e-9));
+            }
+            self.ledger.add(&booked, 1.0);
             self.accept(&held, steppers, taken)?;
             if opens.is_some() {
                 self.statistics.located += 1;
@@ -490,7 +510,7 @@ impl<'a> Simulation<'a> {
             }
             if let Some(flip) = flip {
                 self.statistics.located += 1;
-                self.statistics.hidden += u64::from(flip.hidden || steppers.found_unseen());
+                self.statistics.hidden += u64::from(flip.hidden);
                 self.carried_s = (self.options.stepper == Stepper::Fast).then_some(tried_s);
                 return self.watch_short(taken, flip);
             }
@@ -504,11 +524,10 @@ impl<'a> Simulation<'a> {
             g_first = g_last;
             if self.mode.ramping() {
                 held = self.held_here(&now);
-                steppers.hold_on(&held, self.regime);
             } else {
                 self.settle_around(&mut held);
-                steppers.forget();
             }
+            steppers.forget();
         }
         Ok(())
     }
@@ -548,18 +567,7 @@ impl<'a> Simulation<'a> {
             return courses.doubtful().and_then(|laid| laid.first_flip(ns, first, last, at));
         }
         let inner = tried.hints(held, self.regime, first, last);
-        let mut flip = first_flip(ns, first, &inner, last, at)?;
-        if tried.rounds_apart() {
-            // The rules must read the flip too: their rounding may be a nanosecond or two later.
-            let mut later = 1;
-            while flip.ns < ns
-                && tried.exact_guards_at(held, self.regime, flip.ns as f64 * 1e-9)[flip.guard] >= 0.0
-            {
-                flip.ns = (flip.ns + later).min(ns);
-                later *= 2;
-            }
-        }
-        Some(flip)
+        first_flip(ns, first, &inner, last, at)
     }
 
     /// Follows what an accepted step asks of the fuses; where one wears through, the length until then, ns.
@@ -575,7 +583,6 @@ impl<'a> Simulation<'a> {
         let dt = ns as f64 * 1e-9;
         let whole = dt == tried.h_s();
         let from = self.y;
-        tried.book(held, dt, &mut self.ledger);
         if self.options.record != Record::Summary {
             let (mode, regime, dense) = (self.mode, self.regime, tried.dense());
             self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
@@ -605,48 +612,60 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    /// Shows the extremes what lies inside a step: where its volts turn, and where its nodes come near a new smallest margin.
+    /// Shows the extremes what lies inside a step: where the volts at the unit's input turn back, and come near a new extreme.
     fn look_inside(&mut self, held: &Held, tried: &Steppers, ns: i64) {
-        for turn_s in tried.turns_s().into_iter().flatten() {
-            let inside = (turn_s * 1e9) as i64;
-            if inside < ns {
-                let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
-                let y = self.seen_state(tried, inside);
-                self.extremes.see(self.t.plus_ns(inside - ns), &self.mode, self.model, &y, &net);
+        if ns <= 1_000_000 {
+            return;
+        }
+        let (in_v, nodes) = tried.in_v();
+        let (on, turns, e) = (self.mode.on, self.mode.alternator_turns(), &self.extremes);
+        let met = |m: Option<Met>| m.map_or(f64::INFINITY, |m| m.value);
+        // Off, the input stands at the starter posts, next to nothing apart.
+        let low_v = match (on, turns) {
+            (true, true) => met(e.margin_v) + thresholds(&self.model.link().start_stop, self.mode.signal).1,
+            (true, false) => f64::NEG_INFINITY,
+            (false, _) => met(e.starter_low_v),
+        };
+        let high_v =
+            if turns && !on { e.waiting_in_v.map_or(f64::NEG_INFINITY, |m| m.value) } else { f64::INFINITY };
+        for (sign, near_v) in [(1.0, low_v), (-1.0, -high_v)] {
+            let points = in_v[..nodes].iter().map(|v| sign * v).enumerate();
+            let Some((at, lowest_v)) = points.min_by(|a, b| a.1.total_cmp(&b.1)) else { continue };
+            if lowest_v < near_v + 1e-3 {
+                self.see_turn(held, tried, ns, sign, (at, nodes - 1));
             }
         }
-        let near = self.extremes.margin_v.map_or(f64::INFINITY, |m| m.value) + 1e-3;
-        if !(self.mode.on && self.mode.alternator_turns() && ns > 1_000_000) {
-            return;
-        }
-        let turn_off_v = thresholds(&self.model.link().start_stop, self.mode.signal).1;
-        let (in_v, nodes) = tried.in_v();
-        let (first, last) = (in_v[0] - turn_off_v, in_v[nodes - 1] - turn_off_v);
-        let points = in_v[..nodes].iter().map(|v| v - turn_off_v).enumerate();
-        let (at, lowest) = points.fold((0, f64::INFINITY), |low, p| if p.1 < low.1 { p } else { low });
-        if lowest >= first.min(last).min(near) {
-            return;
-        }
+    }
+
+    /// Shows the extremes where the volts at the unit's input turn back within an accepted step, whose lowest point (for a sign of 1)
+    /// is `at` of `last`; at an end, only where the course next to it lies lower still.
+    fn see_turn(&mut self, held: &Held, tried: &Steppers, ns: i64, sign: f64, (at, last): (usize, usize)) {
         let start = self.t.plus_ns(-ns);
         let (mut low, mut high) = (0.0, tried.early_share(at) * tried.h_s() * 1e9);
         high = high.min(ns as f64);
-        let mut at = |share: f64, low: f64, high: f64| {
+        let mut look = |share: f64, low: f64, high: f64| {
             let inside = (low + share * (high - low)) as i64;
             let net = tried.net_at(held, self.regime, inside as f64 * 1e-9);
             let y = self.seen_state(tried, inside);
             self.extremes.see(start.plus_ns(inside), &self.mode, self.model, &y, &net);
-            net.in_v
+            sign * net.in_v
         };
-        // Golden section; a smallest margin has one minimum within a step, and its depth is known to the
-        // square of what is left of the width.
-        let (mut a, mut b) = (at(GOLDEN, low, high), at(1.0 - GOLDEN, low, high));
+        if at == 0 || at == last {
+            let (end, next) = if at == 0 { (0.0, NEXT_TO_AN_END) } else { (1.0, 1.0 - NEXT_TO_AN_END) };
+            if look(next, low, high) >= look(end, low, high) {
+                return;
+            }
+        }
+        // Golden section; an extreme has one turn within a step, and its depth is known to the square of what is left of the
+        // width.
+        let (mut a, mut b) = (look(GOLDEN, low, high), look(1.0 - GOLDEN, low, high));
         for _ in 0..20 {
             if a < b {
                 high = low + (1.0 - GOLDEN) * (high - low);
-                (b, a) = (a, at(GOLDEN, low, high));
+                (b, a) = (a, look(GOLDEN, low, high));
             } else {
                 low += GOLDEN * (high - low);
-                (a, b) = (b, at(1.0 - GOLDEN, low, high));
+                (a, b) = (b, look(1.0 - GOLDEN, low, high));
             }
         }
     }

@@ -1,17 +1,16 @@
 //! Which method takes a step, behind one face.
 
 use super::courses::Courses;
-use super::dense::{Continuous, Dense};
+use super::dense::Dense;
 use super::dormand_prince::{self, NODES, Stage};
 use super::guards::{GUARDS, Values, evaluate, evaluate_at};
-use super::{lean, rodas5p, rosenbrock};
+use super::{rodas5p, rosenbrock};
 use crate::model::Model;
 use crate::network::{Net, Regime, solve_in};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::linear::BRANCHES_AT;
-use crate::plant_view::plain::PlainHeld;
-use crate::record::ledger::Ledger;
+use crate::record::ledger::{Ledger, rates, step_open};
 use crate::state::{SCALE, Vector};
 
 /// How steps are taken.
@@ -27,10 +26,13 @@ pub enum Stepper {
 /// The fast stepper's error estimate is that of the lower-order solution, far above the error of the one it goes on with:
 /// it may be this many times the tolerance. Measured on wild vehicles, see `tests/physics/steppers.rs`.
 const ALLOWANCE: f64 = 10.0;
-/// The same for plain models, whose first steps are longer.
-const PLAIN_ALLOWANCE: f64 = 2.0;
+/// The same where nothing is faster than seconds: no transient of tenths of a second shortens a step there, and energy would
+/// close worse than 1e-6 where a load takes near all that its battery can give.
+const SLOW_ALLOWANCE: f64 = 2.0;
 /// Up to this many times the fastest time constant explicit steps cost less than linearly implicit ones.
 const SHORT: f64 = 0.3;
+/// ... but no longer than this, s: the explicit pair books energy from stages that are of a lower order than its states.
+const LONGEST_SHORT_S: f64 = 0.5;
 
 /// Explicit steps of more than this over the fastest rate are bound by stability and not by error: the pair's region of
 /// stability ends at 3.3 (Hairer and Wanner, Solving Ordinary Differential Equations II, 2nd ed., IV.2), and the choice of
@@ -47,11 +49,15 @@ const FIRST_STEP_S: f64 = 10.0;
 const GROWTH: f64 = 6.0;
 /// The same where what dies away within a step is taken out of it.
 const FADING_GROWTH: f64 = 10.0;
-/// The same for plain models, whose transients the error estimate sees: nothing in them is over in seconds.
-const PLAIN_FIRST_STEP_S: f64 = 60.0;
-const PLAIN_GROWTH: f64 = 10.0;
-/// The same where decays are taken exactly.
-const RESTING_GROWTH: f64 = 100.0;
+
+/// Gauss's five points and weights from 0 to 1 (Abramowitz and Stegun, table 25.4, moved from −1..1).
+const GAUSS: [(f64, f64); 5] = [
+    (0.046_910_077_030_668, 0.118_463_442_528_094_54),
+    (0.230_765_344_947_158_45, 0.239_314_335_249_683_23),
+    (0.5, 0.284_444_444_444_444_44),
+    (0.769_234_655_052_841_55, 0.239_314_335_249_683_23),
+    (0.953_089_922_969_332, 0.118_463_442_528_094_54),
+];
 
 /// What takes a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -59,8 +65,6 @@ enum Method {
     #[default]
     Explicit,
     Implicit,
-    /// The implicit method on a plain model.
-    Lean,
 }
 
 /// The working memory of all methods; no step allocates.
@@ -68,16 +72,15 @@ enum Method {
 pub struct Steppers {
     explicit: dormand_prince::Attempt,
     implicit: rosenbrock::Attempt,
-    lean: lean::Attempt,
     /// Up to this length a step is taken by the explicit pair, s.
     short_s: f64,
     /// The same while what is held now lasts.
     short_now_s: f64,
     /// Explicit steps in a row that stability has bound.
     bound: u32,
-    plain: bool,
     fast: bool,
     method: Method,
+    regime: Regime,
     explicit_dense: Dense,
 }
 
@@ -85,36 +88,30 @@ impl Steppers {
     /// Steppers for a model.
     pub fn new(stepper: Stepper, model: &Model) -> Steppers {
         let fast = stepper == Stepper::Fast;
-        let short_s = if fast { SHORT / fastest_per_s(model) } else { f64::INFINITY };
+        let short_s = if fast { (SHORT / fastest_per_s(model)).min(LONGEST_SHORT_S) } else { f64::INFINITY };
         Steppers { short_s, short_now_s: short_s, fast, ..Steppers::default() }
     }
 
     /// Takes over what is held from here on, and evaluates the state where it begins.
     pub fn hold(&mut self, held: &Held, regime: Regime, y: Vector) -> Stage {
-        let plain = if self.fast { PlainHeld::new(held, regime) } else { None };
-        (self.short_now_s, self.bound) = (self.short_s, 0);
+        (self.short_now_s, self.bound, self.regime) = (self.short_s, 0, regime);
         self.implicit.forget();
-        self.plain = self.lean.hold(plain, !held.mode.on);
-        if self.plain { self.lean.first(&y) } else { Stage::at(held, regime, 0.0, y) }
-    }
-
-    /// Takes over what is held for the next step, where only time has gone on.
-    pub fn hold_on(&mut self, held: &Held, regime: Regime) {
-        self.implicit.forget();
-        if self.plain {
-            self.lean.hold_on(PlainHeld::new(held, regime));
-        }
+        Stage::at(held, regime, 0.0, y)
     }
 
     /// Tells that `first` is another state than at the last attempt.
     pub fn forget(&mut self) {
         self.implicit.forget();
-        self.lean.forget();
+    }
+
+    /// The error that a step of the implicit method may show.
+    fn allowed(&self, tolerance: f64) -> f64 {
+        tolerance * if self.short_s > 0.1 { SLOW_ALLOWANCE } else { ALLOWANCE }
     }
 
     /// Whether long steps are taken with what dies away in them taken out.
     fn takes_decays_out(&self, tolerance: f64) -> bool {
-        self.fast && rosenbrock::takes_decays_out(ALLOWANCE * tolerance)
+        self.fast && rosenbrock::takes_decays_out(self.allowed(tolerance))
     }
 
     /// A first step from `first`, s: what the derivatives allow, and never long enough to step over what the event started.
@@ -125,19 +122,12 @@ impl Steppers {
         tolerance: f64,
         share: f64,
     ) -> f64 {
-        if self.lean.rests() {
-            return f64::MAX;
-        }
-        if self.plain {
-            let h_s = self.lean.first_step_s(first, PLAIN_ALLOWANCE * tolerance);
-            return h_s.clamp(1e-6, PLAIN_FIRST_STEP_S);
-        }
         let mut dy = first.dy;
         if self.takes_decays_out(tolerance) {
-            self.implicit.prepare(held, regime, first, ALLOWANCE * tolerance);
+            self.implicit.prepare(held, regime, first, self.allowed(tolerance));
             dy = self.implicit.slow_dy(first);
             let moving = BRANCHES_AT.into_iter().map(|i| dy[i].abs()).fold(0.0, f64::max);
-            if let Some(h_s) = self.implicit.fades().first_step_s(ALLOWANCE * tolerance, moving) {
+            if let Some(h_s) = self.implicit.fades().first_step_s(self.allowed(tolerance), moving) {
                 return h_s;
             }
         }
@@ -147,33 +137,15 @@ impl Steppers {
 
     /// Most by which a step may be longer than the one before.
     pub fn growth(&self, tolerance: f64) -> f64 {
-        if self.lean.rests() {
-            RESTING_GROWTH
-        } else if self.plain {
-            PLAIN_GROWTH
-        } else if self.takes_decays_out(tolerance) {
-            FADING_GROWTH
-        } else {
-            GROWTH
-        }
+        if self.takes_decays_out(tolerance) { FADING_GROWTH } else { GROWTH }
     }
 
     /// Attempts a step; returns its error over tolerance.
     pub fn attempt(&mut self, held: &Held, regime: Regime, first: &Stage, h_s: f64, tolerance: f64) -> f64 {
-        self.method = if self.plain {
-            Method::Lean
-        } else if h_s > self.short_now_s {
-            Method::Implicit
-        } else {
-            Method::Explicit
-        };
+        self.method = if h_s > self.short_now_s { Method::Implicit } else { Method::Explicit };
         match self.method {
-            Method::Lean => {
-                self.lean.attempt(held, first, h_s, tolerance, PLAIN_ALLOWANCE);
-                self.lean.error
-            }
             Method::Implicit => {
-                self.implicit.attempt(held, regime, first, h_s, ALLOWANCE * tolerance);
+                self.implicit.attempt(held, regime, first, h_s, self.allowed(tolerance));
                 self.implicit.error
             }
             Method::Explicit => {
@@ -191,7 +163,6 @@ impl Steppers {
     /// Completes an accepted step.
     pub fn finish(&mut self, held: &Held, regime: Regime, first: &Stage) {
         match self.method {
-            Method::Lean => self.lean.finish(held, first),
             Method::Implicit => self.implicit.finish(held, regime, first),
             Method::Explicit => {
                 self.explicit_dense = self.explicit.dense();
@@ -215,7 +186,6 @@ impl Steppers {
     /// The step's end.
     pub fn end(&self) -> &Stage {
         match self.method {
-            Method::Lean => &self.lean.end,
             Method::Implicit => &self.implicit.end,
             Method::Explicit => self.explicit.end(),
         }
@@ -224,25 +194,22 @@ impl Steppers {
     /// Length of the attempt, s.
     pub fn h_s(&self) -> f64 {
         match self.method {
-            Method::Lean => self.lean.h_s,
             Method::Implicit => self.implicit.h_s,
             Method::Explicit => self.explicit.h_s,
         }
     }
 
     /// Continuous states, for a trace.
-    pub fn dense(&self) -> Continuous {
+    pub fn dense(&self) -> Dense {
         match self.method {
-            Method::Lean => self.lean.dense(),
-            Method::Implicit => Continuous::Quartic(self.implicit.dense),
-            Method::Explicit => Continuous::Quartic(self.explicit_dense),
+            Method::Implicit => self.implicit.dense,
+            Method::Explicit => self.explicit_dense,
         }
     }
 
     /// States `dt` seconds into the step.
     pub fn state_at(&self, dt: f64) -> Vector {
         match self.method {
-            Method::Lean => self.lean.state_at(dt),
             Method::Implicit => self.implicit.dense.at(dt),
             Method::Explicit => self.explicit_dense.at(dt),
         }
@@ -250,22 +217,11 @@ impl Steppers {
 
     /// Volts and amps `dt` seconds into the step.
     pub fn net_at(&self, held: &Held, regime: Regime, dt: f64) -> Net {
-        match self.method {
-            Method::Lean => self.lean.net_at(dt),
-            _ => held.net(dt, &self.state_at(dt), regime),
-        }
+        held.net(dt, &self.state_at(dt), regime)
     }
 
-    /// Guards `dt` seconds into the step.
+    /// Guards `dt` seconds into the step, but for the rounding of what temperatures decide.
     pub fn guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
-        match self.method {
-            Method::Lean => self.lean.guards_at(held, dt),
-            _ => self.exact_guards_at(held, regime, dt),
-        }
-    }
-
-    /// The same, by the equations that the rules read, but for the rounding of what temperatures decide.
-    pub fn exact_guards_at(&self, held: &Held, regime: Regime, dt: f64) -> Values {
         let y = self.state_at(dt);
         let warm = held.warm(&y);
         let bias = held.bias_at(&warm, dt, &y);
@@ -273,28 +229,46 @@ impl Steppers {
         evaluate_at(held, regime, &warm, &bias, &y, &net)
     }
 
-    /// Whether guards are evaluated in another order of rounding than that of the rules.
-    pub fn rounds_apart(&self) -> bool {
-        self.method == Method::Lean
+    /// How far the first `dt` seconds, with what is booked for them, leave the energy of a battery open, relative.
+    pub fn open(&self, held: &Held, dt: f64, booked: &Ledger) -> f64 {
+        let to = if dt == self.h_s() { self.end().y } else { self.state_at(dt) };
+        step_open(held.model, booked, self.first(), &to)
     }
 
-    /// Adds the ledger's integrals over the first `dt` seconds.
-    pub fn book(&self, held: &Held, dt: f64, ledger: &mut Ledger) {
+    /// States where the step begins.
+    fn first(&self) -> &Vector {
         match self.method {
-            Method::Lean => self.lean.book(held, dt, ledger),
-            Method::Implicit => self.implicit.book(dt, ledger),
-            Method::Explicit => self.explicit.book(held, dt, ledger),
+            Method::Implicit => &self.implicit.dense.y0,
+            Method::Explicit => &self.explicit_dense.y0,
         }
     }
 
-    /// Where volts turn back within the step, as far as the method knows, s.
-    pub fn turns_s(&self) -> [Option<f64>; 2] {
-        if self.method == Method::Lean { self.lean.turns_s() } else { [None; 2] }
+    /// The ledger's integrals over the first `dt` seconds.
+    pub fn booked(&self, held: &Held, dt: f64) -> Ledger {
+        let mut booked = Ledger::default();
+        match self.method {
+            Method::Implicit => self.implicit.book(dt, &mut booked),
+            Method::Explicit => self.explicit.book(held, dt, &mut booked),
+        }
+        let smooth = self.method == Method::Explicit || self.implicit.dense.fades.none();
+        if dt < self.h_s() && smooth {
+            booked.take_energy(&self.energy_of_a_cut(held, dt));
+        }
+        booked
     }
 
-    /// Whether a flip that a step's end did not show has been found before it was located.
-    pub fn found_unseen(&self) -> bool {
-        self.plain && self.lean.found_unseen()
+    /// Energy of a step that was cut after `dt` seconds, off the continuous states: the method's own later points lie past what
+    /// ended it, where a power may be another; and next to the greatest power of its source a unit's current ends as a root,
+    /// for which the points crowd towards the end.
+    fn energy_of_a_cut(&self, held: &Held, dt: f64) -> Ledger {
+        let mut energy = Ledger::default();
+        for (at, weight) in GAUSS {
+            let t = dt * (1.0 - at * at);
+            let y = self.state_at(t);
+            let net = held.net(t, &y, self.regime);
+            energy.add(&rates(held, &held.warm(&y), &y, &net), 2.0 * at * weight * dt);
+        }
+        energy
     }
 
     /// Up to which share of the step a dip is looked for whose lowest point is entry `n` of [`Steppers::in_v`]: the early points lie
@@ -322,17 +296,12 @@ impl Steppers {
                 out[6] = self.implicit.end.net.in_v;
                 (out, 7)
             }
-            Method::Lean => {
-                out[..5].copy_from_slice(&self.lean.in_v());
-                (out, 5)
-            }
         }
     }
 
     /// Guards at the step's end.
     pub fn last(&self, held: &Held, regime: Regime) -> Values {
         match self.method {
-            Method::Lean => self.lean.guards[rodas5p::NODES - 1],
             Method::Implicit => self.implicit.guards[rodas5p::NODES - 1],
             Method::Explicit => {
                 let end = self.explicit.end();
@@ -356,9 +325,6 @@ impl Steppers {
                 });
             }
             Method::Implicit => (&self.implicit.guards, &LAGRANGE),
-            Method::Lean if self.lean.is_short() => (&self.lean.guards, &SHORT_LAGRANGE),
-            Method::Lean if self.lean.is_modal() => (&self.lean.guards, &MODAL_LAGRANGE),
-            Method::Lean => (&self.lean.guards, &LAGRANGE),
         };
         let mut hints = [*last; 4];
         for k in 0..GUARDS {
@@ -403,15 +369,6 @@ const LAGRANGE: [[f64; 5]; 4] = {
     let [_, a, b, c] = rodas5p::AT;
     lagrange([0.0, a, b, c, 1.0], 5)
 };
-/// The same from the short method's evaluations: a cubic, the last value at the end standing for none.
-const SHORT_LAGRANGE: [[f64; 5]; 4] = lagrange([0.0, 0.5, 0.75, 1.0, 1.0], 4);
-
-/// The same from the nodes of a step with decays.
-const MODAL_LAGRANGE: [[f64; 5]; 4] = {
-    let [_, a, b, _] = lean::modal::AT;
-    lagrange([0.0, a, b, 1.0, 1.0], 4)
-};
-
 const fn lagrange(x: [f64; 5], points: usize) -> [[f64; 5]; 4] {
     let mut l = [[0.0; 5]; 4];
     let mut n = 0;

@@ -84,7 +84,7 @@ impl Again {
     pub(super) fn pass(&mut self, knot: &Knot) {
         let Some(block) = self.blocks.last_mut() else { return };
         block.steps += 1;
-        for (n, &value) in knot.dense.start().iter().enumerate() {
+        for (n, &value) in knot.dense.y0.iter().enumerate() {
             if value > block.highest[n] {
                 (block.highest[n], block.highest_at[n]) = (value, knot.start);
             }

@@ -4,7 +4,7 @@
 //! air or start. Each bound is a share of what went through or of a hundredth of a battery, whichever is more.
 
 use super::ledger::{Closure, Ledger, Line};
-use crate::engine::{Options, RunError, Stepper};
+use crate::engine::{Options, RunError};
 use crate::model::{Model, Piece};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, STARTER, STARTER_C, Vector, WINDING_C};
@@ -20,9 +20,6 @@ const ENERGY: f64 = 1e-6;
 const TIGHT: f64 = 1e-8;
 /// The most that a loose tolerance is let off, as a factor.
 const MOST_LOOSE: f64 = 1e4;
-/// How much further the reference stepper may be open: its quadrature follows from an error of states that does not see powers.
-/// Of two thousand wild plain vehicles one is, by 4.5e-6 at 1e-8.
-const REFERENCE: f64 = 10.0;
 /// What a state of charge may lie past its end by: an event is located to a nanosecond.
 const PAST_SOC: f64 = 1e-9;
 /// Losses: lines that are at or above zero in any run.
@@ -98,8 +95,7 @@ fn temperatures(used: usize) -> impl Iterator<Item = usize> {
 
 /// What energy balances may be open by, relative, in a run as it is taken.
 pub fn energy_bound(options: &Options) -> f64 {
-    let method = if options.stepper == Stepper::Reference { REFERENCE } else { 1.0 };
-    method * ENERGY * (options.tolerance / TIGHT).clamp(1.0, MOST_LOOSE)
+    ENERGY * (options.tolerance / TIGHT).clamp(1.0, MOST_LOOSE)
 }
 
 /// Lets a run through.

@@ -131,6 +131,13 @@ impl Ledger {
         self.0[line as usize]
     }
 
+    /// Takes over the lines of energy of another.
+    pub(crate) fn take_energy(&mut self, other: &Ledger) {
+        for line in Line::ALL.iter().copied().filter(|l| l.key().ends_with("_j")) {
+            self.0[line as usize] = other.get(line);
+        }
+    }
+
     /// A charge line in ampere-hours.
     pub fn ah(&self, line: Line) -> f64 {
         self.get(line) / 3600.0
@@ -259,12 +266,7 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
             -g(HouseSelfC),
         ],
     ];
-    // Where the store is a function of state its difference is taken, a check on the integral.
-    let stored = |battery: &Battery, read: fn(&Vector) -> crate::plant::battery::BatteryState, line| {
-        battery.stored_j(&read(from), &read(to)).unwrap_or(g(line))
-    };
-    let starter_j = stored(&model.starter, state::starter, StarterStoredJ);
-    let house_j = stored(&model.house, state::house, HouseStoredJ);
+    let [starter_j, house_j] = stored(model, ledger, from, to);
     let energy: [&[f64]; 6] = [
         &[g(AlternatorJ), g(StarterSourceJ), -g(VehicleJ), -g(StarterJ), -g(InputCableJ), -g(InputJ)],
         &[g(InputJ), -g(UnitLossJ), -g(OutputJ)],
@@ -291,12 +293,6 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
         ],
     ];
     let worst = |balances: &[&[f64]], least: &[f64]| {
-        let open = |terms: &[f64], least: f64| {
-            let size = terms.iter().map(|t| t.abs()).fold(least, f64::max);
-            terms.iter().sum::<f64>().abs() / size
-        };
-        // A number that is none must not be passed over, as `f64::max` would.
-        let greater = |a: f64, b: f64| if b <= a || a.is_nan() { a } else { b };
         balances.iter().zip(least).map(|(terms, least)| open(terms, *least)).fold(0.0, greater)
     };
     // Of a balance through which next to nothing went, a hundredth of its battery is the measure.
@@ -305,4 +301,39 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
         charge: worst(&charge, &[s_c, h_c, s_c, h_c]),
         energy: worst(&energy, &[s_j, h_j, h_j, s_j, h_j, s_j.max(h_j)]),
     }
+}
+
+/// How far one step leaves the energy of the batteries open, relative: a product of two quantities, which an error of states
+/// does not see. Measured by what went through it, or by a thousandth of what [`closure`] measures a whole run by.
+pub(crate) fn step_open(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> f64 {
+    use Line::*;
+    let g = |l: Line| ledger.get(l);
+    let [starter_j, house_j] = stored(model, ledger, from, to);
+    let least = |battery: &Battery| 1e-3 * hundredth(battery)[1];
+    greater(
+        open(&[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)], least(&model.starter)),
+        open(&[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)], least(&model.house)),
+    )
+}
+
+/// What both batteries have stored, J: where the store is a function of state its difference is taken, a check on the integral.
+fn stored(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> [f64; 2] {
+    let of = |battery: &Battery, read: fn(&Vector) -> crate::plant::battery::BatteryState, line| {
+        battery.stored_j(&read(from), &read(to)).unwrap_or(ledger.get(line))
+    };
+    [
+        of(&model.starter, state::starter, Line::StarterStoredJ),
+        of(&model.house, state::house, Line::HouseStoredJ),
+    ]
+}
+
+/// What a balance is open by, over its greatest term or `least`.
+fn open(terms: &[f64], least: f64) -> f64 {
+    let size = terms.iter().map(|t| t.abs()).fold(least, f64::max);
+    terms.iter().sum::<f64>().abs() / size
+}
+
+/// The greater; a number that is none is not passed over, as `f64::max` would.
+fn greater(a: f64, b: f64) -> f64 {
+    if b <= a || a.is_nan() { a } else { b }
 }

@@ -8,8 +8,6 @@ pub mod gate;
 pub mod ledger;
 pub mod limits;
 pub mod missed;
-pub(crate) mod modal_rates;
-pub(crate) mod plain_rates;
 pub mod stress;
 pub mod summary;
 pub mod timeline;

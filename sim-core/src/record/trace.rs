@@ -3,7 +3,7 @@
 //! Of a run in bounded memory only the first steps are stored; the rest is taken again when it is read ([`super::again`]).
 
 use super::again::{Again, Mark, Step, Steps};
-use crate::engine::dense::Continuous;
+use crate::engine::dense::Dense;
 use crate::engine::{Options, Record};
 use crate::logic::Mode;
 use crate::model::{Model, Piece, Profile};
@@ -26,7 +26,7 @@ pub struct Knot {
     /// Regime during the step.
     pub regime: Regime,
     /// States over the step.
-    pub dense: Continuous,
+    pub dense: Dense,
 }
 
 impl Knot {
@@ -132,7 +132,7 @@ impl Trace {
 
     /// When the state at the beginning of a step is highest, the first of equals, and how high.
     pub fn highest(&self, place: usize) -> Option<(Instant, f64)> {
-        let kept = self.kept.iter().map(|k| (k.start, k.dense.start()[place]));
+        let kept = self.kept.iter().map(|k| (k.start, k.dense.y0[place]));
         let behind = self.behind().into_iter().flat_map(|a| a.highest(place));
         kept.chain(behind).reduce(|a, b| if b.1 > a.1 { b } else { a })
     }
