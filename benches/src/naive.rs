@@ -92,7 +92,8 @@ fn bias(
     let port = |b: &PlainBattery, x: &BranchState| b.port(x, b.hold(x, 0.0));
     let (sp, hp) = (port(starter, s), port(house, h));
     let alternator = if piece.engine_runs() && !cranking {
-        m.alternator.source(piece.set_point_v, m.alternator.capability_a(piece.engine_rpm))
+        let ceiling = Ceiling::Current(m.alternator.capability_a(piece.engine_rpm));
+        Source { set_v: piece.set_point_v, droop_ohm: m.alternator.droop_ohm, ceiling }
     } else {
         Source::NONE
     };

@@ -41,15 +41,16 @@ pub mod engine;
 pub mod explain;
 pub mod judge;
 pub mod logic;
+pub mod mode;
 pub mod model;
 pub mod netlist;
 pub mod network;
 pub mod pchip;
-pub mod pieces;
 pub mod plant;
 mod plant_view;
 pub mod record;
 pub mod resolve;
+mod run_data;
 pub mod scenario;
 pub mod state;
 pub mod study;
@@ -58,8 +59,8 @@ pub mod time;
 pub use engine::{
     Options, Record, Run, RunError, Standing, Stepper, simulate, simulate_as_far, simulate_from,
 };
+pub use model::pieces::Pieces;
 pub use model::{Model, Piece, Profile};
-pub use pieces::Pieces;
 pub use time::Instant;
 
 /// Compiles and runs the README's example with the other documentation tests.

@@ -1,7 +1,8 @@
 //! The resolved model: SI, validated, immutable, nothing optional.
 
 use crate::network::Sense;
-use crate::pieces::Pieces;
+pub mod pieces;
+
 use crate::plant::alternator::Alternator;
 use crate::plant::battery::{Battery, ThermalNode};
 use crate::plant::bears::Bears;
@@ -10,6 +11,7 @@ use crate::plant::converter::Loss;
 use crate::plant::fuse::{Edge, Fuse, FusePlace};
 use crate::plant::set_point_rule::Phase;
 use crate::time::Instant;
+use pieces::Pieces;
 use serde::Serialize;
 
 /// One vehicle.

@@ -1,7 +1,6 @@
 //! What the parts show the network at one instant, and how the states move.
 
-use crate::logic::vehicle::asked_a;
-use crate::logic::{Derate, Mode};
+use crate::mode::{Derate, Mode, asked_a};
 use crate::model::{Model, Piece, STAGES_REFERENCE_C};
 use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
@@ -68,7 +67,8 @@ impl<'a> Held<'a> {
         let alternator = if turns {
             let compensation_v = a.set_point_v_per_k * (piece.air_c - SET_POINT_REFERENCE_C);
             let set_v = piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v };
-            a.source(set_v, a.capability_a(piece.engine_rpm))
+            let ceiling = Ceiling::Current(a.capability_a(piece.engine_rpm));
+            Source { set_v, droop_ohm: a.droop_ohm, ceiling }
         } else {
             Source::NONE
         };

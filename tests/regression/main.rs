@@ -3,4 +3,5 @@
 mod claims;
 mod counters;
 mod documents;
+mod floors;
 mod named_seeds;

@@ -7,7 +7,7 @@ use super::dense::Dense;
 use super::fades::Fades;
 use crate::network::{Net, Regime, solve_in};
 use crate::plant_view::Held;
-use crate::record::ledger::{Ledger, rates};
+use crate::run_data::ledger::{Ledger, rates};
 use crate::state::{N, SCALE, Vector};
 
 const C: [f64; 7] = [0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];

@@ -6,12 +6,12 @@
 //! is cut there, and the rules open it.
 
 use super::steppers::Steppers;
-use crate::logic::Mode;
+use crate::mode::Mode;
 use crate::model::{Model, Piece};
 use crate::network::{Net, Regime};
 use crate::plant::fuse::{EDGES, Fuse, FusePlace, Wear};
 use crate::plant_view::Held;
-use crate::record::fuse::FuseWork;
+use crate::run_data::fuse::FuseWork;
 use crate::state::Vector;
 use crate::time::Instant;
 

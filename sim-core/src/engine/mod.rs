@@ -3,12 +3,15 @@
 //! Discrete state and network regime are held while a step is taken; whatever would change them is a guard, and the step
 //! ends just past the first guard that flips. Nothing is polled. A step returns why it ended.
 
+pub(crate) mod again;
 mod courses;
 pub mod dense;
 pub mod dormand_prince;
+pub mod extremes;
 pub(crate) mod fades;
 mod finite;
 mod fuses;
+pub mod gate;
 mod guards;
 mod locate;
 mod rates;
@@ -20,6 +23,7 @@ mod standing;
 mod statistics;
 mod steppers;
 pub(crate) mod stop_start;
+pub mod trace;
 
 pub use guards::Guard;
 pub use rates::rates;

@@ -1,8 +1,8 @@
 //! The right-hand side of the equations, for integrators outside.
 
+use super::trace::Knot;
 use crate::model::{Model, Profile};
 use crate::plant_view::Held;
-use crate::record::trace::Knot;
 use crate::state::Vector;
 
 /// Derivatives of all states `dt_s` seconds after a knot's beginning, in the states' units per second. Piece of the drive,

@@ -14,7 +14,7 @@ use super::rodas5p::{AT, GAMMA, NODES, STAGES, WEIGHT, add, bends, error, stages
 use crate::network::{Net, Regime, solve_in};
 use crate::plant_view::Held;
 use crate::plant_view::linear::{FAST_AT, Factored, Linear};
-use crate::record::ledger::{Ledger, Line, rates};
+use crate::run_data::ledger::{Ledger, Line, rates};
 use crate::state::{HOUSE, N, PLAIN, SCALE, STARTER, Vector};
 use std::cell::Cell;
 

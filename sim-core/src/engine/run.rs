@@ -1,17 +1,17 @@
 //! How a run is taken, what it leaves behind, and why it may end early.
 
+use super::extremes::Extremes;
 use super::guards::Guard;
 use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::Stepper;
+use super::trace::Trace;
 use crate::plant::fuse::Wear;
-use crate::record::days::DayBook;
-use crate::record::event::Event;
-use crate::record::fuse::FuseWork;
-use crate::record::ledger::{Closure, Ledger};
-use crate::record::stress::Stress;
-use crate::record::summary::Extremes;
-use crate::record::trace::Trace;
+use crate::run_data::day_book::DayBook;
+use crate::run_data::event::Event;
+use crate::run_data::fuse::FuseWork;
+use crate::run_data::ledger::{Closure, Ledger};
+use crate::run_data::stress::Stress;
 use crate::state::Vector;
 use crate::time::Instant;
 

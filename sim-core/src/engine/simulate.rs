@@ -1,13 +1,17 @@
 //! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
 
+use super::again::Mark;
+use super::extremes::{Extremes, Met};
 use super::finite;
 use super::fuses::{self, Fuses};
+use super::gate::{self, Reached};
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
 use super::run::{MOST_AT_ONCE, MOST_ON_AN_HOUR, Options, Record, Run, RunError, Stretch};
 use super::standing::Standing;
 use super::statistics::Statistics;
 use super::steppers::{Stepper, Steppers};
+use super::trace::{Knot, Trace};
 use crate::logic::start_stop::thresholds;
 use crate::logic::{self, Mode, Sight, Transition, engine_start, pick_up};
 use crate::model::{Model, Piece, Profile};
@@ -15,14 +19,10 @@ use crate::network::source::SourceState;
 use crate::network::{Net, Regime, free_at, house_room, solve};
 use crate::plant::battery::BatteryHold;
 use crate::plant_view::Held;
-use crate::record::again::Mark;
-use crate::record::days::{DayBook, OpenDay};
-use crate::record::event::{Bound, Cause, Event, EventKind, Side};
-use crate::record::gate::{self, Reached};
-use crate::record::ledger::{Ledger, closure};
-use crate::record::stress::Stress;
-use crate::record::summary::{Extremes, Met};
-use crate::record::trace::{Knot, Trace};
+use crate::run_data::day_book::{DayBook, OpenDay};
+use crate::run_data::event::{Bound, Cause, Event, EventKind, Side};
+use crate::run_data::ledger::{Ledger, closure};
+use crate::run_data::stress::Stress;
 use crate::state::{self, Vector};
 use crate::time::Instant;
 

@@ -1,6 +1,6 @@
 //! How everything stands at one instant: what a run hands on to the next.
 
-use crate::logic::Mode;
+use crate::mode::Mode;
 use crate::network::{Net, Regime};
 use crate::plant::fuse::Wear;
 use crate::state::Vector;

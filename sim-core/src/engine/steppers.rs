@@ -10,7 +10,7 @@ use crate::network::{Net, Regime, solve_in};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::linear::BRANCHES_AT;
-use crate::record::ledger::{Ledger, rates, step_open};
+use crate::run_data::ledger::{Ledger, rates, step_open};
 use crate::state::{SCALE, Vector};
 
 /// How steps are taken.

@@ -5,9 +5,9 @@
 //! battery. So the drive is run once, stop by stop, and what comes out is a drive like any other, in which the engine
 //! turns where the rule kept it turning.
 
+use super::trace::Knot;
 use super::{Options, Record, Run, RunError, Standing, simulate, simulate_from};
 use crate::model::{Model, Piece, Profile, StopRule};
-use crate::record::trace::Knot;
 use crate::state::STARTER;
 use crate::time::Instant;
 use serde::Serialize;

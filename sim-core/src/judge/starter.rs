@@ -145,7 +145,7 @@ fn emptier(facts: &Facts) -> Option<Finding> {
     let (from, to) = (facts.timeline.span.from.as_s(), facts.timeline.span.to.as_s());
     let fall = s.starter_start_soc - s.starter_end_soc;
     let days = &facts.run.days;
-    let falls = |d: &&crate::record::days::DayBook| d.start[STARTER] - d.end[STARTER] > EACH_DAY;
+    let falls = |d: &&crate::record::day_book::DayBook| d.start[STARTER] - d.end[STARTER] > EACH_DAY;
     // Each day of driving, and not that it stands for weeks.
     let each = days.len() > 1 && s.driving_s > 0.0 && days.iter().skip(1).all(|d| falls(&d));
     let measure = Measure::at_most(100.0 * fall, 100.0 * PAYS, "%");

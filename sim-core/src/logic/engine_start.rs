@@ -2,7 +2,7 @@
 
 use super::{Mode, Sight, Timer, Transition};
 use crate::model::{Model, Piece};
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::time::Instant;
 
 /// Fires the end of cranking, and the vehicle falling asleep.

@@ -7,32 +7,7 @@
 
 use super::{Mode, Sight, Transition};
 use crate::plant::fuse::FusePlace;
-use crate::record::event::{Cause, EventKind};
-
-/// Which fuses have opened, in the order of [`FusePlace::ALL`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct OpenFuses(pub [bool; FusePlace::ALL.len()]);
-
-impl OpenFuses {
-    /// Whether the fuse at a place has opened.
-    pub fn at(self, place: FusePlace) -> bool {
-        self.0[place as usize]
-    }
-
-    /// Whether the input cable is open.
-    pub fn input(self) -> bool {
-        self.any(true)
-    }
-
-    /// Whether the output cable is open.
-    pub fn output(self) -> bool {
-        self.any(false)
-    }
-
-    fn any(self, input: bool) -> bool {
-        FusePlace::ALL.into_iter().any(|p| p.on_input() == input && self.at(p))
-    }
-}
+use crate::run_data::event::{Cause, EventKind};
 
 /// Opens the first fuse that is worn through.
 pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {

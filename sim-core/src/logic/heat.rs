@@ -2,7 +2,7 @@
 
 use super::{Derate, Mode, Sight, Transition};
 use crate::model::Model;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::{CASE_C, Vector};
 
 /// Overlap of the segments of the derating line, K.

@@ -11,7 +11,7 @@
 use super::{Mode, NEARLY_EMPTY_SOC, OpenFuses, REST_A, Refusal, Sight, Timer, Transition};
 use crate::model::{Model, Piece};
 use crate::network::Net;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::{self, HOUSE, HOUSE_C, Vector};
 
 /// Ends the hold of shed loads, which is no event.

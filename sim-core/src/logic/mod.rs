@@ -10,7 +10,6 @@ pub mod engine_start;
 pub mod fuse;
 pub mod heat;
 pub mod house_loads;
-mod mode;
 pub mod pick_up;
 pub mod protection;
 pub mod set_point;
@@ -18,15 +17,14 @@ pub mod stages;
 pub mod start_stop;
 pub mod vehicle;
 
-pub use fuse::OpenFuses;
-pub use mode::{Derate, Mode, Refusal, SetPointAim, Stage, Timer, Timers};
+pub use crate::mode::{Derate, Mode, OpenFuses, Refusal, SetPointAim, Stage, Timer, Timers};
 
 use crate::model::{Link, Model, Piece};
 use crate::network::{Net, Regime};
 use crate::plant::battery::BatteryHold;
 use crate::plant::fuse::Wear;
 use crate::plant_view::Held;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::Vector;
 use crate::time::Instant;
 

@@ -5,7 +5,7 @@ use super::{Mode, Refusal, Sight, Timer, Transition};
 use crate::model::Model;
 use crate::network::Net;
 use crate::network::house_bus::Contact;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::{HOUSE_C, Vector};
 
 /// Fires the end of a refusal for over-current, or for volts that a current brought.

@@ -4,7 +4,7 @@
 use super::{Mode, Sight, Stage, Timer, Transition};
 use crate::model::Model;
 use crate::network::{Limit, Net, Regime};
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 
 /// Whether the target voltage rules the output: a weak source, derating or the soft start must not end a charge.
 fn voltage_rules(regime: Regime) -> bool {

@@ -7,7 +7,7 @@
 use super::{Mode, Sight, Stage, Timer, Transition};
 use crate::model::{Model, SignalUse, StartStop};
 use crate::network::Net;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::{SEEN_V, Vector};
 
 /// Fires an expired turn-off or turn-on timer; also ends the soft start and the shortest time off.

@@ -4,9 +4,10 @@
 //! can carry them, so they do not come and go on a battery that recovers at rest.
 
 use super::{Mode, NEARLY_EMPTY_SOC, REST_A, Sight, Timer, Transition};
+use crate::mode::asked_a;
 use crate::model::{Model, Piece};
 use crate::network::Net;
-use crate::record::event::{Cause, EventKind};
+use crate::run_data::event::{Cause, EventKind};
 use crate::state::{self, STARTER, Vector};
 
 /// Posts under which there is no supply, whatever the file says, V.
@@ -60,18 +61,6 @@ pub fn margin(mode: &Mode, model: &Model, piece: &Piece, y: &Vector, net: &Net) 
     let r_ohm = model.starter.port(&state::starter(y), &mode.starter_hold).r_ohm;
     let borne_v = v.return_v.max(v.drop_out_v.max(NO_SUPPLY_V) + back_a * r_ohm);
     (borne_v - net.sb_v).max(back_a - net.starter_a - spare_a)
-}
-
-/// What the vehicle's own loads and its starter motor ask for, A, whether or not the battery can give it.
-pub fn asked_a(mode: &Mode, model: &Model, piece: &Piece) -> f64 {
-    let mut asked_a = piece.vehicle_load_a;
-    if mode.cranking() {
-        asked_a += model.vehicle.crank_a;
-    }
-    if mode.awake() {
-        asked_a += model.vehicle.awake_a;
-    }
-    asked_a
 }
 
 /// The posts under which nothing runs, V: half as much while the starter motor turns. Here it takes a constant current; a

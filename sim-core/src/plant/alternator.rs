@@ -4,7 +4,6 @@
 //! label (ISO 8854 names them at 1500 and 6000 alternator rpm; speeds from memory).
 
 use super::set_point_rule::SetPointRule;
-use crate::network::source::{Ceiling, Source};
 use serde::Serialize;
 
 /// Alternator speed of the label's idle current, rpm (ISO 8854, from memory).
@@ -83,11 +82,6 @@ impl Alternator {
         let share = demand_a / self.asymptote_a;
         (share < 1.0)
             .then(|| (self.cut_in_rpm - self.rise_rpm * (-share.max(0.0)).ln_1p()) / self.pulley_ratio)
-    }
-
-    /// The alternator as a source with the regulator at `set_v` and a greatest current.
-    pub fn source(&self, set_v: f64, most_a: f64) -> Source {
-        Source { set_v, droop_ohm: self.droop_ohm, ceiling: Ceiling::Current(most_a) }
     }
 
     /// Share of the capability that a winding temperature leaves.

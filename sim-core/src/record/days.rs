@@ -1,61 +1,15 @@
 //! A run told day by day: what came in, what went out, how low it got, how the starter battery stood each morning.
 
 use super::event::{Event, EventKind};
-use super::ledger::{Ledger, Line};
+use super::ledger::Line;
 use super::missed::Missed;
 use super::timeline::Timeline;
 use crate::engine::Run;
 use crate::model::{Model, Profile};
-use crate::state::{HOUSE, STARTER, Vector};
+use crate::run_data::day_book::DayBook;
+use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
-
-/// The lowest states of charge met, and when.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lows {
-    /// House battery, share of full.
-    pub house_soc: f64,
-    /// When.
-    pub house_at: Instant,
-    /// Starter battery, share of full.
-    pub starter_soc: f64,
-    /// When.
-    pub starter_at: Instant,
-}
-
-impl Lows {
-    fn at(t: Instant, y: &Vector) -> Lows {
-        Lows { house_soc: y[HOUSE], house_at: t, starter_soc: y[STARTER], starter_at: t }
-    }
-
-    fn see(&mut self, t: Instant, y: &Vector) {
-        if y[HOUSE] < self.house_soc {
-            (self.house_soc, self.house_at) = (y[HOUSE], t);
-        }
-        if y[STARTER] < self.starter_soc {
-            (self.starter_soc, self.starter_at) = (y[STARTER], t);
-        }
-    }
-}
-
-/// What a run booked on one day.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct DayBook {
-    /// Number of the day, from 0.
-    pub day: u32,
-    /// Beginning.
-    pub from: Instant,
-    /// End.
-    pub to: Instant,
-    /// Charge and energy.
-    pub ledger: Ledger,
-    /// States at its beginning.
-    pub start: Vector,
-    /// States at its end.
-    pub end: Vector,
-    /// Lowest states of charge, at step ends.
-    pub lows: Lows,
-}
 
 /// State of charge under which a house battery whose loads are shed is flat, share of full; above it they are too heavy
 /// for it. Common practice, no source.
@@ -78,31 +32,6 @@ pub fn is_flat(run: &Run, model: &Model, shed_at: Instant) -> bool {
         e.before.house_v - e.before.house_a * r_ohm > house.rested_v(FLAT_SOC)
     });
     house_low(run, shed_at) < FLAT_SOC && !heavy
-}
-
-/// A day that is being run.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct OpenDay {
-    pub(crate) day: u32,
-    from: Instant,
-    start: Vector,
-    booked: Ledger,
-    lows: Lows,
-}
-
-impl OpenDay {
-    pub(crate) fn new(day: u32, from: Instant, start: Vector, booked: Ledger) -> OpenDay {
-        OpenDay { day, from, start, booked, lows: Lows::at(from, &start) }
-    }
-
-    pub(crate) fn see(&mut self, t: Instant, y: &Vector) {
-        self.lows.see(t, y);
-    }
-
-    pub(crate) fn close(&self, to: Instant, end: &Vector, ledger: &Ledger) -> DayBook {
-        let OpenDay { day, from, start, lows, .. } = *self;
-        DayBook { day, from, to, ledger: ledger.since(&self.booked), start, end: *end, lows }
-    }
 }
 
 /// One day in a handful of numbers; units are in the names.

@@ -2,7 +2,7 @@
 
 use super::trace::Sample;
 use crate::engine::Run;
-use crate::logic::{Derate, Stage};
+use crate::mode::{Derate, Stage};
 use crate::model::{Model, Profile};
 use crate::network::Limit;
 use serde::Serialize;

@@ -1,17 +1,13 @@
 //! What a run leaves behind: events with causes, ledgers, knots of a lazily evaluated trace, a summary.
 
-pub mod again;
 pub mod days;
-pub mod event;
-pub mod fuse;
-pub mod gate;
-pub mod ledger;
 pub mod limits;
 pub mod missed;
-pub mod stress;
 pub mod summary;
 pub mod timeline;
-pub mod trace;
+
+pub use crate::engine::{extremes, gate, trace};
+pub use crate::run_data::{day_book, event, fuse, ledger, stress};
 
 pub use event::{Bound, Cause, Event, EventKind, Side};
 pub use ledger::{Ledger, Line};

@@ -14,7 +14,7 @@ pub use spans::{
 };
 
 use crate::engine::Run;
-use crate::logic::Refusal;
+use crate::mode::Refusal;
 use crate::model::{Model, Profile};
 use crate::plant::fuse::FusePlace;
 use crate::time::Instant;

@@ -7,7 +7,7 @@ use crate::engine::rodas5p::add;
 use crate::network::{Regime, solve_in};
 use crate::plant_view::Held;
 use crate::plant_view::linear::Linear;
-use crate::record::ledger::{Ledger, Line, rates};
+use crate::run_data::ledger::{Ledger, Line, rates};
 use crate::state::{N, Vector};
 
 /// In a step of more than so many time constants of a decay the nodes do not see what its square is worth.

@@ -6,7 +6,7 @@ use super::spans::{
 };
 use super::{A_STOP_S, Timeline};
 use crate::engine::Run;
-use crate::logic::{Refusal, Stage};
+use crate::mode::{Refusal, Stage};
 use crate::model::{Model, Piece, Profile};
 use crate::record::event::{Bound, Cause, Event, EventKind, Side};
 use crate::time::Instant;

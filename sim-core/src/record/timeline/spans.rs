@@ -1,6 +1,6 @@
 //! What a timeline is made of.
 
-use crate::logic::{Refusal, Stage};
+use crate::mode::{Refusal, Stage};
 use crate::time::Instant;
 use serde::Serialize;
 

@@ -7,7 +7,7 @@
 use super::super::drive::{Ground, Sample};
 use crate::bounds::MOST_PIECES;
 use crate::model::Piece;
-use crate::pieces::Pieces;
+use crate::model::pieces::Pieces;
 use crate::scenario::Num;
 use crate::scenario::drive::PieceSpec;
 use crate::time::Instant;

@@ -3,10 +3,10 @@
 //! States lie within their ranges all along, every balance closes, no loss is negative, and nothing is colder than the coldest
 //! air or start. Each bound is a share of what went through or of a hundredth of a battery, whichever is more.
 
-use super::ledger::{Closure, Ledger, Line};
 use crate::engine::{Options, RunError};
 use crate::model::{Model, Piece};
-use crate::plant::battery::{Battery, Chemistry};
+use crate::plant::battery::Battery;
+use crate::run_data::ledger::{Closure, Ledger, Line, hundredth};
 use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, STARTER, STARTER_C, Vector, WINDING_C};
 
 /// What charge balances may be open by, relative.
@@ -166,15 +166,4 @@ fn rounded_a(model: &Model) -> f64 {
 fn small(model: &Model) -> [f64; 2] {
     let [a, b] = [hundredth(&model.starter), hundredth(&model.house)];
     [a[0].max(b[0]), a[1].max(b[1])]
-}
-
-/// A hundredth of a battery, C and J.
-pub(super) fn hundredth(battery: &Battery) -> [f64; 2] {
-    let full_v = match &battery.chemistry {
-        Chemistry::Plain(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
-        Chemistry::LeadAcid(b) => b.full_v,
-        Chemistry::Lithium(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
-    };
-    let c = 0.01 * battery.capacity_c();
-    [c, c * full_v]
 }

@@ -1,6 +1,6 @@
 //! Events as data: what changed, when, why, and the values on both sides.
 
-use crate::logic::{Refusal, Stage};
+use crate::mode::{Refusal, Stage};
 use crate::network::{Limit, Net};
 use crate::plant::fuse::FusePlace;
 use crate::time::Instant;

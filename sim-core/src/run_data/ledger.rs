@@ -2,10 +2,9 @@
 //!
 //! Every term is integrated on its own, none is a remainder, so the balances say something.
 
-use super::gate::hundredth;
 use crate::model::Model;
 use crate::network::Net;
-use crate::plant::battery::Battery;
+use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::{Held, Warms};
 use crate::state::{self, HOUSE, STARTER, Vector};
 
@@ -336,4 +335,15 @@ fn open(terms: &[f64], least: f64) -> f64 {
 /// The greater; a number that is none is not passed over, as `f64::max` would.
 fn greater(a: f64, b: f64) -> f64 {
     if b <= a || a.is_nan() { a } else { b }
+}
+
+/// A hundredth of a battery, C and J.
+pub(crate) fn hundredth(battery: &Battery) -> [f64; 2] {
+    let full_v = match &battery.chemistry {
+        Chemistry::Plain(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
+        Chemistry::LeadAcid(b) => b.full_v,
+        Chemistry::Lithium(b) => b.emf.value_in(b.emf.piece_of(1.0), 1.0),
+    };
+    let c = 0.01 * battery.capacity_c();
+    [c, c * full_v]
 }

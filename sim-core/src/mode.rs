@@ -1,9 +1,9 @@
 //! The discrete state of a vehicle.
 
-use super::fuse::OpenFuses;
-use crate::model::Stages;
+use crate::model::{Model, Piece, Stages};
 use crate::network::house_bus::Contact;
 use crate::plant::battery::BatteryHold;
+use crate::plant::fuse::FusePlace;
 use crate::time::Instant;
 
 /// Charge stage.
@@ -219,4 +219,41 @@ impl Mode {
             Stage::Float => stages.float_v,
         }
     }
+}
+
+/// Which fuses have opened, in the order of [`FusePlace::ALL`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct OpenFuses(pub [bool; FusePlace::ALL.len()]);
+
+impl OpenFuses {
+    /// Whether the fuse at a place has opened.
+    pub fn at(self, place: FusePlace) -> bool {
+        self.0[place as usize]
+    }
+
+    /// Whether the input cable is open.
+    pub fn input(self) -> bool {
+        self.any(true)
+    }
+
+    /// Whether the output cable is open.
+    pub fn output(self) -> bool {
+        self.any(false)
+    }
+
+    fn any(self, input: bool) -> bool {
+        FusePlace::ALL.into_iter().any(|p| p.on_input() == input && self.at(p))
+    }
+}
+
+/// What the vehicle's own loads and its starter motor ask for, A, whether or not the battery can give it.
+pub fn asked_a(mode: &Mode, model: &Model, piece: &Piece) -> f64 {
+    let mut asked_a = piece.vehicle_load_a;
+    if mode.cranking() {
+        asked_a += model.vehicle.crank_a;
+    }
+    if mode.awake() {
+        asked_a += model.vehicle.awake_a;
+    }
+    asked_a
 }

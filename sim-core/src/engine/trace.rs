@@ -5,7 +5,7 @@
 use super::again::{Again, Mark, Step, Steps};
 use crate::engine::dense::Dense;
 use crate::engine::{Options, Record};
-use crate::logic::Mode;
+use crate::mode::Mode;
 use crate::model::{Model, Piece, Profile};
 use crate::network::{Bias, Net, Regime};
 use crate::plant_view::Held;

@@ -3,7 +3,7 @@
 //! Looked at at both ends of every step, and where a temperature turns back inside one. Times beyond a limit are counted
 //! along a straight line between the ends.
 
-use crate::logic::Mode;
+use crate::mode::Mode;
 use crate::model::Model;
 use crate::network::Net;
 use crate::state::{
