@@ -26,6 +26,8 @@ pub struct Held<'a> {
     /// How far past its own limits what a source can give must rise before the unit is free of it, A and V.
     pub(crate) free: f64,
     template: Bias,
+    /// Whether the piece stands for several rows of a log, at the lowest of their engine speeds.
+    pub(crate) over_rows: bool,
     /// Whether the input cable is open: as the drive has it, or behind a fuse that has opened.
     pub(crate) input_open: bool,
     ramp_from_a: f64,
@@ -118,6 +120,7 @@ impl<'a> Held<'a> {
             mode,
             used: state::used(model),
             free: free_at(0.0),
+            over_rows: false,
             template,
             input_open,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },

@@ -22,6 +22,7 @@ pub mod vehicles;
 pub mod watched;
 pub mod wild;
 pub mod wild_full;
+pub mod wild_log;
 
 /// The plain battery behind a port, to be changed.
 ///

@@ -4,11 +4,12 @@
 //! `cargo test --release -p sim-tests --test wild -- --ignored --nocapture`
 //! `WILD_PLAIN` and `WILD_FULL` set how many vehicles of each kind it takes, `WILD_FROM` the first seed.
 
-use sim_core::{Options, Stepper};
+use sim_core::{Options, Record, Stepper, simulate};
 use sim_tests::agree::{reference, steppers, tight};
 use sim_tests::fleet::{Make, Tally, tally};
 use sim_tests::wild::wild;
 use sim_tests::wild_full::wild_full;
+use sim_tests::wild_log::wild_log;
 
 /// Asserts that nothing broke, that all but one in ten thousand agree on the sequence, and most on times and charge.
 fn judge(name: &str, t: &Tally) {
@@ -47,6 +48,38 @@ fn three_hundred_plain() {
 fn forty_full() {
     // From a seed on that meets none of the stiffest: a debug build has to get through them.
     fleet("full", 100, 40, wild_full);
+}
+
+/// Rows that change nothing that acts are no stops: the reference, which takes row by row, sees the same events at the same times.
+#[test]
+fn twenty_logs() {
+    logs(5_000, 20);
+}
+
+#[test]
+#[ignore = "minutes in a release build"]
+fn a_thousand_logs() {
+    logs(asked("WILD_FROM", 0), asked("WILD_LOGS", 1000));
+}
+
+fn logs(from: u64, number: u64) {
+    let seeds: Vec<u64> = (from..from + number).collect();
+    let row_by_row = Options { stepper: Stepper::Reference, ..Options::default() };
+    let t = tally(&seeds, wild_log, &Options::default(), &row_by_row);
+    t.print("logs, over rows");
+    judge("full logs, over rows", &t);
+    let (mut over, mut by_row) = (0, 0);
+    for &seed in seeds.iter().take(10) {
+        let (model, profile) = wild_log(seed);
+        let run = simulate(&model, &profile, &Options { record: Record::Everything, ..Options::default() });
+        if let Ok(run) = run {
+            for knot in run.trace.knots() {
+                let rows = profile.pieces().index_at(knot.start.plus_ns(knot.ns - 1)) - knot.piece;
+                if rows > 0 { over += 1 } else { by_row += 1 }
+            }
+        }
+    }
+    assert!(over > 50, "{over} steps over several rows, {by_row} within one: the test says little");
 }
 
 /// What studies run with, and ten times that; of ten thousand vehicles those that part from the tight run there.

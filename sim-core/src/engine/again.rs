@@ -26,6 +26,8 @@ pub(crate) struct Mark {
     pub piece: usize,
     /// Whether the last step ended with nothing flipped.
     pub calm: bool,
+    /// Until when rows are held one by one.
+    pub by_row_until: Instant,
     /// How often the unit came on, and since when that is counted.
     pub turn_ons: (Instant, u32),
     /// Length of the step before, where the next may be as long.
@@ -37,7 +39,7 @@ pub(crate) struct Mark {
 struct Block {
     mark: Mark,
     steps: usize,
-    /// Of each state the highest at the beginning of a step, and when.
+    /// Of each state the highest ([`Trace::highest`]), and when.
     highest: Vector,
     highest_at: [Instant; crate::state::N],
 }
@@ -84,9 +86,11 @@ impl Again {
     pub(super) fn pass(&mut self, knot: &Knot) {
         let Some(block) = self.blocks.last_mut() else { return };
         block.steps += 1;
-        for (n, &value) in knot.dense.y0.iter().enumerate() {
-            if value > block.highest[n] {
-                (block.highest[n], block.highest_at[n]) = (value, knot.start);
+        for (t, y) in knot.looks() {
+            for (n, &value) in y.iter().enumerate() {
+                if value > block.highest[n] {
+                    (block.highest[n], block.highest_at[n]) = (value, t);
+                }
             }
         }
     }

@@ -4,6 +4,7 @@
 //! ends just past the first guard that flips. Nothing is polled. A step returns why it ended.
 
 pub(crate) mod again;
+mod ahead;
 mod courses;
 pub mod dense;
 pub mod dormand_prince;

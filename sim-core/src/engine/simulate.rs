@@ -1,6 +1,7 @@
 //! One run: settle the rules, step to the next known time or the first flipped guard, settle again.
 
 use super::again::Mark;
+use super::ahead;
 use super::extremes::{Extremes, Met};
 use super::finite;
 use super::fuses::{self, Fuses};
@@ -118,7 +119,7 @@ pub(crate) fn retake(
     let mut sim = Simulation::new(model, profile, options);
     sim.take_over(&from.standing);
     (sim.t, sim.calm, sim.carried_s) = (from.standing.t, from.calm, from.carried_s);
-    sim.turn_ons = from.turn_ons;
+    (sim.turn_ons, sim.by_row_until) = (from.turn_ons, from.by_row_until);
     sim.take_piece(from.piece);
     let mut steppers = Steppers::new(options.stepper, model);
     while sim.t < until {
@@ -162,6 +163,8 @@ struct Simulation<'a> {
     turn_ons: (Instant, u32),
     /// Whether the last step ended at a known time with nothing flipped.
     calm: bool,
+    /// Until when rows are held one by one: a hold over several was ended by a guard that was too careful.
+    by_row_until: Instant,
     /// Length of the last step, s, where it ended on the piece of a battery's table and on nothing else: the course is
     /// smooth there, and starts no transient that a short step would have to look for.
     carried_s: Option<f64>,
@@ -201,6 +204,7 @@ impl<'a> Simulation<'a> {
             short_steps: 0,
             turn_ons: (profile.start(), 0),
             calm: false,
+            by_row_until: profile.start(),
             carried_s: None,
             first_share: 0.5 * options.tolerance.powf(0.2),
         };
@@ -442,13 +446,29 @@ impl<'a> Simulation<'a> {
         self.stretch_from = (self.t, self.ledger);
     }
 
+    /// The conditions over several rows of a log, where only what does not act changes; the reference takes row by row.
+    fn look_ahead(&self) -> Option<Piece> {
+        if self.options.stepper == Stepper::Reference || self.t < self.by_row_until {
+            return None;
+        }
+        let held = self.held(&self.now);
+        ahead::look(self.model, self.profile.pieces(), self.piece, &held, (&self.y, &self.net, self.regime))
+    }
+
     /// Steps until the next known time or the first guard that flips.
     fn advance(&mut self, steppers: &mut Steppers) -> Result<(), RunError> {
-        let stop = self.mode.timers.next().min(self.now.end);
-        let now = self.now;
+        let ahead = self.look_ahead();
+        let over_rows = ahead.is_some();
+        let now = ahead.unwrap_or(self.now);
+        let stop = self.mode.timers.next().min(now.end);
         let mut held = self.held_here(&now);
+        held.over_rows = over_rows;
         let mut first = steppers.hold(&held, self.regime, self.y);
         let mut g_first = evaluate(&held, self.regime, 0.0, &self.y, &first.net);
+        if over_rows && g_first.iter().any(|g| *g < 0.0) {
+            self.by_row_until = self.now.end;
+            return Ok(());
+        }
         self.extremes.see(self.t, &self.mode, self.model, &self.y, &first.net);
         self.stress.begin(self.t, &self.mode, self.model, &self.y, &first.net);
         self.calm = false;
@@ -512,6 +532,14 @@ impl<'a> Simulation<'a> {
                 self.statistics.located += 1;
                 self.statistics.hidden += u64::from(flip.hidden);
                 self.carried_s = (self.options.stepper == Stepper::Fast).then_some(tried_s);
+                if over_rows
+                    && matches!(
+                        Guard::of(flip.guard),
+                        Guard::UnitLimit | Guard::SourceState | Guard::Alternator
+                    )
+                {
+                    self.by_row_until = self.now.end;
+                }
                 return self.watch_short(taken, flip);
             }
             self.short_steps = 0;
@@ -524,6 +552,7 @@ impl<'a> Simulation<'a> {
             g_first = g_last;
             if self.mode.ramping() {
                 held = self.held_here(&now);
+                held.over_rows = over_rows;
             } else {
                 self.settle_around(&mut held);
             }
@@ -589,6 +618,10 @@ impl<'a> Simulation<'a> {
         }
         self.y = if whole { tried.end().y } else { tried.state_at(dt) };
         self.t = self.t.plus_ns(ns);
+        if self.t > self.now.end {
+            // Over several rows: at the end of one that row still holds, as where it is held by itself.
+            self.take_piece(self.profile.pieces().index_at(self.t.plus_ns(-1)));
+        }
         self.net = if whole { tried.end().net } else { held.net(dt, &self.y, self.regime) };
         self.statistics.steps += 1;
         self.look_inside(held, tried, ns);
@@ -683,7 +716,8 @@ impl<'a> Simulation<'a> {
 
     fn mark(&self) -> Mark {
         let (piece, calm, carried_s, turn_ons) = (self.piece, self.calm, self.carried_s, self.turn_ons);
-        Mark { standing: self.standing(), piece, calm, carried_s, turn_ons }
+        let by_row_until = self.by_row_until;
+        Mark { standing: self.standing(), piece, calm, carried_s, turn_ons, by_row_until }
     }
 
     fn finish(mut self) -> Run {

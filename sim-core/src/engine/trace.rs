@@ -42,7 +42,19 @@ impl Knot {
             })
             .map(move |at| at.min(ns))
     }
+
+    /// States where the step begins and, of a step that goes over many rows of a log, at its quarters.
+    pub(super) fn looks(&self) -> impl Iterator<Item = (Instant, Vector)> + '_ {
+        let more = if self.ns >= LONG_NS { 3 } else { 0 };
+        std::iter::once((self.start, self.dense.y0)).chain((1..=more).map(|quarter| {
+            let ns = quarter * (self.ns / 4);
+            (self.start.plus_ns(ns), self.dense.at(ns as f64 * 1e-9))
+        }))
+    }
 }
+
+/// Steps of this length and more are looked at inside for what is highest.
+const LONG_NS: i64 = 10_000_000_000;
 
 /// The trace of a run.
 #[derive(Debug, Clone, Default)]
@@ -130,9 +142,9 @@ impl Trace {
         Steps::from(self, model, profile, from)
     }
 
-    /// When the state at the beginning of a step is highest, the first of equals, and how high.
+    /// When a state is highest at the beginnings of steps and the quarters of long ones, the first of equals, and how high.
     pub fn highest(&self, place: usize) -> Option<(Instant, f64)> {
-        let kept = self.kept.iter().map(|k| (k.start, k.dense.y0[place]));
+        let kept = self.kept.iter().flat_map(|k| k.looks().map(|(t, y)| (t, y[place])));
         let behind = self.behind().into_iter().flat_map(|a| a.highest(place));
         kept.chain(behind).reduce(|a, b| if b.1 > a.1 { b } else { a })
     }
@@ -145,7 +157,7 @@ impl Trace {
     /// What the alternator's regulator aims at at an instant, V, as [`Sample::set_point_v`]: without the network's answer.
     pub(crate) fn set_point_v_at(&self, model: &Model, profile: &Profile, t: Instant) -> Option<f64> {
         self.within_step_at(model, profile, t, |knot, ns| {
-            let piece = profile.pieces().at(knot.piece);
+            let piece = profile.pieces().at(row(profile, knot, ns));
             held(model, &piece, knot).set_point_v(&knot.dense.at(ns as f64 * 1e-9))
         })
     }
@@ -238,29 +250,56 @@ impl Trace {
         let step_ns = ((step_s * 1e9) as i64).max(1);
         let mut steps = steps.peekable();
         let mut begins_jump = true;
-        let with_jumps = std::iter::from_fn(move || {
-            let step = steps.next()?;
-            let ends_jump = steps
-                .peek()
-                .is_none_or(|next| switches(&step, next) || conditions && step.piece != next.piece);
-            Some((step, std::mem::replace(&mut begins_jump, ends_jump), ends_jump))
+        let mut rest: Option<(Step<'a>, i64)> = None;
+        // Steps, cut at the ends of rows where conditions count: a step may go over several.
+        let parts = std::iter::from_fn(move || {
+            let (step, from) = rest.take().or_else(|| Some((steps.next()?, 0)))?;
+            let number = row(profile, &step, from);
+            let end =
+                if conditions { profile.pieces().end_of(number).ns() - step.start.ns() } else { i64::MAX };
+            let to = end.min(step.ns);
+            let ends_jump = to < step.ns
+                || steps
+                    .peek()
+                    .is_none_or(|next| switches(&step, next) || conditions && number != next.piece);
+            if to < step.ns {
+                rest = Some((step.clone(), to));
+            }
+            Some(Part {
+                step,
+                number,
+                from,
+                to,
+                begins_jump: std::mem::replace(&mut begins_jump, ends_jump),
+                ends_jump,
+            })
         });
-        with_jumps.flat_map(move |(knot, begins_jump, ends_jump): (Step<'a>, bool, bool)| {
-            let from = knot.start.ns() - first.ns();
-            let grid = (from + step_ns - 1) / step_ns * step_ns;
-            let ns = knot.ns;
+        parts.flat_map(move |part: Part<'a>| {
+            let Part { step, number, from, to, begins_jump, ends_jump } = part;
+            let start = step.start.ns() - first.ns();
+            let grid = (start + from + step_ns - 1) / step_ns * step_ns;
             let inside = (0..)
-                .map(move |k| grid + k * step_ns - from)
-                .take_while(move |&at| at < ns)
-                .filter(move |&at| !(begins_jump && at == 0));
-            begins_jump
-                .then_some(0)
-                .into_iter()
-                .chain(inside)
-                .chain(ends_jump.then_some(ns))
-                .map(move |ns| sample(model, profile, &knot, ns))
+                .map(move |k| grid + k * step_ns - start)
+                .take_while(move |&at| at < to)
+                .filter(move |&at| !(begins_jump && at == from));
+            begins_jump.then_some(from).into_iter().chain(inside).chain(ends_jump.then_some(to)).map(
+                move |ns| {
+                    let number = if conditions { number } else { row(profile, &step, ns) };
+                    sample_in(model, profile, &step, ns, number)
+                },
+            )
         })
     }
+}
+
+/// A stretch of a step between two samples of conditions.
+struct Part<'a> {
+    step: Step<'a>,
+    number: usize,
+    from: i64,
+    to: i64,
+    begins_jump: bool,
+    ends_jump: bool,
 }
 
 /// Whether anything discrete changes between a step and the next.
@@ -284,17 +323,32 @@ pub fn settled_bias(model: &Model, profile: &Profile, s: &Sample) -> Bias {
     Held::new(model, &profile.pieces().at(s.piece), s.mode, since_on).settled_bias(&s.state)
 }
 
+/// The row of the drive that holds `ns` into a step, its end included: a step may go over several.
+fn row(profile: &Profile, knot: &Knot, ns: i64) -> usize {
+    if ns == 0 {
+        return knot.piece;
+    }
+    let inside = knot.start.plus_ns(ns.min(knot.ns - 1));
+    let pieces = profile.pieces();
+    if inside < pieces.end_of(knot.piece) { knot.piece } else { pieces.index_at(inside) }
+}
+
 fn held<'a>(model: &'a Model, piece: &'a Piece, knot: &Knot) -> Held<'a> {
     Held::new(model, piece, knot.mode, knot.start.since(knot.mode.on_since))
 }
 
 fn sample(model: &Model, profile: &Profile, knot: &Knot, ns: i64) -> Sample {
+    sample_in(model, profile, knot, ns, row(profile, knot, ns))
+}
+
+/// The same under the conditions of a row.
+fn sample_in(model: &Model, profile: &Profile, knot: &Knot, ns: i64, number: usize) -> Sample {
     let dt = ns as f64 * 1e-9;
     let state = knot.dense.at(dt);
-    let piece = profile.pieces().at(knot.piece);
+    let piece = profile.pieces().at(number);
     let held = held(model, &piece, knot);
     let net = held.net(dt, &state, knot.regime);
     let set_point_v = held.set_point_v(&state);
     let (mode, regime) = (knot.mode, knot.regime);
-    Sample { t: knot.start.plus_ns(ns), state, net, set_point_v, mode, regime, piece: knot.piece }
+    Sample { t: knot.start.plus_ns(ns), state, net, set_point_v, mode, regime, piece: number }
 }

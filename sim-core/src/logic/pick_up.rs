@@ -16,5 +16,8 @@ pub fn slews(held: &Held, y: &Vector, net: &Net) -> bool {
 pub fn margin(held: &Held, y: &Vector, net: &Net) -> f64 {
     let Some(p) = held.model.alternator.pick_up else { return f64::INFINITY };
     let over = held.pick_up_rate(y, net) - p.rate_a_per_s;
-    SLACK + if held.mode.slewing { over } else { -over }
+    let margin = SLACK + if held.mode.slewing { over } else { -over };
+    // The rate has no kink that would end a step where the regulator is at its ceiling; held over several rows, at the lowest of
+    // their speeds, that ceiling is not the row's own.
+    if held.over_rows { margin.min(net.sb_v - held.regulator(y).full_below_v()) } else { margin }
 }

@@ -79,6 +79,14 @@ impl Pieces {
         together((self.bounds[n], self.bounds[n + 1]), numbers, self.others.at(n))
     }
 
+    /// When a piece ends.
+    ///
+    /// # Panics
+    /// Where there is no such piece.
+    pub fn end_of(&self, n: usize) -> Instant {
+        self.bounds[n + 1]
+    }
+
     /// The first piece.
     pub fn first(&self) -> Option<Piece> {
         (!self.is_empty()).then(|| self.at(0))
