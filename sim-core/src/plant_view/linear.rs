@@ -240,6 +240,10 @@ impl Linear {
         let rule = &held.model.link().start_stop;
         if rule.filter_s > 0.0 {
             self.seen = -1.0 / rule.filter_s;
+            if held.input_open {
+                // Nothing is at its input: what it sees dies away, whatever the starter battery does.
+                return;
+            }
             self.seen_feels = [(rule.compensation_ohm - cable_ohm) / rule.filter_s, 1.0 / rule.filter_s];
             for n in 0..INPUT_WIRES {
                 self.seen_of_wire[n] = -net.input_a * self.wire_ohm[n] / rule.filter_s;
