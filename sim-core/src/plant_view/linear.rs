@@ -220,7 +220,7 @@ impl Linear {
             self.alternator_shift = [winding, 0.0, set_point];
             current = self.alternator_shift;
             current_feels = volts;
-            if regime.limit == Limit::SourceKink {
+            if matches!(regime.limit, Limit::SourceKink | Limit::Starved) {
                 // The alternator's own kink: its set-point, or where it is full.
                 self.alternator_kink[2] = rule;
                 if regime.starter[0] == SourceState::Regulating {
