@@ -3,6 +3,7 @@
 //! Discrete state and network regime are held while a step is taken; whatever would change them is a guard, and the step
 //! ends just past the first guard that flips. Nothing is polled. A step returns why it ended.
 
+pub(crate) mod budget;
 mod courses;
 pub mod dense;
 pub mod dormand_prince;
