@@ -78,6 +78,14 @@ const CASES: &[(&str, &str)] = &[
         "+[house_battery]\nchemistry = \"table\"\ntable_pct = [0, 50, 50]\ntable_v = [11, 12, 13]\n",
     ),
     (
+        "table that falls",
+        "+[house_battery]\nchemistry = \"table\"\ntable_pct = [0, 50, 100]\ntable_v = [11, 12.6, 12.5]\n",
+    ),
+    (
+        "table that goes on to less than nothing",
+        "+[house_battery]\nchemistry = \"table\"\ntable_pct = [50, 50.1, 70]\ntable_v = [0.02, 4, 12.5]\n",
+    ),
+    (
         "keys in other units",
         "+[input_cable]\nlength_ft = 20\narea_awg = 6\njoints_ohm = 0.002\nfuse_ma = \"many\"\n[converter]\n\
          standby_a = 0.02\n[house]\nload_kw = 0.1\n[drive]\nair_f = 14\n",

@@ -4,7 +4,8 @@ use crate::MEMORY;
 use sim_tests::dice::Dice;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Mutex;
-use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// A case that takes longer than this hangs: an ordinary one takes milliseconds.
@@ -19,6 +20,45 @@ static ALONE: Mutex<()> = Mutex::new(());
 /// A number from the environment.
 pub fn asked(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().map_or(otherwise, |n| n.parse().unwrap_or_else(|_| panic!("{name}: a number")))
+}
+
+/// Ends everything, with its seed, where a case hangs.
+pub struct Watchdog {
+    tell: Sender<u64>,
+    thread: JoinHandle<()>,
+}
+
+impl Watchdog {
+    /// Watches cases that may take so long each.
+    pub fn new(name: &str, longest: Duration) -> Watchdog {
+        let (tell, told) = channel::<u64>();
+        let name = name.to_owned();
+        let thread = std::thread::spawn(move || {
+            let mut seed = None;
+            loop {
+                match told.recv_timeout(longest) {
+                    Ok(next) => seed = Some(next),
+                    Err(RecvTimeoutError::Disconnected) => return,
+                    Err(RecvTimeoutError::Timeout) => {
+                        eprintln!("{name}: seed {seed:?} hangs");
+                        std::process::abort();
+                    }
+                }
+            }
+        });
+        Watchdog { tell, thread }
+    }
+
+    /// A case begins.
+    pub fn begins(&self, seed: u64) {
+        self.tell.send(seed).expect("the watchdog listens");
+    }
+
+    /// All are done.
+    pub fn sleep(self) {
+        drop(self.tell);
+        self.thread.join().expect("the watchdog");
+    }
 }
 
 /// Runs what counts memory while nothing else does.
@@ -36,23 +76,9 @@ pub fn rounds(name: &str, usual: u64, target: fn(&mut Dice) -> (usize, bool)) {
     let _alone = ALONE.lock().unwrap_or_else(|e| e.into_inner());
     let (from, number) = (asked("FUZZ_FROM", 0), asked("FUZZ_ROUNDS", usual));
     let (mut good, mut most) = (0_u64, 0);
-    let (tell, told) = channel::<u64>();
-    let watched = name.to_owned();
-    let watchdog = std::thread::spawn(move || {
-        let mut seed = from;
-        loop {
-            match told.recv_timeout(HANG) {
-                Ok(next) => seed = next,
-                Err(RecvTimeoutError::Disconnected) => return,
-                Err(RecvTimeoutError::Timeout) => {
-                    eprintln!("{watched}: seed {seed} hangs");
-                    std::process::abort();
-                }
-            }
-        }
-    });
+    let watchdog = Watchdog::new(name, HANG);
     for seed in from..from + number {
-        tell.send(seed).expect("the watchdog listens");
+        watchdog.begins(seed);
         MEMORY.reset_peak_usage();
         let before = MEMORY.current_usage();
         let (bytes, taken) =
@@ -65,8 +91,7 @@ pub fn rounds(name: &str, usual: u64, target: fn(&mut Dice) -> (usize, bool)) {
         good += u64::from(taken);
         assert!(took <= FIXED_BYTES + PER_BYTE * bytes, "{name}: seed {seed}: {took} bytes for {bytes}");
     }
-    drop(tell);
-    watchdog.join().expect("the watchdog");
+    watchdog.sleep();
     println!(
         "{name}: {number} inputs from seed {from}, {good} of them without fault, {} MB at most",
         most >> 20

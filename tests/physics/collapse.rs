@@ -253,28 +253,37 @@ fn a_sense_filter_begins_at_its_terminals() {
     assert!((6.0..16.0).contains(&on), "{on}");
 }
 
-/// Every shipped scenario with a house battery of each kind, all but empty: every run passes the gate.
+/// A battery of each kind, as `--set` words: cells that a file types for another kind would be refused.
+fn kinds(battery: &str, lead_acid: &[&str]) -> Vec<Vec<String>> {
+    let word = |key: &str| format!("{battery}.{key}");
+    let lead_acid = lead_acid.iter().map(|k| vec![word(&format!("chemistry={k}")), word("cells=6")]);
+    let table =
+        ["chemistry=table", "table_pct=[0, 12, 55, 100]", "table_v=[11.4, 12.1, 12.5, 12.9]", "cells=6"];
+    let others = [&table[..], &["chemistry=linear", "cells=6"]];
+    lead_acid.chain(others.map(|words| words.iter().map(|w| word(w)).collect())).collect()
+}
+
+/// Every shipped scenario with batteries of each kind on either side, all but empty or small: every run passes the gate.
 #[test]
 fn every_scenario_closes_with_every_chemistry() {
+    let mut house = kinds("house_battery", &["flooded", "agm", "gel"]);
+    house.push(["chemistry=lfp", "cells=4"].map(|w| format!("house_battery.{w}")).to_vec());
+    let starter = kinds("starter_battery", &["flooded", "agm"]);
     let mut runs = 0;
     for file in shipped_files() {
-        for kind in ["lfp", "flooded", "agm", "gel", "linear"] {
-            for start in ["house_battery.start_pct=5", "house_battery.capacity_ah=100"] {
-                let chemistry = format!("house_battery.chemistry={kind}");
-                // Cells that somebody typed for another chemistry would be refused.
-                let cells = if kind == "lfp" { "house_battery.cells=4" } else { "house_battery.cells=6" };
-                let (m, p) = shipped_with(&file, &[&chemistry, cells, start]);
+        for kind in house.iter().chain(&starter) {
+            let battery = kind[0].split('.').next().expect("a path");
+            for start in ["start_pct=5", "capacity_ah=100"] {
+                let start = format!("{battery}.{start}");
+                let words: Vec<&str> = kind.iter().map(String::as_str).chain([&*start]).collect();
+                let (m, p) = shipped_with(&file, &words);
                 let options = Options { record: sim_core::Record::Summary, ..Options::default() };
-                let r =
-                    simulate(&m, &p, &options).unwrap_or_else(|e| panic!("{file:?}, {kind}, {start}: {e}"));
-                assert!(
-                    r.closure.charge < 1e-9 && r.closure.energy < 1e-6,
-                    "{file:?}, {kind}: {:?}",
-                    r.closure
-                );
+                let r = simulate(&m, &p, &options).unwrap_or_else(|e| panic!("{file:?}, {words:?}: {e}"));
+                let closed = r.closure.charge < 1e-9 && r.closure.energy < 1e-6;
+                assert!(closed, "{file:?}, {words:?}: {:?}", r.closure);
                 runs += 1;
             }
         }
     }
-    assert!(runs >= 140, "{runs}");
+    assert!(runs >= 280, "{runs}");
 }

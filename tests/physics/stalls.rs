@@ -159,6 +159,41 @@ fn two_sources_hold_a_bus_that_takes_nothing() {
     );
 }
 
+/// A table's piece that begins flat and ends steep: the step before it was carried on into it, over the current that the new volts
+/// turn back within seconds, and 1.1e-5 of the energy was missing.
+#[test]
+fn a_steep_piece_of_a_table_is_not_stepped_over() {
+    both(
+        "format = 2\n[alternator]\ncompensation_mv_per_k = -65.4\n[starter_battery]\nchemistry = \"table\"\nstart_pct = 40\n\
+         table_pct = [0, 16.2, 49.856907563967326, 50]\ntable_v = [0, 12.3, 12.5, 47.13300632025146]\n[[drive.piece]]\n\
+         engine_rpm = 6220\ninput_cable = \"open\"\nduration_s = 13200\n",
+        1e-8,
+    );
+}
+
+/// A fixed loss that alternator and maintainer together cannot feed: the unit was taken to draw from the maintainer past its ceiling,
+/// which no regime allows, nanosecond after nanosecond.
+#[test]
+fn a_fixed_loss_that_cannot_be_fed_does_not_stall() {
+    both(
+        "format = 2\n[vehicle]\nrunning_load_a = 0\n[starter_battery]\ncranking_label_a = 50\nr0_mohm = 226\n[converter]\n\
+         fixed_loss_w = 361\n[[drive.piece]]\nduration_s = 32\nengine_rpm = 800\nstarter_solar_w = 27.803879820928135\n",
+        1e-8,
+    );
+}
+
+/// So cold that it refuses charge, and its resistance lets no load through: the bus was taken to stand at no volts at all when the
+/// loads came back. They are shed again, a hold later each time.
+#[test]
+fn a_load_beyond_a_battery_that_refuses_charge_is_shed() {
+    let run = both(
+        "format = 2\n[house_battery]\nr0_mohm = 1230\nstart_c = -40\n[[drive.piece]]\nduration_s = 200\nengine_rpm = 0\n",
+        1e-8,
+    );
+    let shed = |e: &&Event| e.kind == EventKind::LoadsShed { shed: true };
+    assert_eq!(run.events.iter().filter(shed).count(), 4, "{:?}", run.events);
+}
+
 /// A charger of far too many volts boils the battery until it discharges itself faster than it is charged: its volts fell
 /// through nothing before it was 300 °C. The run ends with its finding where no battery is one any more.
 #[test]

@@ -5,6 +5,7 @@
 
 pub(crate) mod again;
 mod ahead;
+pub(crate) mod budget;
 mod courses;
 pub mod dense;
 pub mod dormand_prince;

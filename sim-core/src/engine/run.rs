@@ -30,6 +30,8 @@ pub struct Options {
     pub record: Record,
     /// Most events before the run is given up as endless switching.
     pub most_events: u64,
+    /// Most steps before the run is given up, rejected ones counted: what a run costs that is only tried.
+    pub most_steps: u64,
     /// How steps are taken.
     pub stepper: Stepper,
     /// Steps that a run with [`Record::Bounded`] keeps; those behind them are taken again when read.
@@ -42,6 +44,7 @@ impl Default for Options {
             tolerance: 1e-8,
             record: Record::Everything,
             most_events: crate::bounds::MOST_EVENTS,
+            most_steps: u64::MAX,
             stepper: Stepper::default(),
             most_kept: crate::bounds::MOST_STEPS_KEPT,
         }
@@ -143,6 +146,14 @@ pub enum RunError {
         /// How many are allowed.
         most: u64,
     },
+    /// More steps than allowed.
+    #[error("more than {most} steps by {:.3} s", t.as_s())]
+    TooManySteps {
+        /// When.
+        t: Instant,
+        /// How many are allowed.
+        most: u64,
+    },
     /// A run that is handed on begins at another instant than the one that it was handed.
     #[error("the drive starts at {:.3} s, and what is handed on stands at {:.3} s", start.as_s(), standing.as_s())]
     OtherTime {
@@ -161,9 +172,10 @@ impl RunError {
     /// the unit switches without end. Up to there the run is as good as any.
     pub fn ends_at(&self) -> Option<Instant> {
         match self {
-            RunError::TooHot { t, .. } | RunError::Chatters { t, .. } | RunError::TooManyEvents { t, .. } => {
-                Some(*t)
-            }
+            RunError::TooHot { t, .. }
+            | RunError::Chatters { t, .. }
+            | RunError::TooManyEvents { t, .. }
+            | RunError::TooManySteps { t, .. } => Some(*t),
             _ => None,
         }
     }

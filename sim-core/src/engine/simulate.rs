@@ -59,7 +59,7 @@ pub fn simulate_as_far(model: &Model, profile: &Profile, options: &Options) -> R
     begin(model, profile, options, None)
 }
 
-fn whole(run: Run) -> Result<Run, RunError> {
+pub(super) fn whole(run: Run) -> Result<Run, RunError> {
     match run.ended_early {
         Some(why) => Err(why),
         None => Ok(run),
@@ -89,22 +89,29 @@ fn begin(
     options: &Options,
     from: Option<&Standing>,
 ) -> Result<Run, RunError> {
+    taken(model, profile, options, from).1
+}
+
+/// A run, as far as it goes, and how many steps it took, whatever became of it.
+pub(super) fn taken(
+    model: &Model,
+    profile: &Profile,
+    options: &Options,
+    from: Option<&Standing>,
+) -> (u64, Result<Run, RunError>) {
     if !(1e-13..=1e-3).contains(&options.tolerance) {
-        return Err(RunError::Tolerance(options.tolerance));
+        return (0, Err(RunError::Tolerance(options.tolerance)));
     }
     let mut sim = Simulation::new(model, profile, options);
     if let Some(from) = from {
         sim.take_over(from);
     }
     let ended = sim.run_to_end();
+    let attempts = sim.statistics.steps + sim.statistics.rejections;
     // Where nothing has gone by there is nothing to tell of.
     let early =
         ended.err().map(|e| if e.ends_at().is_some_and(|t| t > profile.start()) { Ok(e) } else { Err(e) });
-    let reached = sim.reached;
-    let run = Run { ended_early: early.transpose()?, ..sim.finish() };
-    let span_s = run.span.1.since(run.span.0);
-    gate::pass(model, (options, span_s), &reached, &run.ledger, &run.closure)?;
-    Ok(run)
+    (attempts, early.transpose().and_then(|early| sim.passed(early)))
 }
 
 /// Takes the steps of a run again, from where it said how it stood until an instant at which it did so again. Nothing is
@@ -478,7 +485,8 @@ impl<'a> Simulation<'a> {
         let (tolerance, growth) = (self.options.tolerance, steppers.growth(self.options.tolerance));
         let mut h_s = steppers.first_step_s((&held, self.regime), &first, tolerance, self.first_share);
         if let Some(carried_s) = self.carried_s.take() {
-            h_s = h_s.max(carried_s);
+            // A piece so steep that its volts turn the current back within the step does start a transient.
+            h_s = h_s.max(carried_s.min(self.turns_back_s()));
         }
         while self.t < stop {
             let left_ns = stop.ns() - self.t.ns();
@@ -488,6 +496,9 @@ impl<'a> Simulation<'a> {
                 ns = left_ns;
             }
             let tried_s = ns as f64 * 1e-9;
+            if self.statistics.steps + self.statistics.rejections >= self.options.most_steps {
+                return Err(RunError::TooManySteps { t: self.t, most: self.options.most_steps });
+            }
             let error = steppers.attempt(&held, self.regime, &first, tried_s, tolerance);
             let accepted = error <= 1.0;
             // The last step before a known time needs no length of the next.
@@ -559,6 +570,13 @@ impl<'a> Simulation<'a> {
             steppers.forget();
         }
         Ok(())
+    }
+
+    /// How soon a current is turned back by the volts that it brings, on the pieces of their tables that the batteries are on, s.
+    fn turns_back_s(&self) -> f64 {
+        let (starter, house) = (state::starter(&self.y), state::house(&self.y));
+        let starter_s = self.model.starter.turns_back_s(&starter, &self.mode.starter_hold);
+        starter_s.min(self.model.house.turns_back_s(&house, &self.mode.house_hold))
     }
 
     /// Ends the run when guards keep ending steps that are next to nothing.
@@ -718,6 +736,15 @@ impl<'a> Simulation<'a> {
         let (piece, calm, carried_s, turn_ons) = (self.piece, self.calm, self.carried_s, self.turn_ons);
         let by_row_until = self.by_row_until;
         Mark { standing: self.standing(), piece, calm, carried_s, turn_ons, by_row_until }
+    }
+
+    /// The run, if it passes the gate.
+    fn passed(self, ended_early: Option<RunError>) -> Result<Run, RunError> {
+        let (model, options, reached) = (self.model, self.options, self.reached);
+        let run = Run { ended_early, ..self.finish() };
+        let span_s = run.span.1.since(run.span.0);
+        gate::pass(model, (options, span_s), &reached, &run.ledger, &run.closure)?;
+        Ok(run)
     }
 
     fn finish(mut self) -> Run {

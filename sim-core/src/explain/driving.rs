@@ -99,8 +99,8 @@ fn prolonged(scene: &Scene, first: Instant, last: Instant) -> Option<Story> {
     let delay_s = scene.model.link().start_stop.turn_on_delay_s;
     let end = first.plus_s(2.0 * START_UP_S + delay_s + COMES_ON_S).max(last.plus_s(COMES_ON_S));
     let longer = Part::of_drive(scene, first, last)?.prolonged(last.plus_ns(-1), end)?;
-    let run = longer.run(scene.model, Record::Bounded)?;
-    let longer = Scene { run: &run, model: scene.model, profile: &longer.profile };
+    let run = longer.run(scene, Record::Bounded)?;
+    let longer = Scene { run: &run, profile: &longer.profile, ..*scene };
     let switches = super::switch::all(&longer);
     let stories = tell_with(&longer, &switches, false);
     stories.into_iter().find(|s| s.family == Family::Driving && s.from <= first && s.to >= first)

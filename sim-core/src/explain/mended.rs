@@ -53,13 +53,13 @@ impl Mended {
             let mut strong = scene.model.clone();
             strong.alternator.asymptote_a *= 100.0;
             strong.alternator.heat = None;
-            drop_outs(part, &strong, &part.profile, story)
+            drop_outs(scene, part, (&strong, &part.profile), story)
         });
         let no_run = part.and_then(|part| {
             let this = Scene { profile: &part.profile, ..*scene };
             let (_, all) = Knob::LessRun.range(&this)?;
             let (model, profile) = Knob::LessRun.turned(&this, all)?;
-            drop_outs(&part, &model, &profile, story)
+            drop_outs(scene, &part, (&model, &profile), story)
         });
         let told = match (few(strong_source), few(no_run)) {
             (true, false) => vec![Kind::WeakSource],
@@ -73,8 +73,8 @@ impl Mended {
 }
 
 /// Voltage drop-outs with the engine running within the time of a story.
-fn drop_outs(part: &Part, model: &Model, profile: &Profile, story: &Story) -> Option<u32> {
-    let run = part.run_under(model, profile, Record::Summary)?;
+fn drop_outs(scene: &Scene, part: &Part, (model, profile): (&Model, &Profile), story: &Story) -> Option<u32> {
+    let run = part.run_under((model, profile), scene.work, Record::Summary)?;
     let t = Timeline::of(&run, model, profile);
     let within = |at: Instant| at >= story.from && at <= story.to;
     Some(t.drop_outs_on_volts().filter(|(off, _)| within(off.t)).count() as u32)

@@ -41,8 +41,12 @@ pub use story::{Family, Period, Story};
 pub use switch::{Engine, Probes, Switch};
 
 use crate::engine::Run;
+use crate::engine::budget::Budget;
 use crate::judge::{Facts, Finding};
 use crate::model::{Model, Profile};
+
+/// Steps that parts which are run again may take together; four times those of a longer run.
+const PARTS_STEPS: u64 = 200_000;
 
 /// Why the unit switched, over a whole run.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -51,17 +55,21 @@ pub struct Explanation {
     pub switches: Vec<Switch>,
     /// What repeated itself, or went wrong once, in order of its beginning.
     pub stories: Vec<Story>,
+    /// Whether a part that was run again with something changed took more steps than the explanation may cost: what it would
+    /// have told is left open.
+    pub cut_short: bool,
 }
 
 impl Explanation {
     /// Explains a run; it must have kept its trace ([`crate::Record::Everything`] or [`crate::Record::Bounded`]), without one there is nothing to tell.
     pub fn new(run: &Run, model: &Model, profile: &Profile) -> Explanation {
-        let scene = Scene { run, model, profile };
+        let work = Budget::new(PARTS_STEPS.max(4 * run.statistics.steps));
+        let scene = Scene { run, model, profile, work: Some(&work) };
         let switches = switch::all(&scene);
         let mut stories = story::tell(&scene, &switches);
         stories.extend(other_stories::tell(&scene));
         stories.sort_by_key(|s| s.from);
-        Explanation { switches, stories }
+        Explanation { switches, stories, cut_short: work.cut() }
     }
 
     /// Why a finding is so, of one that is trouble or danger; the run must have kept its trace.
@@ -97,4 +105,6 @@ struct Scene<'a> {
     run: &'a Run,
     model: &'a Model,
     profile: &'a Profile,
+    /// What parts of it that are run again may cost together; `None` for who runs nothing again.
+    work: Option<&'a Budget>,
 }

@@ -71,7 +71,7 @@ pub(super) fn kinds(scene: &Scene, switches: &[Switch], group: &[usize], story: 
 /// How often the unit comes on parked between two instants without the sun on the starter battery, from the drive before.
 fn dark_starts(scene: &Scene, from: Instant, to: Instant) -> Option<u32> {
     let dark = Part::of_drive(scene, from, to)?.with(|p| Piece { starter_solar_a: 0.0, ..p })?;
-    let run = dark.run(scene.model, Record::Summary)?;
+    let run = dark.run(scene, Record::Summary)?;
     let t = Timeline::of(&run, scene.model, &dark.profile);
     let within = |at: Instant| at >= from && at <= to;
     Some(t.turn_ons().filter(|(at, on)| !on.driving && within(*at)).count() as u32)

@@ -2,7 +2,8 @@
 //! and not by how long the vehicle had been on the way.
 
 use super::Scene;
-use crate::engine::{Options, Record, Run, Standing, simulate, simulate_from};
+use crate::engine::budget::Budget;
+use crate::engine::{Options, Record, Run, Standing};
 use crate::model::{Model, Piece, Profile};
 use crate::record::event::EventKind;
 use crate::record::timeline::A_STOP_S;
@@ -86,16 +87,18 @@ impl Part {
     }
 
     /// Runs it.
-    pub fn run(&self, model: &Model, record: Record) -> Option<Run> {
-        self.run_under(model, &self.profile, record)
+    pub fn run(&self, scene: &Scene, record: Record) -> Option<Run> {
+        self.run_under((scene.model, &self.profile), scene.work, record)
     }
 
-    /// Runs it under other conditions, over the same time.
-    pub fn run_under(&self, model: &Model, profile: &Profile, record: Record) -> Option<Run> {
+    /// Runs it with another vehicle or under other conditions, over the same time; `None` too where the work is used up.
+    pub fn run_under(
+        &self,
+        (model, profile): (&Model, &Profile),
+        work: Option<&Budget>,
+        record: Record,
+    ) -> Option<Run> {
         let options = Options { tolerance: TOLERANCE, record, ..Options::default() };
-        match &self.from {
-            Some(from) => simulate_from(model, profile, &options, from).ok(),
-            None => simulate(model, profile, &options).ok(),
-        }
+        work?.run(model, profile, &options, self.from.as_ref()).ok()
     }
 }

@@ -329,7 +329,7 @@ impl<'a> Reasons<'a> {
     }
 
     fn scene(&self) -> Scene<'a> {
-        Scene { run: self.facts.run, model: self.facts.model, profile: self.facts.profile }
+        Scene { run: self.facts.run, model: self.facts.model, profile: self.facts.profile, work: None }
     }
 
     /// Everything at an instant; at the end of the run, just before it.

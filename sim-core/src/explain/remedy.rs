@@ -7,7 +7,8 @@
 use super::Scene;
 use super::kind::Kind;
 use super::knob::{Knob, SignalMode};
-use crate::engine::{Options, Record, simulate};
+use crate::engine::budget::Budget;
+use crate::engine::{Options, Record};
 use crate::judge::guard_rails;
 use crate::judge::{CableOf, Facts, Finding, Read, Verdict, Want, Weight};
 use crate::logic::Refusal;
@@ -93,6 +94,8 @@ pub struct Remedies {
     pub partly: Option<(Remedy, Vec<Finding>)>,
     /// How many runs it took.
     pub runs: u32,
+    /// Whether the work that a search may cost ended it, or a run in it, before everything was tried.
+    pub cut_short: bool,
 }
 
 /// Most remedies that are offered.
@@ -103,9 +106,11 @@ const SCAN: u32 = 5;
 const STEPS_ON: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 12.0];
 /// Steps that a value found by loose runs may have to be moved on for a strict one.
 const STRICTER: u32 = 3;
-/// Steps of all trials together that a search may cost, and the least and most trials.
+/// Steps of all runs together that a search may cost; of a longer run so many times its own.
 const MOST_STEPS: u64 = 300_000;
-const TRIALS: (u64, u64) = (24, 240);
+const TIMES: u64 = 12;
+/// Most runs of a search, however short.
+const MOST_TRIALS: u32 = 240;
 /// Changes that are taken as the first of two.
 const FIRSTS: usize = 4;
 
@@ -134,7 +139,8 @@ pub fn find(asked: &Asked) -> Remedies {
         let changes = moves.iter().map(|&(knob, to)| search.change(knob, to, to)).collect();
         Some((search.remedy(changes, &tried), left))
     });
-    Remedies { whole, partly, runs: search.trials.get() }
+    let cut_short = search.budget.cut() || search.trials.get() >= MOST_TRIALS;
+    Remedies { whole, partly, runs: search.trials.get(), cut_short }
 }
 
 /// Knobs that answer what was found, each once, in the order of practice.
@@ -274,7 +280,7 @@ fn wrong(verdict: &Verdict, summary: &Summary) -> Wrong {
 struct Search<'a> {
     asked: &'a Asked<'a>,
     trials: Cell<u32>,
-    most: u64,
+    budget: Budget,
     /// The moves that leave least wrong, and how much.
     best: RefCell<Option<(Moves, Wrong)>>,
     /// Single moves that leave less wrong than there is.
@@ -283,19 +289,20 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(asked: &'a Asked<'a>) -> Search<'a> {
-        let most = (MOST_STEPS / asked.facts.run.statistics.steps.max(1)).clamp(TRIALS.0, TRIALS.1);
-        Search { asked, trials: Cell::new(0), most, best: RefCell::default(), better: RefCell::default() }
+        let budget = Budget::new(MOST_STEPS.max(TIMES * asked.facts.run.statistics.steps));
+        Search { asked, trials: Cell::new(0), budget, best: RefCell::default(), better: RefCell::default() }
     }
 
     fn scene(&self) -> Scene<'a> {
-        Scene { run: self.asked.facts.run, model: self.asked.facts.model, profile: self.asked.facts.profile }
+        let Facts { run, model, profile, .. } = self.asked.facts;
+        Scene { run, model, profile, work: None }
     }
 
     /// Vehicle and drive with moves made; `None` where one changes nothing.
     fn turned(&self, moves: &[(Knob, f64)]) -> Option<(Model, Profile)> {
         let mut made = (self.asked.facts.model.clone(), self.asked.facts.profile.clone());
         for &(knob, value) in moves {
-            let scene = Scene { run: self.asked.facts.run, model: &made.0, profile: &made.1 };
+            let scene = Scene { model: &made.0, profile: &made.1, ..self.scene() };
             made = knob.turned(&scene, value)?;
         }
         Some(made)
@@ -310,7 +317,7 @@ impl<'a> Search<'a> {
         }
         self.trials.set(self.trials.get() + 1);
         let options = Options { tolerance, record: Record::Summary, ..Options::default() };
-        let run = simulate(&model, &profile, &options).ok()?;
+        let run = self.budget.run(&model, &profile, &options, None).ok()?;
         let read = Read::of(&run, &model, &profile);
         let facts = read.facts(&run, &model, &profile, self.asked.facts.limits);
         if guard_rails::broken_by_run((now.0, self.asked.facts.summary), (&model, facts.summary)).is_some() {
@@ -322,7 +329,7 @@ impl<'a> Search<'a> {
 
     /// The same as one of many, remembered where it is better than what there is; `None` too where enough was tried.
     fn trial(&self, moves: &[(Knob, f64)]) -> Option<Tried> {
-        if u64::from(self.trials.get()) >= self.most {
+        if self.trials.get() >= MOST_TRIALS {
             return None;
         }
         let tried = self.run(moves, TOLERANCE_OF_MANY.max(self.asked.tolerance))?;

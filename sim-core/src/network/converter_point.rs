@@ -154,6 +154,10 @@ fn wanted_output(bias: &Bias) -> (Limit, HouseStates, f64, f64) {
     let curve = house.curve(held);
     let v = curve.v_held(unit.target_v, cable_ohm);
     let i = curve.i(v);
+    // No battery helps, and the target takes more than the unit may give.
+    if curve.g == 0.0 && i > cap {
+        return (Limit::OutputCurrent, at_cap, cap, v_cap);
+    }
     // Nothing at all may take current: a bare bus stands at the target.
     if i >= 0.0 {
         return (Limit::Voltage, held, i, v);
@@ -188,9 +192,7 @@ pub fn solve_in(bias: &Bias, regime: Regime) -> Net {
             (drawing(bias, line, unit.loss.input_w(i * (v + house.cable_ohm * i))), i, v)
         }
         Limit::Idle => (drawing(bias, line, unit.loss.input_w(0.0)), 0.0, curve.v(0.0)),
-        Limit::Starved => {
-            (drawing(bias, line, unit.loss.input_w(0.0)).min(unit.input_cap_a), 0.0, curve.v(0.0))
-        }
+        Limit::Starved => (starved_a(bias, line, regime.starter).0, 0.0, curve.v(0.0)),
         Limit::InputCurrent | Limit::Floor | Limit::Source | Limit::SourceKink => {
             let i_in = input_ceiling(bias, line, regime);
             let power_w = i_in * (line.v(i_in) - starter.cable_ohm * i_in);
@@ -224,6 +226,16 @@ fn kink_v(bias: &Bias, states: BusStates) -> f64 {
         }
     }
     v
+}
+
+/// Input current of a unit that gives nothing, and whether it stands on a kink: where the source cannot feed the fixed loss, and
+/// gives most where one of its parts reaches its ceiling, the unit draws no more than that.
+pub(crate) fn starved_a(bias: &Bias, line: Line, states: BusStates) -> (f64, bool) {
+    let (unit, fixed_w) = (&bias.unit, bias.unit.loss.input_w(0.0));
+    let asked_a = drawing(bias, line, fixed_w).min(unit.input_cap_a);
+    let kink_a = line.a - line.g * kink_v(bias, states);
+    let at_kink = asked_a > kink_a && bias.starter.smallest_root(fixed_w, unit.input_cap_a).is_none();
+    if at_kink { (kink_a, true) } else { (asked_a, false) }
 }
 
 /// Input current for a power; past the source's greatest power, that of the peak, so that trial points stay finite.
@@ -319,17 +331,18 @@ pub(crate) fn margins_with(bias: &Bias, regime: Regime, net: &Net, free: f64) ->
     }
     // At a kink the bus stands on the end of its piece by definition; only the other sources can move. So it may when the
     // source cannot even give the fixed loss.
-    let starter_end =
-        if regime.limit == Limit::SourceKink || (regime.limit == Limit::Starved && room(0.0) < 0.0) {
-            far
-        } else {
-            starter
-                .sources
-                .iter()
-                .zip(regime.starter)
-                .map(|(s, state)| s.margin_in(state, net.sb_v))
-                .fold(far, f64::min)
-        };
+    let starved =
+        regime.limit == Limit::Starved && (room(0.0) < 0.0 || starved_a(bias, line, regime.starter).1);
+    let starter_end = if regime.limit == Limit::SourceKink || starved {
+        far
+    } else {
+        starter
+            .sources
+            .iter()
+            .zip(regime.starter)
+            .map(|(s, state)| s.margin_in(state, net.sb_v))
+            .fold(far, f64::min)
+    };
     ends[4] = starter_end.min(house.margin_in(regime.house, net.house_v)) + SLACK;
     ends
 }
@@ -477,6 +490,29 @@ pub(super) mod tests {
         ] {
             assert!(seen.contains_key(&limit), "{limit:?} was never met: {seen:?}");
         }
+    }
+
+    /// A fixed loss that the source cannot feed, at a kink of what it gives: the unit drew on past the ceiling of a source,
+    /// and its regime was no regime.
+    #[test]
+    fn a_fixed_loss_that_cannot_be_fed_takes_no_source_past_its_ceiling() {
+        let mut dice = Dice(13);
+        let mut at_kink = 0;
+        for n in 0..30_000 {
+            let mut bias = wild(&mut dice);
+            bias.unit.loss.fixed_w = dice.between(50.0, 1500.0);
+            bias.starter.r_ohm = dice.between(0.01, 0.6);
+            let (net, regime) = solve(&bias);
+            let context = || format!("case {n}: {regime:?} {bias:?} {net:?}");
+            for (k, m) in margins(&bias, regime, &net).into_iter().enumerate() {
+                assert!(m >= -1e-7, "margin {k} is {m}: {}", context());
+            }
+            if regime.limit == Limit::Starved {
+                let line = bias.starter.line(regime.starter);
+                at_kink += u32::from(starved_a(&bias, line, regime.starter).1);
+            }
+        }
+        assert!(at_kink > 100, "{at_kink}");
     }
 
     /// The operating point is the largest output current all limits allow: a little more breaks one of them.

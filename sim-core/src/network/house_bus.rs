@@ -192,7 +192,16 @@ impl HouseBus {
 
     /// The states when the converter brings `i`.
     pub fn states_bringing(&self, i: f64) -> HouseStates {
-        self.states_where(f64::NEG_INFINITY, |c, v| c.over(i, v))
+        let states = self.states_where(f64::NEG_INFINITY, |c, v| c.over(i, v));
+        let curve = self.curve(states);
+        // A battery that refuses charge lets the bus go where something else carries the load. Where nothing does, the load is the
+        // battery's, and more than it can give.
+        let bare = self.contact == Contact::ChargeBlocked && curve.g == 0.0 && curve.p > 0.0;
+        let set_v = self.sources.iter().filter(|s| s.present()).map(|s| s.set_v);
+        if bare && (curve.a + i) * set_v.fold(self.emf_v, f64::max) < curve.p {
+            return HouseStates { conducting: true, ..self.states_at(self.emf_v) };
+        }
+        states
     }
 
     /// The states when the converter brings nothing and the posts stand above `low`. With the battery blocked a load of
@@ -279,5 +288,11 @@ mod tests {
         assert!((c.i(v) * v - 60.0).abs() < 1e-9);
         // Less than the load needs: the posts fall until the battery helps.
         assert!(b.states_bringing(2.0).conducting);
+        // So too where it cannot: it was taken to stand at no volts at all.
+        let weak = HouseBus { r_ohm: 11.0, ..b };
+        assert!(
+            weak.states_bringing(0.0).conducting && weak.curve(weak.states_bringing(0.0)).v(0.0).is_finite()
+        );
+        assert!(!weak.states_bringing(30.0).conducting);
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Differentiated by hand from the equations of `solve_in`; the test compares with differences of it.
 
-use super::converter_point::{Limit, Sense};
+use super::converter_point::{Limit, Sense, starved_a};
 use super::source::SourceState;
 use super::{Bias, Net, Regime};
 
@@ -79,6 +79,9 @@ pub fn sensitivity(bias: &Bias, regime: Regime, net: &Net) -> Sensitivity {
             di = drawn(&dout);
         }
         Limit::Idle => di = std::array::from_fn(|n| -given[n] / a),
+        Limit::Starved if starved_a(bias, starter.line(regime.starter), regime.starter).1 => {
+            (di[STARTER_SHIFT], di[KINK]) = (1.0, -1.0 / r);
+        }
         Limit::Starved if a > 1e-6 * net.in_v => {
             if i < unit.input_cap_a {
                 di = std::array::from_fn(|n| -given[n] / a);

@@ -220,7 +220,7 @@ impl Linear {
             self.alternator_shift = [winding, 0.0, set_point];
             current = self.alternator_shift;
             current_feels = volts;
-            if regime.limit == Limit::SourceKink {
+            if matches!(regime.limit, Limit::SourceKink | Limit::Starved) {
                 // The alternator's own kink: its set-point, or where it is full.
                 self.alternator_kink[2] = rule;
                 if regime.starter[0] == SourceState::Regulating {
@@ -240,6 +240,10 @@ impl Linear {
         let rule = &held.model.link().start_stop;
         if rule.filter_s > 0.0 {
             self.seen = -1.0 / rule.filter_s;
+            if held.input_open {
+                // Nothing is at its input: what it sees dies away, whatever the starter battery does.
+                return;
+            }
             self.seen_feels = [(rule.compensation_ohm - cable_ohm) / rule.filter_s, 1.0 / rule.filter_s];
             for n in 0..INPUT_WIRES {
                 self.seen_of_wire[n] = -net.input_a * self.wire_ohm[n] / rule.filter_s;

@@ -171,7 +171,12 @@ impl Maker<'_> {
         let built = match (soc, volts) {
             (Some(soc), Some(volts)) => {
                 let share: Vec<f64> = soc.value.iter().map(|p| p / 100.0).collect();
-                Pchip::new(&share, &volts.value).map_err(|e| (volts.place(), e.to_string()))
+                let curve = Pchip::new(&share, &volts.value).map_err(|e| e.to_string());
+                let curve = curve.and_then(|curve| match no_rested_volts(&curve, &volts.value) {
+                    Some(why) => Err(why),
+                    None => Ok(curve),
+                });
+                curve.map_err(|what| (volts.place(), what))
             }
             _ => Err((
                 chemistry.place(),
@@ -294,4 +299,17 @@ pub(super) fn house_cells(spec: &HouseBatterySpec) -> f64 {
 
 pub(super) fn sense(word: &str) -> Sense {
     if word == "house-posts" { Sense::HousePosts } else { Sense::Terminals }
+}
+
+/// Why a table is none of rested volts; `None` where it may be one.
+fn no_rested_volts(curve: &Pchip, volts: &[f64]) -> Option<String> {
+    if let Some(pair) = volts.windows(2).find(|pair| pair[1] < pair[0]) {
+        let (from, to) = (pair[0], pair[1]);
+        return Some(format!(
+            "the volts fall from {from} to {to}; a battery does not rest lower as it fills"
+        ));
+    }
+    let empty_v = curve.value(0.0);
+    (empty_v < 0.0)
+        .then(|| format!("the table goes on to {empty_v:.3} V at 0 %; a battery does not rest below 0 V"))
 }

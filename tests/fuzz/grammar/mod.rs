@@ -11,28 +11,35 @@ mod text;
 mod trial;
 
 use crate::MEMORY;
-use crate::watch::asked;
+use crate::watch::{Watchdog, asked};
 use sim_tests::dice::Dice;
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 use text::Text;
-use trial::{Ended, tried};
+use trial::{Ended, Spent, tried};
 
 /// Memory that everything may take at any time.
 const MOST_BYTES: usize = 2 << 30;
-/// Longest that one scenario may take, its explanation included.
+/// Longest that one scenario may take, its explanation included: time of a processor, which others on the machine leave alone.
 const MOST_SECONDS: f64 = 60.0;
+/// Time on the wall after which a scenario hangs: a failure is shrunk in it too.
+const HANG: Duration = Duration::from_secs(1200);
+/// The longest that are named.
+const NAMED: usize = 8;
 
 /// Draws until so many were accepted; every failure is shrunk, printed and counted.
 pub fn rounds(wanted: u64) {
     let (from, wanted) = (asked("GRAMMAR_FROM", 0), asked("GRAMMAR_ROUNDS", wanted));
     let until = Instant::now() + Duration::from_secs(asked("GRAMMAR_SECONDS", 36_000));
     let mut tally = Tally::default();
+    let watchdog = Watchdog::new("grammar", HANG);
     let mut seed = from;
     while tally.accepted < wanted && Instant::now() < until {
+        watchdog.begins(seed);
         one(seed, &mut tally);
         seed += 1;
     }
+    watchdog.sleep();
     tally.print(from, seed);
     assert!(tally.failed.is_empty(), "{} scenarios failed: {:?}", tally.failed.len(), tally.failed);
     assert!(tally.peak < MOST_BYTES, "{} MB", tally.peak >> 20);
@@ -47,30 +54,29 @@ struct Tally {
     given_up: u64,
     failed: Vec<(u64, String)>,
     keys: BTreeMap<String, u64>,
-    seconds: f64,
-    longest: (f64, u64),
+    spent: Spent,
+    longest: Vec<(Spent, u64)>,
     peak: usize,
 }
 
 fn one(seed: u64, tally: &mut Tally) {
     MEMORY.reset_peak_usage();
-    let began = Instant::now();
     let mut text = draw::scenario(&mut Dice::new(seed));
     text.write_logs();
-    let mut ended = tried(&text);
+    let mut spent = Spent::default();
+    let mut ended = tried(&text, &mut spent);
     // What was refused is left out, key by key: the rest is tried all the same.
     for _ in 0..12 {
         let Ended::Refused(paths) = &ended else { break };
         text.leave_out(paths);
-        ended = tried(&text);
+        ended = tried(&text, &mut spent);
     }
-    let seconds = began.elapsed().as_secs_f64();
     tally.drawn += 1;
-    tally.seconds += seconds;
+    tally.spent += spent;
     tally.peak = tally.peak.max(MEMORY.peak_usage());
-    if seconds > tally.longest.0 {
-        tally.longest = (seconds, seed);
-    }
+    tally.longest.push((spent, seed));
+    tally.longest.sort_by(|a, b| b.0.seconds().total_cmp(&a.0.seconds()));
+    tally.longest.truncate(NAMED);
     match &ended {
         Ended::Refused(_) => return,
         Ended::Well => {}
@@ -80,14 +86,15 @@ fn one(seed: u64, tally: &mut Tally) {
             let kind = trial::kind_of(why);
             // One of a kind is enough to look at.
             if tally.failed.iter().all(|(_, k)| *k != kind) {
-                let alike = |t: &Text| matches!(tried(t), Ended::Badly(w) if trial::kind_of(&w) == kind);
+                let ended = |t: &Text| tried(t, &mut Spent::default());
+                let alike = |t: &Text| matches!(ended(t), Ended::Badly(w) if trial::kind_of(&w) == kind);
                 println!("--- seed {seed}, shrunk: {kind}\n{}", shrink::shrunk(&text, alike));
             }
             tally.failed.push((seed, kind));
         }
     }
-    if seconds > MOST_SECONDS {
-        println!("--- seed {seed} took {seconds:.0} s\n{text}");
+    if spent.seconds() > MOST_SECONDS {
+        println!("--- seed {seed} took {spent}\n{text}");
         tally.failed.push((seed, "takes too long".into()));
     }
     tally.accepted += 1;
@@ -99,18 +106,19 @@ fn one(seed: u64, tally: &mut Tally) {
 impl Tally {
     fn print(&self, from: u64, to: u64) {
         println!(
-            "grammar: seeds {from} to {to}, {} accepted of {}, {} given up, {} failed; {:.0} s, {:.0} s a thousand, longest {:.1} s (seed {}), {} MB at most; {} keys written",
+            "grammar: seeds {from} to {to}, {} accepted of {}, {} given up, {} failed; {:.0} s of a processor a thousand, {} MB at most; {} keys written; {}",
             self.accepted,
             self.drawn,
             self.given_up,
             self.failed.len(),
-            self.seconds,
-            1000.0 * self.seconds / self.accepted.max(1) as f64,
-            self.longest.0,
-            self.longest.1,
+            1000.0 * self.spent.seconds() / self.accepted.max(1) as f64,
             self.peak >> 20,
             self.keys.len(),
+            self.spent,
         );
+        for (spent, seed) in &self.longest {
+            println!("  seed {seed}: {spent}");
+        }
         let mut kinds: BTreeMap<&str, u64> = BTreeMap::new();
         for (_, kind) in &self.failed {
             *kinds.entry(kind).or_default() += 1;

@@ -107,9 +107,15 @@ pub fn chapter(told: &Told, depth: Depth) -> Vec<String> {
             lines.extend(reason::sentence(&words, finding, reason));
         }
     }
+    if e.cut_short && depth > Depth::Customer {
+        lines.push(CUT_SHORT.to_owned());
+    }
     lines.extend(remedy::sentences(told, depth));
     lines
 }
+
+/// What is said where a suspect was removed and that run came to its bound.
+const CUT_SHORT: &str = "Not every suspect was tried to the end: a run without it would take too many steps. What it would tell is left open.";
 
 /// Whether one reason tells the other: two sections of one cable are too thin for the same current.
 fn alike(a: &Reason, b: &Reason) -> bool {

@@ -168,6 +168,9 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
     if found.whole.is_empty() {
         lines.push(if found.runs == 0 { NOTHING.to_owned() } else { NONE.to_owned() });
     }
+    if found.cut_short {
+        lines.push(CUT_SHORT.to_owned());
+    }
     if let Some((r, left)) = &found.partly {
         let mut words: Vec<&str> = left.iter().map(|f| f.kind.word()).collect();
         words.dedup();
@@ -185,5 +188,7 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
 const WHOLE: &str = "Each was tried on the whole run: no trouble is left with it.";
 /// What is said where no change was found.
 pub const NONE: &str = "No change that was tried leaves no trouble at all.";
+/// What is said where the search came to its bound.
+pub const CUT_SHORT: &str = "Not every change was tried to the end: the search may take no more steps.";
 /// What is said where there is nothing to be set.
 pub const NOTHING: &str = "No setting or cable mends this: it takes another part, a number put right in the file, less load or a longer drive.";

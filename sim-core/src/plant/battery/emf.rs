@@ -51,6 +51,17 @@ impl Emf {
         }
     }
 
+    /// Greatest slope dV/dSOC within a piece.
+    pub fn steepest_in(&self, piece: u16) -> f64 {
+        let (from, to) = self.bounds(piece);
+        let (origin, [_, _, bend, twist]) = self.cubic_in(piece);
+        // The slope is a parabola; a straight continuation has one slope, at whichever end it has.
+        let turn = origin - bend / (3.0 * twist);
+        let turn = if turn > from && turn < to { turn } else { from };
+        let at = [from, to, turn].into_iter().filter(|soc| soc.is_finite());
+        at.map(|soc| self.slope_in(piece, soc)).fold(0.0, f64::max)
+    }
+
     /// A piece as a cubic: where it is counted from, SOC, and its four coefficients, V.
     pub fn cubic_in(&self, piece: u16) -> (f64, [f64; 4]) {
         match self {
@@ -76,5 +87,24 @@ impl Emf {
             }
             Emf::Table(p) => p.integral(from, to),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_steepest_of_a_piece_is_above_all_of_it() {
+        let table = Pchip::new(&[0.0, 0.1, 0.5, 0.9, 1.0], &[10.0, 12.0, 12.4, 13.1, 14.9]).expect("a table");
+        let emf = Emf::Table(table);
+        for (piece, from, to) in [(0, -0.2, 0.0), (1, 0.0, 0.1), (2, 0.1, 0.5), (3, 0.5, 0.9), (4, 0.9, 1.0)]
+        {
+            let all = (0..=1000).map(|n| emf.slope_in(piece, from + (to - from) * f64::from(n) / 1000.0));
+            let (found, wanted) = (emf.steepest_in(piece), all.fold(0.0, f64::max));
+            assert!((found - wanted).abs() < 1e-4 * wanted, "{piece}: {found} against {wanted}");
+        }
+        // A line has no ends: its volts turn nothing back sooner anywhere.
+        assert_eq!(Emf::Linear { empty_v: 12.0, full_v: 12.8 }.steepest_in(0), 0.0);
     }
 }

@@ -252,6 +252,17 @@ impl Battery {
         hold
     }
 
+    /// How soon the volts that a current brings turn it back, s: a time constant of capacity and resistance, where the held piece of
+    /// the table is steepest; infinite without a table.
+    pub(crate) fn turns_back_s(&self, x: &BatteryState, hold: &BatteryHold) -> f64 {
+        let (emf, piece) = match &self.chemistry {
+            Chemistry::Plain(b) => (&b.emf, hold.plain.piece),
+            Chemistry::Lithium(b) => (&b.emf, hold.plain.piece),
+            Chemistry::LeadAcid(_) => return f64::INFINITY,
+        };
+        self.capacity_c() * self.port(x, hold).r_ohm / emf.steepest_in(piece)
+    }
+
     /// At or above zero while the hold stands, negative once it should have changed.
     pub fn margin(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> f64 {
         match &self.chemistry {

@@ -201,6 +201,11 @@ fn is_the_slope_of_the_right_hand_side() {
         let mut open = on;
         open.open.0[FusePlace::OutputUnitEnd as usize] = true;
         check(&name("output open"), &m, open, &driving, &state(), Limit::Idle);
+        let cut = Piece { input_open: true, ..driving };
+        check(&name("input open"), &m, on, &cut, &state(), Limit::Off);
+        let mut blown = on;
+        blown.open.0[FusePlace::InputUnitEnd as usize] = true;
+        check(&name("input fuse open"), &m, blown, &driving, &state(), Limit::Off);
         check(&name("off"), &m, Mode { on: false, ..on }, &driving, &state(), Limit::Off);
         let parked = Piece { engine_rpm: 0.0, vehicle_load_a: 0.05, ..driving };
         let asleep = Mode { on: false, engine_runs: false, ..on };
