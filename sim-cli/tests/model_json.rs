@@ -159,10 +159,10 @@ fn only_what_acts_is_told() {
     let compensation = named("stages.compensation_mv_per_k").expect("it is derived");
     assert!((compensation["value"].as_f64().expect("a number") + 0.024).abs() < 1e-15);
     let house = &whole["model"]["house"]["chemistry"]["lead_acid"];
-    assert_eq!((house["cells"].as_f64(), house["slow"]["soft_v"].as_f64()), (Some(6.0), Some(0.3)));
+    assert_eq!((house["cells"].as_f64(), house["slow"]["discharge_soft_v"].as_f64()), (Some(6.0), Some(2.0)));
     let text = tickover(&["model", words.split('\n').next().expect("a file")]).out;
     for path in [
-        "starter.chemistry.lead_acid.fast.soft_v",
+        "starter.chemistry.lead_acid.fast.charge_soft_v",
         "house.chemistry.lithium.top.relax_s",
         "house.thermal.j_per_k",
     ] {

@@ -15,6 +15,7 @@ mod guards_fire;
 mod hidden_crossings;
 mod ledgers;
 mod margins;
+mod measured_batteries;
 mod mends;
 mod monotone;
 mod net;

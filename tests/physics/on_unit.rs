@@ -237,15 +237,15 @@ fn scaled(mut m: Model, starter: f64, house: f64) -> Model {
 fn scale_battery(battery: &mut sim_core::plant::battery::Battery, by: f64) {
     use sim_core::pchip::Pchip;
     use sim_core::plant::battery::Emf;
-    use sim_core::resolve::{LFP_CELL_V, LFP_SOC};
+    use sim_core::plant::battery::LFP;
     let b = sim_tests::plain(battery);
     b.r0_ohm *= by;
     b.branch_ohm = b.branch_ohm.map(|r| r * by);
     b.emf = match &b.emf {
         Emf::Linear { empty_v, full_v } => Emf::Linear { empty_v: empty_v * by, full_v: full_v * by },
         Emf::Table(_) => {
-            let volts = LFP_CELL_V.map(|v| 4.0 * v * by);
-            Emf::Table(Pchip::new(&LFP_SOC, &volts).expect("it still rises"))
+            let volts: Vec<f64> = LFP.cell_v.iter().map(|v| 4.0 * v * by).collect();
+            Emf::Table(Pchip::new(LFP.soc, &volts).expect("it still rises"))
         }
     };
 }

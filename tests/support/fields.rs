@@ -306,7 +306,9 @@ fn branch(name: &str, b: &mut Branch, t: &mut Turn<'_>) {
         time_s,
         charge_share,
         acceptance,
-        soft_v,
+        charge_soft_v,
+        charge_power,
+        discharge_soft_v,
         charge_per_k,
         discharge_per_k,
         half_soc,
@@ -316,7 +318,9 @@ fn branch(name: &str, b: &mut Branch, t: &mut Turn<'_>) {
         t.number("time_s", time_s, 20.0);
         t.number("charge_share", charge_share, 0.5);
         t.number("acceptance", acceptance, 0.5);
-        t.number("soft_v", soft_v, 0.3);
+        t.number("charge_soft_v", charge_soft_v, 0.3);
+        t.number("charge_power", charge_power, 3.0);
+        t.number("discharge_soft_v", discharge_soft_v, 0.3);
         t.number("charge_per_k", charge_per_k, 0.02);
         t.number("discharge_per_k", discharge_per_k, 0.02);
         t.number("half_soc", half_soc, 0.3);
@@ -336,6 +340,7 @@ fn lead_acid(b: &mut LeadAcid, t: &mut Turn<'_>) {
         fast,
         slow,
         depletion_per_v,
+        depletion_soft_v,
         gassing,
         self_discharge_per_s,
         gassing_per_k,
@@ -352,6 +357,7 @@ fn lead_acid(b: &mut LeadAcid, t: &mut Turn<'_>) {
     branch("fast", fast, t);
     branch("slow", slow, t);
     t.number("depletion_per_v", depletion_per_v, 0.5);
+    t.number("depletion_soft_v", depletion_soft_v, 0.3);
     let Gassing { scale_a, slope_v, onset_v, carried_v } = gassing;
     t.number("gassing.scale_a", scale_a, 0.5);
     t.number("gassing.slope_v", slope_v, 0.4);
@@ -371,7 +377,7 @@ fn lithium(b: &mut Lithium, t: &mut Turn<'_>) {
         top,
         ends,
         r0_ohm,
-        r0_activation_k,
+        activation_k,
         branch_ohm,
         branch_s,
         hysteresis_v,
@@ -391,7 +397,7 @@ fn lithium(b: &mut Lithium, t: &mut Turn<'_>) {
     t.choice("ends", &mut steep);
     *ends = if steep { Ends::Steep } else { Ends::Saturating };
     t.number("r0_ohm", r0_ohm, 0.004);
-    t.number("r0_activation_k", r0_activation_k, 2000.0);
+    t.number("activation_k", activation_k, 2000.0);
     pairs("branch_ohm", branch_ohm, 0.004, t);
     pairs("branch_s", branch_s, 30.0, t);
     t.number("hysteresis_v", hysteresis_v, 0.03);

@@ -7,7 +7,7 @@ use sim_core::model::{
 use sim_core::network::Sense;
 use sim_core::pchip::Pchip;
 use sim_core::plant::alternator::Alternator;
-use sim_core::plant::battery::{Battery, Emf, PlainBattery};
+use sim_core::plant::battery::{Battery, Emf, LFP, PlainBattery};
 use sim_core::plant::cable::Cable;
 use sim_core::plant::converter::Loss;
 
@@ -16,18 +16,13 @@ pub const LEG_OHM_PER_M: f64 = 1.21e-3;
 /// Joints of the input cable, Ω.
 pub const INPUT_JOINTS_OHM: f64 = 0.002;
 
-/// An LFP cell's rested voltage against state of charge.
-const LFP: ([f64; 11], [f64; 11]) = (
-    [0.0, 0.0534, 0.0885, 0.297, 0.5, 0.7, 0.8, 0.9, 0.983, 0.995, 1.0],
-    [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598],
-);
-
 /// Rested voltage of four LFP cells in series.
 ///
 /// # Panics
 /// Never: the table rises.
 pub fn lfp_emf() -> Emf {
-    Emf::Table(Pchip::new(&LFP.0, &LFP.1.map(|v| v * 4.0)).expect("the table rises"))
+    let volts: Vec<f64> = LFP.cell_v.iter().map(|v| v * 4.0).collect();
+    Emf::Table(Pchip::new(LFP.soc, &volts).expect("the table rises"))
 }
 
 /// The vehicle.

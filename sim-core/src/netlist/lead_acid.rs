@@ -79,7 +79,7 @@ pub(super) fn battery(
         text,
         "B{name}_local {name}_local 0 V = max(V(soc_{name}) - {:e}*{}, 0)",
         finite("local depletion", b.depletion_per_v)?,
-        start(&format!("max(-V({name}_2), 0)"), b.slow.soft_v)?
+        start(&format!("max(-V({name}_2), 0)"), b.depletion_soft_v, 2.0)?
     );
     let ends = [format!("{name}_1"), format!("{name}_2"), "0".to_owned()];
     let volts = [format!("(V({name}_1) - V({name}_2))"), format!("V({name}_2)")];
@@ -122,17 +122,22 @@ fn pull(
     Ok(format!(
         "{charge:e}*{}*max(1 - {acceptance:e}*V(soc_{name}), 0)*{}\n+ - {siemens:e}*{}*{open}*{}",
         exp(branch.charge_per_k)?,
-        start(&format!("max({volts}, 0)"), branch.soft_v)?,
+        start(&format!("max({volts}, 0)"), branch.charge_soft_v, branch.charge_power)?,
         exp(branch.discharge_per_k)?,
-        start(&format!("max(-{volts}, 0)"), branch.soft_v)?,
+        start(&format!("max(-{volts}, 0)"), branch.discharge_soft_v, 2.0)?,
     ))
 }
 
-/// `x²/(x + w)` of something at or above zero, or itself without a `w`.
-fn start(x: &str, soft_v: f64) -> Result<String, NetlistError> {
-    Ok(match not_negative("a branch's activation", soft_v)? {
-        0.0 => x.to_owned(),
-        w => format!("{x}*{x}/({x} + {w:e})"),
+/// `x·u/(1 + u)`, `u = (x/w)^(n − 1)`, of something at or above zero, or itself without a `w`.
+fn start(x: &str, soft_v: f64, power: f64) -> Result<String, NetlistError> {
+    let w = not_negative("a branch's activation", soft_v)?;
+    Ok(if w == 0.0 {
+        x.to_owned()
+    } else if power == 2.0 {
+        format!("{x}*{x}/({x} + {w:e})")
+    } else {
+        let u = format!("pow({x}/{w:e}, {:e})", finite("a branch's activation", power - 1.0)?);
+        format!("{x}*{u}/(1 + {u})")
     })
 }
 

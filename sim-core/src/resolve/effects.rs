@@ -351,7 +351,7 @@ fn lfp(spec: &HouseBatterySpec) -> Option<Battery> {
     b.branch_s = [spec.tau1_s.value, spec.tau2_s.value];
     b.charge_efficiency = spec.charge_efficiency_pct.value / 100.0;
     b.hysteresis_v = cells * spec.hysteresis_mv.value * 1e-3;
-    b.r0_activation_k = activation_k(spec.cold_ratio.value);
+    b.activation_k = activation_k(spec.cold_ratio.value);
     if !relaxes {
         b.top = None;
     }

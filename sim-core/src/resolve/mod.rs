@@ -18,7 +18,6 @@ mod unused;
 mod warnings;
 
 pub use entry::{Entry, From};
-pub use parts::{LFP_CELL_V, LFP_SOC};
 pub use sources::{Source, source_of};
 pub use trace_file::{DriveFile, Gearbox, Stamp};
 

@@ -4,7 +4,7 @@ use super::entry::Entry;
 use crate::network::Sense;
 use crate::pchip::Pchip;
 use crate::plant::alternator::{Alternator, LABEL_IDLE_RPM, LABEL_RATED_RPM, curve_from_label};
-use crate::plant::battery::{Battery, Emf, PlainBattery};
+use crate::plant::battery::{Battery, Emf, LFP, PlainBattery};
 use crate::plant::cable::Cable;
 use crate::plant::conductor::{self, Build};
 use crate::scenario::Warning;
@@ -15,13 +15,6 @@ use crate::scenario::key::Unit;
 use crate::scenario::node::Place;
 use crate::scenario::problem::Problem;
 use std::collections::BTreeSet;
-
-/// Measured rested voltage of one LFP cell, mean of charge and discharge at C/32: Sunil, Pattipati and Balasingam, IEEE
-/// Trans. Instrumentation and Measurement 2025, open data; the points from 0.50 to 0.90 lie between its knots.
-pub const LFP_SOC: [f64; 11] = [0.0, 0.0534, 0.0885, 0.297, 0.50, 0.70, 0.80, 0.90, 0.983, 0.995, 1.0];
-/// Volts of one cell at [`LFP_SOC`].
-pub const LFP_CELL_V: [f64; 11] =
-    [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598];
 
 /// What an alternator gives at 1500 of its rpm, of its rated current, where the label's smaller current is not stated.
 const IDLE_SHARE: f64 = 0.5;
@@ -137,13 +130,13 @@ impl Maker<'_> {
             "flooded" | "agm" | "gel" => Emf::Linear { empty_v: s.empty_v.value, full_v: s.full_v.value },
             _ => {
                 let cells = house_cells(s);
-                let volts = LFP_CELL_V.map(|v| v * cells);
+                let volts: Vec<f64> = LFP.cell_v.iter().map(|v| v * cells).collect();
                 let how = "measured C/32 table of one LFP cell (Sunil, Pattipati, Balasingam, IEEE TIM 2025), times cells";
-                for (soc, v) in LFP_SOC.iter().zip(volts) {
+                for (soc, v) in LFP.soc.iter().zip(&volts) {
                     let name = format!("house_battery.rested_v_at_{:.2}_pct", soc * 100.0);
-                    self.entries.push(Entry::derived(&name, v, "V", how.to_owned()));
+                    self.entries.push(Entry::derived(&name, *v, "V", how.to_owned()));
                 }
-                Emf::Table(Pchip::new(&LFP_SOC, &volts).expect("the built-in table rises"))
+                Emf::Table(Pchip::new(LFP.soc, &volts).expect("the built-in table rises"))
             }
         };
         Battery::from(PlainBattery {

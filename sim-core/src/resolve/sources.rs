@@ -154,7 +154,12 @@ const MODEL: &[(&str, Source)] = &[
 const BATTERY: &[(&str, Source)] = &[
     ("start_c", Key("start_c")),
     ("thermal.j_per_k", Derived("per capacity and cell of its kind, from memory")),
-    ("thermal.w_per_k", Derived("per surface of a battery of its capacity, from memory")),
+    (
+        "thermal.w_per_k",
+        Derived(
+            "per surface of a battery of its capacity: lead-acid fitted to a bench battery, lithium assumed",
+        ),
+    ),
     ("chemistry.*.capacity_c", Key("capacity_ah")),
     ("chemistry.*.start_soc", Key("start_pct")),
     ("chemistry.*.cells", Key("cells")),
@@ -173,12 +178,14 @@ const BATTERY: &[(&str, Source)] = &[
     ("chemistry.lithium.charge_efficiency", Key("charge_efficiency_pct")),
     (
         "chemistry.lithium.top.excess.*.*",
-        BuiltIn("a rested full cell stands near 3.35 to 3.40 V, common practice; 3.375 V taken"),
+        BuiltIn(
+            "a bank rested at 13.26 to 13.28 V; a full cell near 3.35 to 3.40 V, common practice: 3.375 V taken",
+        ),
     ),
     ("chemistry.lithium.top.relax_s", BuiltIn("assumed, tens of minutes")),
     ("chemistry.lithium.top.follow_c", BuiltIn("assumed, a fifth of a per cent of the capacity")),
     (
-        "chemistry.lithium.r0_activation_k",
+        "chemistry.lithium.activation_k",
         Derived("`cold_ratio` between 0 and 25 °C, as an activation temperature"),
     ),
     ("chemistry.lithium.hysteresis_v", Derived("`hysteresis_mv` times cells")),
@@ -192,9 +199,13 @@ const BATTERY: &[(&str, Source)] = &[
     ("chemistry.lead_acid.r0_per_k", BuiltIn("1.75 times at -18 °C, trade range 1.5 to 2.5")),
     (
         "chemistry.lead_acid.depletion_per_v",
-        BuiltIn("fitted, flooded starter; retailers' Peukert figures, other kinds"),
+        BuiltIn("fitted: flooded starter to trade figures, AGM to a bench battery; scaled, other kinds"),
     ),
-    ("chemistry.lead_acid.gassing.scale_a", BuiltIn("fitted, flooded starter; common practice, other kinds")),
+    ("chemistry.lead_acid.depletion_soft_v", BuiltIn("fitted with it")),
+    (
+        "chemistry.lead_acid.gassing.scale_a",
+        BuiltIn("between trade and IEC 62485-2, from memory; fitted to a bench battery, AGM and gel"),
+    ),
     (
         "chemistry.lead_acid.gassing.slope_v",
         BuiltIn("11 1/V a cell, Schiffer et al., J. Power Sources 168 (2007), from memory"),
@@ -206,26 +217,41 @@ const BATTERY: &[(&str, Source)] = &[
     ),
     ("chemistry.lead_acid.self_discharge_per_s", BuiltIn("common practice, 2 to 5 % a month by kind")),
     ("chemistry.lead_acid.gassing_per_k", BuiltIn("1.8 times per 10 K, Schiffer et al., from memory")),
-    ("chemistry.lead_acid.charge_efficiency", BuiltIn("gassing tells the loss")),
+    (
+        "chemistry.lead_acid.charge_efficiency",
+        BuiltIn("flooded: gassing tells the loss; AGM and gel: a bench battery"),
+    ),
     (
         "chemistry.lead_acid.fast.discharge_ohm",
-        BuiltIn("fitted to the cranking dip; scaled with the series resistance, other kinds"),
+        BuiltIn("fitted: flooded to the cranking dip, AGM to a bench battery; scaled, other kinds"),
     ),
     (
         "chemistry.lead_acid.slow.discharge_ohm",
-        BuiltIn("fitted to recovery after a load; common practice, other kinds"),
+        BuiltIn("fitted: flooded to recovery after a load, AGM to a bench battery; scaled, other kinds"),
     ),
     ("chemistry.lead_acid.fast.time_s", BuiltIn("0.70 F/Ah, fitted to the first 10 s after key-off")),
     (
         "chemistry.lead_acid.slow.time_s",
-        BuiltIn("200 F/Ah, fitted: 10 A removes surface charge in about 5 min"),
+        BuiltIn(
+            "200 F/Ah: 10 A removes surface charge in about 5 min; AGM and gel 82 F/Ah, fitted to a bench battery",
+        ),
     ),
     (
         "chemistry.lead_acid.*.charge_share",
-        BuiltIn("fitted to the taper at 14.2 V; common practice, other kinds"),
+        BuiltIn("fitted: flooded to the taper at 14.2 V, AGM to a bench battery; scaled, other kinds"),
     ),
     ("chemistry.lead_acid.*.acceptance", BuiltIn("assumed: it shuts at full, the slow branch not quite")),
-    ("chemistry.lead_acid.*.soft_v", BuiltIn("fitted")),
+    (
+        "chemistry.lead_acid.slow.charge_soft_v",
+        BuiltIn("fitted to rest after charge: flooded to an aircraft's bus, AGM and gel to a bench battery"),
+    ),
+    ("chemistry.lead_acid.*.charge_soft_v", BuiltIn("fitted")),
+    (
+        "chemistry.lead_acid.slow.charge_power",
+        BuiltIn("a bench battery's surface charge falls as t^-0.19, with 5 as t^-0.25"),
+    ),
+    ("chemistry.lead_acid.*.charge_power", BuiltIn("structure: a square")),
+    ("chemistry.lead_acid.*.discharge_soft_v", BuiltIn("fitted")),
     ("chemistry.lead_acid.*.charge_per_k", BuiltIn("0.32 times at 0 °C, common practice, low confidence")),
     ("chemistry.lead_acid.fast.discharge_per_k", BuiltIn("fitted to cranking at -18 °C")),
     ("chemistry.lead_acid.slow.discharge_per_k", BuiltIn("fitted to about 55 % of the capacity at -18 °C")),

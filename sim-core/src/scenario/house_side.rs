@@ -36,8 +36,8 @@ section! {
         /// Share of charge current that raises the state of charge, %.
         charge_efficiency_pct: Num = number(Unit::Pct, 10.0, 100.0).or(100.0, "near 100 % for LFP"),
         /// Half the gap between charge and discharge EMF of an LFP cell, mV; 0: no hysteresis.
-        hysteresis_mv: Num = number(Unit::MilliV, 0.0, 50.0).or(7.5, "one published page, 2.5 to 12.5 mV"),
-        /// Series resistance at 0 °C over that at 25 °C, for LFP; 1: constant.
+        hysteresis_mv: Num = number(Unit::MilliV, 0.0, 50.0).or(15.0, "one cell measured at C/30 both ways, 12 to 29 mV"),
+        /// Resistances at 0 °C over those at 25 °C, for LFP; 1: constant.
         cold_ratio: Num = number(Unit::One, 1.0, 10.0).or(2.5, "common practice, 2 to 3"),
         /// Whether the top of an LFP battery relaxes after a charge, or the raw table holds.
         top: Text = choice(&["relaxes", "stays"]).or_word("relaxes", "rested full cells stand near 3.35 to 3.40 V"),

@@ -25,7 +25,7 @@ JUMP_S = 1e-6            # Two rows of one instant are played this far apart.
 
 # One cell by SOC: Sunil, Pattipati and Balasingam, IEEE Trans. Instrumentation and Measurement, 2025 (open data).
 LFP_CELL = [(0, 2.010), (0.0534, 3.087), (0.0885, 3.194), (0.297, 3.277), (0.50, 3.299), (0.70, 3.321),
-            (0.80, 3.331), (0.90, 3.342), (0.983, 3.351), (0.995, 3.418), (1, 3.598)]
+            (0.80, 3.329), (0.90, 3.332), (0.983, 3.351), (0.995, 3.418), (1, 3.598)]
 
 # Name, scenario, changes: a constant current, pulses, and a taper into float.
 CASES = [

@@ -5,9 +5,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 # One cell, volts by SOC, C/32 charge and discharge averaged: Sunil, Pattipati and Balasingam,
-# IEEE Transactions on Instrumentation and Measurement, 2025 (open data). The knots .50 to .90 are interpolated.
+# IEEE Transactions on Instrumentation and Measurement, 2025 (open data). The knots .50 and .70 are interpolated, .80 and .90
+# lie on the plateau of a rested bank (CC BY).
 LFP_CELL = [(0, 2.010), (0.0534, 3.087), (0.0885, 3.194), (0.297, 3.277), (0.50, 3.299), (0.70, 3.321),
-            (0.80, 3.331), (0.90, 3.342), (0.983, 3.351), (0.995, 3.418), (1, 3.598)]
+            (0.80, 3.329), (0.90, 3.332), (0.983, 3.351), (0.995, 3.418), (1, 3.598)]
 
 
 class Battery:

@@ -68,6 +68,8 @@ pub struct LeadAcid {
     pub slow: Branch,
     /// Local depletion of SOC per volt of slow discharge polarisation (Peukert-like), 1/V; 0: none.
     pub depletion_per_v: f64,
+    /// Slow discharge polarisation from which depletion goes with it in proportion, V; below, with its square.
+    pub depletion_soft_v: f64,
     /// Gassing.
     pub gassing: Gassing,
     /// Self-discharge as a share of the charge held, 1/s; 0: none.
@@ -123,6 +125,7 @@ impl LeadAcid {
             fast: Branch::plain(battery.branch_ohm[0], battery.branch_s[0]),
             slow: Branch::plain(battery.branch_ohm[1], battery.branch_s[1]),
             depletion_per_v: 0.0,
+            depletion_soft_v: 0.0,
             gassing: Gassing { scale_a: 0.0, slope_v: 1.0, onset_v: full_v, carried_v: 0.0 },
             self_discharge_per_s: 0.0,
             gassing_per_k: 0.0,
@@ -196,13 +199,15 @@ impl LeadAcid {
         }
         for branch in [&mut self.fast, &mut self.slow] {
             branch.discharge_ohm *= n;
-            branch.soft_v *= n;
+            branch.charge_soft_v *= n;
+            branch.discharge_soft_v *= n;
         }
         let g = &mut self.gassing;
         for v in [&mut g.slope_v, &mut g.onset_v, &mut g.carried_v] {
             *v *= n;
         }
         self.depletion_per_v /= n;
+        self.depletion_soft_v *= n;
         self
     }
 

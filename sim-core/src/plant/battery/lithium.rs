@@ -1,7 +1,8 @@
 //! Lithium (LFP) battery: two branches behind a table of EMF, with hysteresis, a top that relaxes, cold and heat.
 //!
 //! ```text
-//! V = E + R0·I    E = OCV(s) − (1 − u)·excess(s) + M·h + v1 + v2    R0 = R25·exp(B·(1/T − 1/298.15 K))
+//! V = E + R0·I    E = OCV(s) − (1 − u)·excess(s) + M·h + v1 + v2    R0 = R25·c(T), c = exp(B·(1/T − 1/298.15 K))
+//! C·dv/dt = I − v/(R·c)                                            both branches
 //! Q·ds/dt = η·max(I, 0) + min(I, 0) − Isd                           Isd = k·Q·max(s, 0)
 //! dh/dt = k·|I|/Q·(sign I − h)                                      du/dt = |I|/Qf·(1 if I > 0 − u) − u/τ
 //! C·dT/dt = heat + heater − G·(T − T_air)                           see ThermalNode
@@ -10,8 +11,8 @@
 //! `OCV` is the end-of-charge table. Its last knots are volts that a full cell only shows while it is charged: `u`, the
 //! unrelaxed share, follows charge throughput up and falls over tens of minutes at rest, so `u·excess` is the relaxing
 //! top branch, and `u = 1` gives the table itself. `h` is a one-state hysteresis (as in Plett, J. Power Sources 134,
-//! 2004). Above SOC 1 the table's end slope goes on: a steep wall that refuses charge. Branch resistances do not change
-//! with temperature here, reversible heat and cell imbalance are left out, and protection is another part's business.
+//! 2004). Above SOC 1 the table's end slope goes on: a steep wall that refuses charge. Reversible heat and cell imbalance are
+//! left out, and protection is another part's business.
 //!
 //! With all extras set to nothing ([`Lithium::plain`]) everything is [`PlainBattery`]'s to the bit, saturated ends included.
 
@@ -91,11 +92,11 @@ pub struct Lithium {
     pub ends: Ends,
     /// Series resistance at 25 °C, Ω.
     pub r0_ohm: f64,
-    /// Activation temperature of the series resistance (activation energy over gas constant), K; 0: constant.
-    pub r0_activation_k: f64,
-    /// Resistances of the branches, Ω.
+    /// Activation temperature of all resistances (activation energy over gas constant), K; 0: constant.
+    pub activation_k: f64,
+    /// Resistances of the branches at 25 °C, Ω; their capacitances stay.
     pub branch_ohm: [f64; 2],
-    /// Time constants of the branches, s.
+    /// Time constants of the branches at 25 °C, s.
     pub branch_s: [f64; 2],
     /// Half the gap between charge and discharge EMF, V; 0: no hysteresis.
     pub hysteresis_v: f64,
@@ -151,7 +152,7 @@ impl Lithium {
             top: None,
             ends: Ends::Saturating,
             r0_ohm: battery.r0_ohm,
-            r0_activation_k: 0.0,
+            activation_k: 0.0,
             branch_ohm: battery.branch_ohm,
             branch_s: battery.branch_s,
             hysteresis_v: 0.0,
@@ -174,21 +175,26 @@ impl Lithium {
         LithiumState { soc: self.start_soc, hysteresis: self.start_hysteresis, ..LithiumState::default() }
     }
 
-    /// Series resistance at a temperature, Ω.
-    pub fn r0_at(&self, temp_c: f64) -> f64 {
-        if self.r0_activation_k == 0.0 {
-            return self.r0_ohm;
+    /// How many times as high as at 25 °C its resistances are at a temperature.
+    pub fn cold_at(&self, temp_c: f64) -> f64 {
+        if self.activation_k == 0.0 {
+            return 1.0;
         }
-        self.r0_ohm * (self.r0_activation_k * (1.0 / (temp_c + ZERO_C_K) - 1.0 / REFERENCE_K)).exp()
+        (self.activation_k * (1.0 / (temp_c + ZERO_C_K) - 1.0 / REFERENCE_K)).exp()
     }
 
-    /// The same from what it is at another temperature, for less where that is near.
-    pub(super) fn r0_moved(&self, r0_ohm: f64, from_c: f64, temp_c: f64) -> f64 {
-        if self.r0_activation_k == 0.0 {
-            return r0_ohm;
+    /// Series resistance at a temperature, Ω.
+    pub fn r0_at(&self, temp_c: f64) -> f64 {
+        self.r0_ohm * self.cold_at(temp_c)
+    }
+
+    /// [`Lithium::cold_at`] from what it is at another temperature, for less where that is near.
+    pub(super) fn cold_moved(&self, cold: f64, from_c: f64, temp_c: f64) -> f64 {
+        if self.activation_k == 0.0 {
+            return cold;
         }
         let (from_k, temp_k) = (from_c + ZERO_C_K, temp_c + ZERO_C_K);
-        r0_ohm * grown(self.r0_activation_k * (from_k - temp_k) / (from_k * temp_k))
+        cold * grown(self.activation_k * (from_k - temp_k) / (from_k * temp_k))
     }
 
     /// Volts of the top's excess with its piece held; kept above SOC 1, where the wall takes over.
@@ -214,9 +220,9 @@ impl Lithium {
         }
     }
 
-    /// Slope of the series resistance to temperature, Ω/K.
-    pub(super) fn r0_slope(&self, r0_ohm: f64, temp_c: f64) -> f64 {
-        -r0_ohm * self.r0_activation_k / ((temp_c + ZERO_C_K) * (temp_c + ZERO_C_K))
+    /// Slope to temperature of a resistance at that temperature, as a share of it, 1/K.
+    pub(super) fn cold_slope(&self, temp_c: f64) -> f64 {
+        -self.activation_k / ((temp_c + ZERO_C_K) * (temp_c + ZERO_C_K))
     }
 
     /// Slopes of EMF and series resistance to SOC, both branches, temperature, hysteresis and unrelaxed share.
@@ -227,7 +233,7 @@ impl Lithium {
             to_soc -= (1.0 - x.unrelaxed) * self.excess_slope(x.soc, hold.top_piece);
             to_top = self.excess_v(x.soc, hold.top_piece);
         }
-        let r_slope = self.r0_slope(self.r0_at(temp_c), temp_c);
+        let r_slope = self.r0_at(temp_c) * self.cold_slope(temp_c);
         ([to_soc, 1.0, 1.0, 0.0, self.hysteresis_v, to_top], [0.0, 0.0, 0.0, r_slope, 0.0, 0.0])
     }
 
@@ -253,11 +259,11 @@ impl Lithium {
 
     /// The Thevenin port with the table pieces held.
     pub fn port(&self, x: &LithiumState, temp_c: f64, hold: LithiumHold) -> Port {
-        self.port_with(x, self.r0_at(temp_c), hold)
+        self.port_with(x, self.cold_at(temp_c), hold)
     }
 
-    /// The Thevenin port, its series resistance given.
-    pub fn port_with(&self, x: &LithiumState, r_ohm: f64, hold: LithiumHold) -> Port {
+    /// The Thevenin port, [`Lithium::cold_at`] given.
+    pub fn port_with(&self, x: &LithiumState, cold: f64, hold: LithiumHold) -> Port {
         let mut emf_v = self.emf.value_in(hold.plain.piece, x.soc);
         if self.top.is_some() {
             emf_v -= (1.0 - x.unrelaxed) * self.excess_v(x.soc, hold.top_piece);
@@ -265,7 +271,7 @@ impl Lithium {
         if self.hysteresis_v != 0.0 {
             emf_v += self.hysteresis_v * x.hysteresis;
         }
-        Port { emf_v: emf_v + x.v1 + x.v2, r_ohm }
+        Port { emf_v: emf_v + x.v1 + x.v2, r_ohm: self.r0_ohm * cold }
     }
 
     /// Volts of the relaxing top, V: what a full battery still shows over its rested EMF.

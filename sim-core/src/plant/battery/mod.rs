@@ -229,8 +229,8 @@ impl Battery {
     pub fn port_at(&self, warm: &Warm, x: &BatteryState, hold: &BatteryHold) -> Port {
         match (&self.chemistry, warm) {
             (Chemistry::Plain(b), _) => b.port(&x.branches(), hold.plain),
-            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
-                b.port_with(&x.lithium(), *r0_ohm, hold.lithium())
+            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
+                b.port_with(&x.lithium(), *cold, hold.lithium())
             }
             (_, Warm::LeadAcid(at)) => at.port(&x.branches()),
             _ => self.port(x, hold),
@@ -305,9 +305,9 @@ impl Battery {
         let warms = self.thermal.j_per_k.is_finite();
         let (mut dx, heat_w) = match (&self.chemistry, warm) {
             (Chemistry::Plain(b), _) => (of(b.derivative(&x.branches(), i, hold.plain)), None),
-            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
-                let d = b.derivative(&x.lithium(), i, hold.lithium());
-                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium()).heat_w);
+            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
+                let d = b.derivative(&x.lithium(), i, *cold, hold.lithium());
+                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *cold, hold.lithium()).heat_w);
                 let branches = of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 });
                 (BatteryState { hysteresis: d.hysteresis, unrelaxed: d.unrelaxed, ..branches }, heat_w)
             }
@@ -335,8 +335,8 @@ impl Battery {
                 let d = at.derivative(&x.branches(), i, &hold.lead_acid);
                 [d.v1, d.v2]
             }
-            (Chemistry::Lithium(b), _) => {
-                let d = b.derivative(&x.lithium(), i, hold.lithium());
+            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
+                let d = b.derivative(&x.lithium(), i, *cold, hold.lithium());
                 [d.v1, d.v2]
             }
             _ => {
@@ -383,8 +383,8 @@ impl Battery {
                     ..BatteryRates::default()
                 }
             }
-            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
-                let r = b.rates_with(&x.lithium(), i, *r0_ohm, hold.lithium());
+            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
+                let r = b.rates_with(&x.lithium(), i, *cold, hold.lithium());
                 BatteryRates {
                     lost_a: r.lost_a,
                     refused_a: r.refused_a,

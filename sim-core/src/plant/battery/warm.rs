@@ -10,10 +10,10 @@ pub enum Warm<'a> {
     Plain,
     /// Lead-acid: all its exponentials.
     LeadAcid(LeadAcidAt<'a>),
-    /// Lithium: its series resistance.
+    /// Lithium: its resistances.
     Lithium {
-        /// Series resistance, Ω.
-        r0_ohm: f64,
+        /// How many times as high as at 25 °C they are.
+        cold: f64,
     },
 }
 
@@ -23,7 +23,7 @@ impl Battery {
         match &self.chemistry {
             Chemistry::Plain(_) => Warm::Plain,
             Chemistry::LeadAcid(b) => Warm::LeadAcid(b.at(temp_c)),
-            Chemistry::Lithium(b) => Warm::Lithium { r0_ohm: b.r0_at(temp_c) },
+            Chemistry::Lithium(b) => Warm::Lithium { cold: b.cold_at(temp_c) },
         }
     }
 
@@ -31,8 +31,8 @@ impl Battery {
     pub fn warm_near<'a>(&'a self, (near, near_c): (&Warm<'a>, f64), temp_c: f64) -> Warm<'a> {
         match (&self.chemistry, near) {
             (_, Warm::LeadAcid(at)) => Warm::LeadAcid(at.moved(temp_c - near_c)),
-            (Chemistry::Lithium(b), Warm::Lithium { r0_ohm }) => {
-                Warm::Lithium { r0_ohm: b.r0_moved(*r0_ohm, near_c, temp_c) }
+            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
+                Warm::Lithium { cold: b.cold_moved(*cold, near_c, temp_c) }
             }
             _ => self.warm(temp_c),
         }
@@ -88,9 +88,7 @@ mod tests {
     fn far(found: &Warm, wanted: &Warm) -> f64 {
         match (found, wanted) {
             (Warm::LeadAcid(found), Warm::LeadAcid(wanted)) => found.far_from(wanted),
-            (Warm::Lithium { r0_ohm: found }, Warm::Lithium { r0_ohm: wanted }) => {
-                (found / wanted - 1.0).abs()
-            }
+            (Warm::Lithium { cold: found }, Warm::Lithium { cold: wanted }) => (found / wanted - 1.0).abs(),
             _ => f64::INFINITY,
         }
     }

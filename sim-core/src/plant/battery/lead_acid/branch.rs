@@ -42,8 +42,9 @@ impl Side {
 
 /// Resistance and capacitance in parallel, driven by the main-branch current.
 ///
-/// `C·dv/dt = Im − i`. On charge (`v ≥ 0`) `i = e^(kc·ΔT)·max(0, 1 − a·s)/Rc · p(v)`, on discharge
-/// `i = −e^(kd·ΔT)·h/Rd · p(−v)`, with `p(x) = x²/(x + w)` and `h = sl/(sl + sd)` of the local state of charge `sl`.
+/// `C·dv/dt = Im − i`. On charge (`v ≥ 0`) `i = e^(kc·ΔT)·max(0, 1 − a·s)/Rc · p(v; wc, n)`, on discharge
+/// `i = −e^(kd·ΔT)·h/Rd · p(−v; wd, 2)`, with `p(x; w, n) = x·u/(1 + u)`, `u = (x/w)^(n − 1)`, and `h = sl/(sl + sd)` of the
+/// local state of charge `sl`. What starts with a power relaxes along one: `v ~ t^(−1/(n − 1))`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Branch {
     /// Resistance on discharge `Rd`, Ω; 0: the branch never polarises.
@@ -54,8 +55,12 @@ pub struct Branch {
     pub charge_share: f64,
     /// How far acceptance shuts at full, `a`; 1: wholly, 0: not at all.
     pub acceptance: f64,
-    /// Activation step `w`, V; 0: a plain resistor.
-    pub soft_v: f64,
+    /// Activation step on charge `wc`, V; 0: a plain resistor.
+    pub charge_soft_v: f64,
+    /// Power with which current starts on charge, `n`; 2 or more.
+    pub charge_power: f64,
+    /// Activation step on discharge `wd`, V; 0: a plain resistor. Current starts with the square.
+    pub discharge_soft_v: f64,
     /// Charge conductance with warmth `kc`, 1/K.
     pub charge_per_k: f64,
     /// Discharge conductance with warmth `kd`, 1/K.
@@ -90,7 +95,9 @@ impl Branch {
             time_s,
             charge_share: 1.0,
             acceptance: 0.0,
-            soft_v: 0.0,
+            charge_soft_v: 0.0,
+            charge_power: 2.0,
+            discharge_soft_v: 0.0,
             charge_per_k: 0.0,
             discharge_per_k: 0.0,
             half_soc: 0.0,
@@ -139,9 +146,11 @@ impl Branch {
         if hold.charging.above(v) {
             let open = 1.0 - self.acceptance * soc;
             let open = if hold.accepting.above(open) { open } else { 0.0 };
-            k.charge * self.charge_share * open * quadratic_start(v, self.soft_v)
+            k.charge * self.charge_share * open * power_start(v, self.charge_soft_v, self.charge_power)
         } else {
-            -k.discharge * self.conductance(local, hold.conducting) * quadratic_start(-v, self.soft_v)
+            -k.discharge
+                * self.conductance(local, hold.conducting)
+                * quadratic_start(-v, self.discharge_soft_v)
         }
     }
 
@@ -200,6 +209,30 @@ pub(super) const SLACK: f64 = 1e-13;
 /// `x²/(x + w)`, or `x` without `w`; below zero (only met while held) without its pole, smooth to the curvature.
 pub(super) fn quadratic_start(x: f64, w: f64) -> f64 {
     if w == 0.0 { x } else { x * x / (x.abs() + w) }
+}
+
+/// `x·u/(1 + u)` with `u = (x/w)^(n − 1)`: starts with the power `n` and ends as `x`.
+pub(super) fn power_start(x: f64, w: f64, n: f64) -> f64 {
+    if n == 2.0 || w == 0.0 {
+        return quadratic_start(x, w);
+    }
+    let u = raised(x / w, n);
+    x * u / (1.0 + u)
+}
+
+/// `|y|^(n − 1)`; the power of the built-in kinds by products, which cost less.
+fn raised(y: f64, n: f64) -> f64 {
+    if n == 5.0 { (y * y) * (y * y) } else { y.abs().powf(n - 1.0) }
+}
+
+/// Slope of [`power_start`].
+pub(super) fn power_start_slope(x: f64, w: f64, n: f64) -> f64 {
+    if n == 2.0 || w == 0.0 {
+        return quadratic_start_slope(x, w);
+    }
+    let u = raised(x / w, n);
+    let share = u / (1.0 + u);
+    share + (n - 1.0) * share / (1.0 + u)
 }
 
 /// Slope of [`quadratic_start`].

@@ -12,7 +12,7 @@ pub(crate) const MOST_Z: f64 = 12.0;
 ///
 /// Where the slope jumps (a corner): charge acceptance at `a·s = 1`, discharge conductance at a locally empty plate,
 /// self-discharge at SOC 0, and the main current's sign when the charge efficiency is not 1. Where only the curvature
-/// jumps: the signs of `v1` and `v2` (corners too when `soft_v` is 0) and the onset of gassing. The built-in kinds have
+/// jumps: the signs of `v1` and `v2` (corners too when a step of activation is 0) and the onset of gassing. The built-in kinds have
 /// no efficiency corner. Measured with a 5(4) pair at 1e-8 per step: over a day all kinks free end as close as all held
 /// (4e-9 V); through the collapse of locally empty plates free ends 1.4e-7 V off, corners held 2e-9 V.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -161,7 +161,8 @@ impl<'a> LeadAcidAt<'a> {
         let gassed_a = self.gassed_a(emf_v, hold.gassing);
         let held = if hold.holding_charge.above(x.soc) { x.soc } else { 0.0 };
         let self_a = b.self_discharge_per_s * b.capacity_c * held * self.gassing;
-        let sag = if hold.slow.charging.above(x.v2) { 0.0 } else { quadratic_start(-x.v2, b.slow.soft_v) };
+        let sag =
+            if hold.slow.charging.above(x.v2) { 0.0 } else { quadratic_start(-x.v2, b.depletion_soft_v) };
         let local = x.soc - b.depletion_per_v * sag;
         Currents { main_a: i - gassed_a - self_a, gassed_a, self_a, local, emf_v }
     }
@@ -279,7 +280,7 @@ impl<'a> LeadAcidAt<'a> {
         let mut hold = self.regime(x, i);
         hold.gassing = Side::Free;
         for (branch, side) in [(&b.fast, &mut hold.fast.charging), (&b.slow, &mut hold.slow.charging)] {
-            if branch.soft_v > 0.0 {
+            if branch.charge_soft_v > 0.0 && branch.discharge_soft_v > 0.0 {
                 *side = Side::Free;
             }
         }

@@ -1,6 +1,9 @@
 //! Slopes of the lead-acid equations, differentiated by hand; the test compares with differences.
 
-use super::branch::{Branch, BranchFactors, BranchHold, Side, quadratic_start, quadratic_start_slope};
+use super::branch::{
+    Branch, BranchFactors, BranchHold, Side, power_start, power_start_slope, quadratic_start,
+    quadratic_start_slope,
+};
 use super::held::{LeadAcidAt, LeadAcidHold};
 use crate::plant::battery::BranchState;
 
@@ -35,16 +38,16 @@ impl Branch {
             let open = 1.0 - self.acceptance * p.soc;
             if hold.accepting.above(open) {
                 let scale = k.charge * self.charge_share;
-                g[p.at] = scale * open * quadratic_start_slope(p.v, self.soft_v);
-                g[SOC] = -scale * self.acceptance * quadratic_start(p.v, self.soft_v);
+                g[p.at] = scale * open * power_start_slope(p.v, self.charge_soft_v, self.charge_power);
+                g[SOC] = -scale * self.acceptance * power_start(p.v, self.charge_soft_v, self.charge_power);
             }
             g[TEMP] = self.charge_per_k * pull_v;
         } else {
             let share = self.conductance(p.local, hold.conducting);
             let to_local = self.conductance_slope(p.local, hold.conducting);
-            let pulled = k.discharge * quadratic_start(-p.v, self.soft_v);
+            let pulled = k.discharge * quadratic_start(-p.v, self.discharge_soft_v);
             g = sum(-pulled * to_local, p.local_slope, 0.0, &g);
-            g[p.at] += k.discharge * share * quadratic_start_slope(-p.v, self.soft_v);
+            g[p.at] += k.discharge * share * quadratic_start_slope(-p.v, self.discharge_soft_v);
             g[TEMP] += self.discharge_per_k * pull_v;
         }
         (pull_v, g)
@@ -80,7 +83,7 @@ impl LeadAcidAt<'_> {
         main[CURRENT] += 1.0;
         let mut local = [1.0, 0.0, 0.0, 0.0, 0.0];
         if !hold.slow.charging.above(x.v2) {
-            local[2] = b.depletion_per_v * quadratic_start_slope(-x.v2, b.slow.soft_v);
+            local[2] = b.depletion_per_v * quadratic_start_slope(-x.v2, b.depletion_soft_v);
         }
         let (fast, slow) = self.factors();
         let place = |at, v| Place { at, v, soc: x.soc, local: c.local, local_slope: &local };

@@ -191,7 +191,7 @@ fn measured_and_labelled_batteries() {
     assert!((strong.r0_ohm - 0.0034 * factor).abs() < 1e-15);
     assert!((strong.fast.discharge_ohm - 0.002 * factor).abs() < 1e-15);
     assert!((strong.fast.farad() - 56.0).abs() < 1e-12);
-    assert!((strong.fast.discharge_ohm / strong.fast.charge_share - 0.011).abs() < 1e-15);
+    assert!((strong.fast.discharge_ohm / strong.fast.charge_share - 0.011_875).abs() < 1e-15);
     assert_eq!(own.clone().with_cranking_label(5000.0).r0_ohm, own.r0_ohm * 0.6);
     assert_eq!(own.clone().with_cranking_label(100.0).r0_ohm, own.r0_ohm * 2.0);
 }
@@ -274,5 +274,5 @@ fn vented_gas_takes_heat_along_and_recombined_gas_does_not() {
         assert!((all - r.heat_w - carried * r.gassed_a).abs() < 1e-12);
     }
     let node = flooded.thermal_node();
-    assert!((node.j_per_k - 19_200.0).abs() < 1e-9 && (node.w_per_k - 1.6).abs() < 1e-9);
+    assert!((node.j_per_k - 24_000.0).abs() < 1e-9 && (node.w_per_k - 7.2).abs() < 1e-9);
 }

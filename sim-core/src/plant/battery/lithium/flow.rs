@@ -88,8 +88,8 @@ impl Lithium {
         }
     }
 
-    /// Derivatives of the states with current `i`.
-    pub fn derivative(&self, x: &LithiumState, i: f64, hold: LithiumHold) -> LithiumState {
+    /// Derivatives of the states with current `i`, [`Lithium::cold_at`] given.
+    pub fn derivative(&self, x: &LithiumState, i: f64, cold: f64, hold: LithiumHold) -> LithiumState {
         let plain = hold.plain;
         // Held on one side of zero current, throughput is ±I, smooth across.
         let (throughput_a, way, built) = match plain.flow {
@@ -103,32 +103,33 @@ impl Lithium {
         };
         LithiumState {
             soc: self.soc_rate_a(x, i, plain) / self.capacity_c,
-            v1: (i * self.branch_ohm[0] - x.v1) / self.branch_s[0],
-            v2: (i * self.branch_ohm[1] - x.v2) / self.branch_s[1],
+            v1: (i * self.branch_ohm[0] - x.v1 / cold) / self.branch_s[0],
+            v2: (i * self.branch_ohm[1] - x.v2 / cold) / self.branch_s[1],
             hysteresis,
             unrelaxed,
         }
     }
 
-    /// Derivatives with nothing held.
+    /// Derivatives at 25 °C with nothing held.
     #[cfg(test)]
     pub(super) fn derivative_free(&self, x: &LithiumState, i: f64) -> LithiumState {
-        self.derivative(x, i, self.hold(x, i))
+        self.derivative(x, i, 1.0, self.hold(x, i))
     }
 
     /// What the current turns into.
     pub fn rates(&self, x: &LithiumState, i: f64, temp_c: f64, hold: LithiumHold) -> LithiumRates {
-        self.rates_with(x, i, self.r0_at(temp_c), hold)
+        self.rates_with(x, i, self.cold_at(temp_c), hold)
     }
 
-    /// What the current turns into, series resistance given.
-    pub fn rates_with(&self, x: &LithiumState, i: f64, r0_ohm: f64, hold: LithiumHold) -> LithiumRates {
+    /// What the current turns into, [`Lithium::cold_at`] given.
+    pub fn rates_with(&self, x: &LithiumState, i: f64, cold: f64, hold: LithiumHold) -> LithiumRates {
         let plain = hold.plain;
-        let mut r = LithiumRates { ohmic_w: r0_ohm * i * i, ..LithiumRates::default() };
+        let mut r = LithiumRates { ohmic_w: self.r0_ohm * cold * i * i, ..LithiumRates::default() };
         for (v, ohm) in [(x.v1, self.branch_ohm[0]), (x.v2, self.branch_ohm[1])] {
             if ohm > 0.0 {
-                r.branch_w += v * v / ohm;
-                r.stored_w += v * i - v * v / ohm;
+                let heat_w = v * v / (ohm * cold);
+                r.branch_w += heat_w;
+                r.stored_w += v * i - heat_w;
             }
         }
         r.self_discharged_a = self.self_discharge_a(x.soc);
@@ -178,6 +179,7 @@ impl Lithium {
             Flow::Charging => (1.0, 1.0, 1.0),
             Flow::Discharging => (-1.0, -1.0, 0.0),
         };
+        let (cold, to_cold) = (self.cold_at(temp_c), self.cold_slope(temp_c));
         let share = self.kept_a(1.0, plain);
         let own = if x.soc > 0.0 { self.self_discharge_per_s } else { 0.0 };
         if !plain.saturated {
@@ -185,20 +187,22 @@ impl Lithium {
             g[0][CURRENT] = share / self.capacity_c;
         }
         for n in 0..2 {
-            g[n + 1][n + 1] = -1.0 / self.branch_s[n];
+            g[n + 1][n + 1] = -1.0 / (self.branch_s[n] * cold);
+            g[n + 1][TEMP] = [x.v1, x.v2][n] / (self.branch_s[n] * cold) * to_cold;
             g[n + 1][CURRENT] = self.branch_ohm[n] / self.branch_s[n];
         }
         let rate = self.hysteresis_rate * sign / self.capacity_c;
         g[HYST][HYST] = -rate * i;
         g[HYST][CURRENT] = rate * (way - x.hysteresis);
-        let r0 = self.r0_at(temp_c);
+        let r0 = self.r0_ohm * cold;
         let heat = &mut g[TEMP];
-        heat[TEMP] = i * i * self.r0_slope(r0, temp_c);
+        heat[TEMP] = i * i * r0 * to_cold;
         heat[CURRENT] = 2.0 * r0 * i + self.hysteresis_v * x.hysteresis * x.hysteresis * sign;
         heat[HYST] = 2.0 * self.hysteresis_v * x.hysteresis * sign * i;
         for (n, v) in [(0, x.v1), (1, x.v2)] {
             if self.branch_ohm[n] > 0.0 {
-                heat[n + 1] = 2.0 * v / self.branch_ohm[n];
+                heat[n + 1] = 2.0 * v / (self.branch_ohm[n] * cold);
+                heat[TEMP] -= v * v / (self.branch_ohm[n] * cold) * to_cold;
             }
         }
         let rested_slope = self.emf.slope_in(plain.piece, x.soc) - self.excess_slope(x.soc, hold.top_piece);

@@ -20,7 +20,7 @@ pub(super) fn vector(x: &LithiumState) -> States {
 
 pub(super) fn flow(b: &Lithium, y: &States, i: f64, temp_c: f64, hold: LithiumHold) -> States {
     let x = state(y);
-    let dx = b.derivative(&x, i, hold);
+    let dx = b.derivative(&x, i, b.cold_at(temp_c), hold);
     let r = b.rates(&x, i, temp_c, hold);
     [dx.soc, dx.v1, dx.v2, dx.hysteresis, dx.unrelaxed, 1e-6 * r.stored_w, 1e-6 * r.heat_w]
 }
@@ -88,7 +88,10 @@ fn reduces_to_the_plain_battery_to_the_bit_ends_included() {
             assert_eq!(hold.plain, want);
             assert_eq!(lithium.port(&x, temp_c, hold), battery.port(&plain, want));
             assert_eq!(lithium.margin(&x, i, hold), battery.margin(&plain, i, want));
-            let (dx, d) = (lithium.derivative(&x, i, hold), battery.derivative(&plain, i, want));
+            let (dx, d) = (
+                lithium.derivative(&x, i, lithium.cold_at(temp_c), hold),
+                battery.derivative(&plain, i, want),
+            );
             assert_eq!((dx.soc, dx.v1, dx.v2), (d.soc, d.v1, d.v2));
             assert_eq!((dx.hysteresis, dx.unrelaxed), (0.0, 0.0));
             let (r, q) = (lithium.rates(&x, i, temp_c, hold), battery.rates(&plain, i, want));
@@ -131,7 +134,7 @@ fn each_effect_goes_off_alone() {
         assert_eq!(no_hysteresis.derivative_free(&x, i).hysteresis, 0.0);
         let no_loss = Lithium { self_discharge_per_s: 0.0, charge_efficiency: 1.0, ..full.clone() };
         assert_eq!(no_loss.derivative_free(&x, i).soc, i / full.capacity_c);
-        let no_cold = Lithium { r0_activation_k: 0.0, ..full.clone() };
+        let no_cold = Lithium { activation_k: 0.0, ..full.clone() };
         assert_eq!(no_cold.r0_at(random.between(-30.0, 60.0)), full.r0_ohm);
     }
 }
@@ -169,7 +172,7 @@ fn power_balances_over_random_states() {
         let out = r.stored_w + r.heat_w + r.refused_w;
         let size = power_w.abs() + r.stored_w.abs() + r.heat_w.abs() + r.refused_w.abs();
         assert!((power_w - out).abs() <= 1e-12 * size, "{power_w} {out} {x:?} {i}");
-        let soc_a = b.derivative(&x, i, hold).soc * b.capacity_c;
+        let soc_a = b.derivative(&x, i, b.cold_at(temp_c), hold).soc * b.capacity_c;
         let sum = soc_a + r.lost_a + r.self_discharged_a + r.refused_a;
         assert!((sum - i).abs() < 1e-12 * (1.0 + i.abs()), "{sum} {i}");
     }

@@ -11,9 +11,11 @@ fn cell_rested_v(b: &Lithium, soc: f64) -> f64 {
 #[test]
 fn rested_table_rises_and_ends_where_a_full_cell_rests() {
     let b = Lithium::lfp(100.0, 4);
-    for (soc, v) in LFP.soc.iter().zip(LFP.cell_v).take(9) {
+    for (soc, v) in LFP.soc.iter().zip(LFP.cell_v).take(8) {
         assert!((cell_rested_v(&b, *soc) - v).abs() < 1e-12, "SOC {soc}");
     }
+    // The last plateau goes on where the table of charge rises.
+    assert!((cell_rested_v(&b, 0.983) - 3.334).abs() < 1e-12);
     let full = cell_rested_v(&b, 1.0);
     assert!((3.35..=3.40).contains(&full), "{full}");
     let mut before = cell_rested_v(&b, -0.01);
@@ -56,7 +58,8 @@ fn top_shows_the_table_on_charge_and_relaxes_over_tens_of_minutes() {
         let rested = cell_rested_v(&b, run.y[0]);
         let shown = b.port(&state(&run.y), 25.0, b.hold(&state(&run.y), 0.0)).emf_v / 4.0;
         assert!((3.35..=3.40).contains(&shown), "{shown}");
-        assert!((shown - rested - 0.007).abs() < 1e-3, "{shown} {rested}");
+        // A tenth of the capacity brings hysteresis 86 % of its way.
+        assert!((shown - rested - 0.013).abs() < 1e-3, "{shown} {rested}");
     }
 }
 
@@ -67,7 +70,7 @@ fn a_full_battery_refuses_charge_by_its_volts() {
     play(&b, &mut run, 25.0, Load::Volts(14.4), 3.0 * 3600.0);
     let i = amps(&b, &run.y, 25.0, Load::Volts(14.4), None);
     println!("after 3 h at 14.4 V: {i:.4} A, SOC {:.6}", run.y[0]);
-    // As the current dies the top relaxes, and the wall alone holds 3.6 V: (3.6 − 3.375 − 0.007) V over its slope.
+    // As the current dies the top relaxes, and the wall alone holds 3.6 V: (3.6 − 3.375 − 0.015) V over its slope.
     assert!(i > 0.0 && i < 0.1 && run.y[0] < 1.005);
     // A load strips the top by throughput: a fifth of a per cent of capacity per e-fold.
     let full = state(&run.y);
@@ -173,7 +176,7 @@ fn warms_itself_and_a_mat_warms_it() {
         run.advance(3600.0, |y| {
             let x = LithiumState { soc: y[0], v1: y[1], v2: y[2], hysteresis: y[3], unrelaxed: y[4] };
             let hold = b.hold(&x, i);
-            let dx = b.derivative(&x, i, hold);
+            let dx = b.derivative(&x, i, b.cold_at(y[5]), hold);
             let heat_w = b.rates(&x, i, y[5], hold).heat_w;
             let dt = node.derivative(y[5], -10.0, heat_w, heater_w);
             [dx.soc, dx.v1, dx.v2, dx.hysteresis, dx.unrelaxed, dt]

@@ -70,7 +70,7 @@ fn free_sign_of_a_wavering_current() {
         let x =
             |y: &[f64; 6]| LithiumState { soc: y[0], v1: y[1], v2: y[2], hysteresis: y[3], unrelaxed: y[4] };
         let go = |y: &[f64; 6], hold: LithiumHold| {
-            let dx = b.derivative(&x(y), wavering(y), hold);
+            let dx = b.derivative(&x(y), wavering(y), 1.0, hold);
             [dx.soc, dx.v1, dx.v2, dx.hysteresis, dx.unrelaxed, 1.0]
         };
         let changes = if held {
