@@ -1,7 +1,7 @@
 //! Runs that cannot go on say so, with the instant and the reason.
 
 use sim_core::record::EventKind;
-use sim_core::{Instant, Options, RunError, simulate};
+use sim_core::{Instant, Options, RunError, simulate, simulate_as_far};
 use sim_tests::day::{DRIVING, PARKED, day};
 use sim_tests::look::run;
 use sim_tests::plain;
@@ -69,6 +69,24 @@ fn too_many_events_by_the_drive() {
     let error =
         simulate(&m, &p, &Options { most_events: most, ..Options::default() }).expect_err("one too many");
     assert_eq!(error, RunError::TooManyEvents { t: whole[most as usize].t, most });
+}
+
+/// The limit on steps counts rejected ones, and ends a run that may end early with what was simulated up to there.
+#[test]
+fn too_many_steps() {
+    let (m, p) = thin_run();
+    let whole = run(&m, &p);
+    let taken = whole.statistics.steps + whole.statistics.rejections;
+    let with = |most_steps| Options { most_steps, ..Options::default() };
+    assert!(simulate(&m, &p, &with(taken)).is_ok());
+    for most in [1, 100, taken - 1] {
+        let error = simulate(&m, &p, &with(most)).expect_err("more steps than allowed");
+        let part = simulate_as_far(&m, &p, &with(most)).expect("it ends early");
+        assert_eq!(error, RunError::TooManySteps { t: part.span.1, most });
+        assert_eq!(part.ended_early, Some(error));
+        assert_eq!(part.statistics.steps + part.statistics.rejections, most);
+        assert_eq!(part.events, whole.events[..part.events.len()]);
+    }
 }
 
 #[test]

@@ -436,7 +436,7 @@ fn stories_read_well() {
                     };
                     let switches = vec![switch_of(false, held, engine, Some(d), changes())];
                     let other = Story { times: 7, ..s.clone() };
-                    let e = Explanation { switches, stories: vec![s.clone(), s, other] };
+                    let e = Explanation { switches, stories: vec![s.clone(), s, other], cut_short: false };
                     for others in [vec![], vec![1], vec![1, 2]] {
                         let (many, again) = (others.len(), format!("on {} more occasions", others.len()));
                         let told = story::sentences(&words, &e, &Alike { worst: 0, others });
