@@ -172,7 +172,7 @@ fn conditions(m: &Margin) -> String {
         format!("alternator {:.0} A", c.alternator_a),
         format!("{:.1} A in, {:.1} A out", c.input_a, c.output_a),
     ];
-    parts.push(match c.hottest_run_c {
+    parts.push(match c.hottest_cable_c {
         Some(cable_c) => format!("air {:.0}, cable {cable_c:.0} °C", c.air_c),
         None => format!("air {:.0} °C", c.air_c),
     });

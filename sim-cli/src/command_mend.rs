@@ -27,7 +27,7 @@ pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let ask = Ask {
         margin_v: args.margin_v,
-        most_run_share: args.run_share_pct / 100.0,
+        most_cable_share: args.cable_share_pct / 100.0,
         parked_s: PARKED_H * 3600.0,
     };
     let (mend, tried) = while_working(io, "trying one change after the other", || {
@@ -133,16 +133,16 @@ fn print(
         ),
     )?;
     if !mend.may_lower_turn_off() {
-        let share = mend.run_share.map_or_else(
+        let share = mend.cable_share.map_or_else(
             || "the unit never comes on, so no drop was seen".to_owned(),
             |s| format!("the input cable takes {:.0} % of the drop from set-point to input", 100.0 * s),
         );
         paragraph(
             out,
             &format!(
-                "A lower turn-off is not offered: {share}, and the limit is {:.0} % (--run-share-pct). The threshold \
+                "A lower turn-off is not offered: {share}, and the limit is {:.0} % (--cable-share-pct). The threshold \
                  protects the starter battery; measure the drop across each joint first.",
-                args.run_share_pct
+                args.cable_share_pct
             ),
         )?;
     }

@@ -212,7 +212,7 @@ pub const GLOSSARY: &[Term] = &[
         "What is left between the input and turn-off while the unit is on.",
     ),
     term("mΩ", &["milliohm"], "", "A thousandth of an ohm: at 40 A it drops 0.04 V."),
-    term("open input cable", &["open run"], "", "A cause: the input cable is open, as behind a blown fuse."),
+    term("open input cable", &[], "", "A cause: the input cable is open, as behind a blown fuse."),
     term("output cable", &[], "m, mm², mΩ", "The same between unit and house battery."),
     term("output limit", &["output current limit"], "A", "The greatest current that the unit gives."),
     term(

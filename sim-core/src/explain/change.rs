@@ -54,7 +54,7 @@ pub enum Change {
     },
     /// The input cable opened, as behind a blown fuse.
     RunOpened,
-    /// The run's conductors warmed.
+    /// The input cable's conductors warmed.
     RunWarmed {
         /// Before, Ω.
         from_ohm: f64,
@@ -105,7 +105,7 @@ const LOAD_A: f64 = 0.5;
 const HOUSE_W: f64 = 1.0;
 /// Change of the set-point that counts, V.
 const SET_POINT_V: f64 = 0.01;
-/// Change of the run's resistance, share, from which warmth counts.
+/// Change of the input cable's resistance, share, from which warmth counts.
 const WARM: f64 = 0.02;
 
 /// What differs between two moments, conditions first.

@@ -222,8 +222,8 @@ fn drops_out(named: &[Kind]) -> Vec<Knob> {
     all.extend(SIGNALS);
     all.extend([Knob::OutputLimit, Knob::TurnOffLower]);
     let has = |kind: Kind| named.contains(&kind) || named.is_empty();
-    if has(Kind::OpenRun) {
-        all.push(Knob::RunClosed);
+    if has(Kind::OpenCable) {
+        all.push(Knob::CableClosed);
     }
     if has(Kind::Signal) {
         all.push(Knob::SignalHeld);
@@ -232,10 +232,10 @@ fn drops_out(named: &[Kind]) -> Vec<Knob> {
         all.extend([Knob::LessDroop, Knob::Idle]);
     }
     if has(Kind::OwnDrop) || has(Kind::StartUp) || has(Kind::WeakSource) {
-        all.push(Knob::LessRun);
+        all.push(Knob::LessCable);
     }
     if has(Kind::SetPoint) {
-        all.extend([Knob::LessRun, Knob::SetPointFloor]);
+        all.extend([Knob::LessCable, Knob::SetPointFloor]);
     }
     if has(Kind::StopStart) {
         all.extend([Knob::TurnOffDelay, Knob::KeepRunning]);

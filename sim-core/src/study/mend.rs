@@ -30,7 +30,7 @@ pub struct Ask {
     /// Least margin to turn-off, V.
     pub margin_v: f64,
     /// Share of the drop from set-point to input that the input cable may take for a lower turn-off to be offered.
-    pub most_run_share: f64,
+    pub most_cable_share: f64,
     /// Parked time over which the drain of a lower turn-off is told, s.
     pub parked_s: f64,
 }
@@ -90,7 +90,7 @@ pub struct Mend {
     /// The run as it is.
     pub base: Trial,
     /// Share of the drop from set-point to input that the input cable takes at the smallest margin.
-    pub run_share: Option<f64>,
+    pub cable_share: Option<f64>,
     /// The smallest margin now, V.
     pub margin_v: Option<f64>,
 }
@@ -104,12 +104,12 @@ impl Mend {
         let base = Trial::run_with(case, &Options::default())?;
         let against = Against::nothing();
         let margins = Margins::of(&base.run, &base.resolved.model, &base.resolved.profile, &against);
-        let run_share = margins.to(Limit::TurnOff).and_then(|m| {
+        let cable_share = margins.to(Limit::TurnOff).and_then(|m| {
             let all_v = m.at.set_point_v? - m.at.input_v;
             (all_v > 0.0).then(|| (m.at.starter_v - m.at.input_v) / all_v)
         });
         let margin_v = base.summary.extremes.margin_v.map(|m| m.value);
-        Ok(Mend { case: case.clone(), ask, base, run_share, margin_v })
+        Ok(Mend { case: case.clone(), ask, base, cable_share, margin_v })
     }
 
     /// Whether nothing has to be changed.
@@ -119,7 +119,7 @@ impl Mend {
 
     /// Whether a lower turn-off may be offered.
     pub fn may_lower_turn_off(&self) -> bool {
-        self.run_share.is_some_and(|share| share <= self.ask.most_run_share)
+        self.cable_share.is_some_and(|share| share <= self.ask.most_cable_share)
     }
 
     /// What might mend it.
