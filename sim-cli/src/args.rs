@@ -58,7 +58,7 @@ pub enum Command {
         tickover check fleet/*.toml --quiet && echo all good\n\n\
         Exit code 2 if there is a problem in any file; a warning is no problem.")]
     Check(CheckArgs),
-    /// Run a scenario and explain why the unit switched
+    /// Explain what goes wrong in a run, why, and what helps
     #[command(after_help = "Examples:\n  \
         tickover why van.toml                              what happened, where the volts went, what would help\n  \
         tickover why van.toml --depth customer             the same in a few plain sentences\n  \
@@ -275,7 +275,7 @@ pub struct WeekArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// How long the calendar is lived at most, again and again, in days
+    /// Most days for which the calendar is repeated
     #[arg(long, value_name = "DAYS", default_value_t = 364, value_parser = clap::value_parser!(u32).range(1..=3660))]
     pub days: u32,
     /// Print the answers as JSON

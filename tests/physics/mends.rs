@@ -54,9 +54,9 @@ fn copper_is_weighed() {
     assert!((offer.copper_kg - expected).abs() < 1e-9);
 }
 
-/// With the run taking most of the drop a lower turn-off is not offered; where it may be, its drain comes with it.
+/// With the cable taking most of the drop a lower turn-off is not offered; where it may be, its drain comes with it.
 #[test]
-fn a_lower_turn_off_is_offered_only_with_a_well_run_and_with_its_drain() {
+fn a_lower_turn_off_is_offered_only_with_a_good_cable_and_with_its_drain() {
     // Far over the rested volts, so that there is room to lower it.
     let case = van("reference-van-full.toml").with("start_stop.turn_off_v", 13.2).expect("a value");
     let ask = Ask { margin_v: 0.4, ..ASK };

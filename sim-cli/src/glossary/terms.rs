@@ -81,7 +81,7 @@ pub const GLOSSARY: &[Term] = &[
         "conductor",
         &["copper", "class-5", "laying"],
         "mm²",
-        "The metal of a cable; class-5 is fine-stranded copper (IEC 60228); laying says what it lies in, which decides how warm it gets.",
+        "The metal of a cable. Class-5 is fine-stranded copper (IEC 60228). Laying says what it lies in, which decides how warm it gets.",
     ),
     term(
         "crank",
@@ -412,6 +412,6 @@ pub const GLOSSARY: &[Term] = &[
         "winding",
         &["pick-up", "slew"],
         "°C, A/s, V/s",
-        "The alternator's copper, which heat robs of capability; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
+        "The alternator's copper, which gives less when it is hot; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
     ),
 ];

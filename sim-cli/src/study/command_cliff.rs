@@ -168,21 +168,21 @@ fn answer(loaded: &Loaded, curves: &[CliffCurve], cable_ohm: f64, known_ohm: f64
                 "This vehicle is short of it"
             };
             format!(
-                "With {} A out the unit hunts from {m:.2} m of cable on ({:.1} mΩ with joints). {side}: {length} m, \
+                "With {} A out the unit keeps dropping out from {m:.2} m of cable on ({:.1} mΩ with joints). {side}: {length} m, \
                  {:.1} mΩ.",
                 curve.output_limit_a,
                 1e3 * ohm,
                 1e3 * cable_ohm
             )
         }
-        _ => format!("With {} A out the unit hunts at no length charted.", curve.output_limit_a),
+        _ => format!("With {} A out the unit drops out at no length charted.", curve.output_limit_a),
     }
 }
 
 fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
     writeln!(
         out,
-        "\nCURRENT SETTING    hunts from          closed form      best before it     just beyond"
+        "\nCURRENT SETTING    drops out from      closed form      best before it     just beyond"
     )?;
     for c in curves {
         let edge = c.edge_m.zip(c.edge_ohm);
@@ -200,7 +200,7 @@ fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
     }
     writeln!(
         out,
-        "Hunts: drops out to the end of a drive. The form takes the starter battery as full and settled,"
+        "Drops out: on low input volts, to the end of a drive. The form takes the starter battery as full and settled,"
     )?;
     writeln!(
         out,

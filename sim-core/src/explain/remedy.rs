@@ -173,6 +173,9 @@ fn of(kind: &crate::judge::Kind, named: &[Kind]) -> Vec<Knob> {
         | Found::StarterEmptierEachDay => {
             vec![REQUIRED, Knob::OutputLimit, Knob::TurnOff, Knob::TurnOn, Knob::LessDroop]
         }
+        Found::StarterLosesDriving => {
+            vec![Knob::OutputLimit, Knob::TurnOff, Knob::SetPointFloor, Knob::LessDroop, Knob::Idle]
+        }
         Found::NeverComesOn { want: Want::Signal } => vec![Knob::SignalHeld],
         Found::NeverComesOn { .. } | Found::OnTooLate | Found::StopsKeepItOff => {
             let mut all = SIGNALS.to_vec();
@@ -206,7 +209,6 @@ fn of(kind: &crate::judge::Kind, named: &[Kind]) -> Vec<Knob> {
         | Found::StartUpCycles
         | Found::DropsOutOnLess
         | Found::StarterEmptier
-        | Found::StarterLosesDriving
         | Found::TapersEarly { .. }
         | Found::LoadHidesTail
         | Found::FloatHigh

@@ -301,7 +301,7 @@ impl Found {
         };
         let drops = Drops::of(now);
         let kinds = if now.piece.input_open || now.mode.open.input() {
-            changed = vec![Change::RunOpened];
+            changed = vec![Change::CableOpened];
             vec![Kind::OpenCable]
         } else if as_it_was.stands(off_v) {
             // Settled, it would have stood: something faster than this looks at.
@@ -396,11 +396,11 @@ pub(super) fn restored<'a>(now: &Moment<'a>, then: &Moment, change: &Change) -> 
         }
         Change::HouseLoad { .. } => m.piece.house_load_w = then.piece.house_load_w,
         Change::Joint { .. } => m.piece.input_joint_extra_ohm = then.piece.input_joint_extra_ohm,
-        Change::RunOpened => {
+        Change::CableOpened => {
             m.piece.input_open = false;
             m.mode.open = then.mode.open;
         }
-        Change::RunWarmed { .. } => {
+        Change::CableWarmed { .. } => {
             let conductors = INPUT_CABLE_C..INPUT_CABLE_C + crate::plant::cable::CONDUCTORS;
             m.y[conductors.clone()].copy_from_slice(&then.y[conductors]);
         }

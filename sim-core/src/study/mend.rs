@@ -10,7 +10,7 @@ use super::knobs::{Knob, KnobKey, Part, knobs};
 use super::margins::{Against, Limit, Margins};
 use super::trial::{TOLERANCE_OF_MANY, Trial, TrialError};
 use crate::engine::{Options, Record, simulate};
-use crate::judge::guard_rails;
+use crate::judge::{Kind, guard_rails};
 use crate::model::{Piece, Profile, SignalUse};
 use crate::record::Summary;
 use crate::resolve::Resolved;
@@ -122,6 +122,12 @@ impl Mend {
         self.cable_share.is_some_and(|share| share <= self.ask.most_cable_share)
     }
 
+    /// Whether the unit is on with the engine stopped, for too long or at all.
+    fn stays_on_parked(&self) -> bool {
+        let parked = |k: &Kind| matches!(k, Kind::RunsOn | Kind::ComesOnParked | Kind::StarterPays);
+        self.base.verdict.bad().any(|f| parked(&f.kind))
+    }
+
     /// What might mend it.
     pub fn candidates(&self) -> Vec<Candidate> {
         let all = knobs(&self.base.scenario).into_iter().chain(signals(&self.base.scenario));
@@ -130,6 +136,8 @@ impl Mend {
                 Part::RunSignal => true,
                 Part::InputLength | Part::InputJoints | Part::InputOhm => false,
                 Part::OutputLimit | Part::InputLimit | Part::VehicleLoad => false,
+                // One that stops too late, or comes on parked, wants a higher one.
+                Part::TurnOff if self.stays_on_parked() => true,
                 Part::TurnOff if self.may_lower_turn_off() => false,
                 Part::InputSize | Part::TurnOn | Part::TurnOnDelay => true,
                 Part::SetPoint | Part::EngineSpeed | Part::IdleSpeed => true,
@@ -197,7 +205,7 @@ impl Mend {
             }
             _ => 0.0,
         };
-        let drain = (knob.part == Part::TurnOff)
+        let drain = (knob.part == Part::TurnOff && to < knob.now)
             .then(|| Some((self.drain(&self.base.resolved)?, self.drain(&trial.resolved)?)))
             .flatten();
         Some(Offer {
@@ -272,7 +280,7 @@ fn signals(scenario: &Scenario) -> impl Iterator<Item = Knob> {
     let place = NAMES.iter().position(|n| *n == scenario.start_stop.signal.value);
     let now = place.unwrap_or(0) as f64;
     (1..NAMES.len()).map(|n| n as f64).filter(move |to| *to != now).map(move |to| Knob {
-        name: "run signal".to_owned(),
+        name: format!("run signal, {}", NAMES[to as usize]),
         unit: "",
         now,
         grid: vec![to],

@@ -107,7 +107,7 @@ fn upper(text: &str) -> String {
 /// What a remedy changes.
 fn changes(r: &Remedy, depth: Depth) -> String {
     let one = |c: &Change| if depth == Depth::Customer { plain(c) } else { change(c) };
-    upper(&r.changes.iter().map(one).collect::<Vec<_>>().join(", together with "))
+    upper(&r.changes.iter().map(one).collect::<Vec<_>>().join(". Together with it: "))
 }
 
 /// What it gives and costs, beside what it is now.
@@ -163,7 +163,7 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
         lines.push(sentence(if n == 0 { "What helps: " } else { "Or: " }, r, depth));
     }
     if !found.whole.is_empty() && depth > Depth::Customer {
-        lines.push(WHOLE.to_owned());
+        lines.push(if found.whole.len() == 1 { WHOLE_ONE } else { WHOLE }.to_owned());
     }
     if found.whole.is_empty() {
         lines.push(if found.runs == 0 { NOTHING.to_owned() } else { NONE.to_owned() });
@@ -182,8 +182,10 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
 }
 
 /// What a remedy rests on.
+const WHOLE_ONE: &str = "It was tried on the whole run: no trouble is left with it.";
+/// What several rest on.
 const WHOLE: &str = "Each was tried on the whole run: no trouble is left with it.";
 /// What is said where no change was found.
 pub const NONE: &str = "No change that was tried leaves no trouble at all.";
 /// What is said where there is nothing to be set.
-pub const NOTHING: &str = "No setting or cable mends this: it takes another part, a number put right in the file, less load or a longer drive.";
+pub const NOTHING: &str = "No setting or cable mends this. It takes another part, a number put right in the file, less load or a longer drive.";

@@ -48,8 +48,8 @@ fn changes() -> Vec<Change> {
         Change::VehicleLoad { from_a: 20.0, to_a: 60.0 },
         Change::HouseLoad { from_w: 20.0, to_w: 600.0 },
         Change::Joint { from_ohm: 0.0, to_ohm: 0.03 },
-        Change::RunOpened,
-        Change::RunWarmed { from_ohm: 0.014, to_ohm: 0.016 },
+        Change::CableOpened,
+        Change::CableWarmed { from_ohm: 0.014, to_ohm: 0.016 },
         Change::AlternatorWarmed { from_a: 90.0, to_a: 70.0 },
         Change::KeyOn { ago_s: 84.0 },
         Change::KeyOff { ago_s: 2.0 },
@@ -116,7 +116,7 @@ fn changes_evidence_and_endings_read_well() {
     let told: Vec<String> = evidences().iter().map(evidence::sentence).collect();
     told.iter().for_each(|t| reads_well(t));
     all_differ(&told);
-    let told: Vec<String> = endings().iter().map(ended::sentence).collect();
+    let told: Vec<String> = endings().iter().map(|e| ended::sentence(e, Family::Driving)).collect();
     told.iter().for_each(|t| reads_well(t));
     all_differ(&told);
 }
@@ -230,7 +230,7 @@ fn remedies_read_well() {
         ..remedy(Knob::Dark, None)
     };
     let text = remedy::sentence("Or: ", &pair, Depth::Apprentice);
-    assert!(text.contains("together with"), "{text}");
+    assert!(text.contains("Together with it"), "{text}");
     reads_well(&text);
 }
 
@@ -302,7 +302,7 @@ fn reasons() -> Vec<Reason> {
             others_ah: 1.0,
             loads_ah: 30.0,
             driving_loads_ah: 3.0,
-            on_share: 0.5,
+            on_share: Some(0.5),
             lowest_soc: 0.05,
         },
         Reason::Waits { waited_s: 900.0, delayed_s: 300.0, delay_s: 100.0, drives: 3 },
