@@ -58,7 +58,7 @@ pub enum Command {
         tickover check fleet/*.toml --quiet && echo all good\n\n\
         Exit code 2 if there is a problem in any file; a warning is no problem.")]
     Check(CheckArgs),
-    /// Run a scenario and explain why the unit switched
+    /// Explain what goes wrong in a run, why, and what helps
     #[command(after_help = "Examples:\n  \
         tickover why van.toml                              what happened, where the volts went, what would help\n  \
         tickover why van.toml --depth customer             the same in a few plain sentences\n  \
@@ -68,7 +68,7 @@ pub enum Command {
     /// Find the smallest single change that gives a margin above turn-off, and what each change costs
     #[command(after_help = "Examples:\n  \
         tickover mend van.toml --margin-v 0.3\n  \
-        tickover mend van.toml --margin-v 0.3 --run-share-pct 60    where the run has been measured and is well")]
+        tickover mend van.toml --margin-v 0.3 --cable-share-pct 60    where the cable has been measured and is good")]
     Mend(MendArgs),
     /// Tell how near a run comes to each of its limits, when and under which conditions
     #[command(after_help = "Examples:\n  \
@@ -275,7 +275,7 @@ pub struct WeekArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// How long the calendar is lived at most, again and again, in days
+    /// Most days for which the calendar is repeated
     #[arg(long, value_name = "DAYS", default_value_t = 364, value_parser = clap::value_parser!(u32).range(1..=3660))]
     pub days: u32,
     /// Print the answers as JSON
@@ -289,7 +289,7 @@ pub struct MarginsArgs {
     /// The scenario.
     #[command(flatten)]
     pub scenario: ScenarioArgs,
-    /// Temperature that the insulation of both runs stands, °C, in place of input_cable.insulation_c and
+    /// Temperature that the insulation of both cables bears, °C, in place of input_cable.insulation_c and
     /// output_cable.insulation_c
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true, value_parser = like("input_cable", "insulation_c"))]
     pub insulation_c: Option<f64>,
@@ -345,7 +345,7 @@ pub struct MendArgs {
     pub margin_v: f64,
     /// Share of the drop that the input cable may take for a lower turn-off to be offered, %
     #[arg(long, value_name = "PERCENT", default_value_t = 50.0, allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
-    pub run_share_pct: f64,
+    pub cable_share_pct: f64,
 }
 
 /// Arguments of `compare`.

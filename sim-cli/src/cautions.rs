@@ -37,7 +37,7 @@ pub const CAUTIONS: &[Caution] = &[
     ),
     caution(
         "fuses",
-        "A run between two batteries is fed from both: it needs a fuse at each end, close to the post, sized for the cable. \
+        "A cable between two batteries is fed from both: it needs a fuse at each end, close to the post, sized for the cable. \
          Behind an LFP battery the fuse must be able to break its short-circuit current.",
     ),
     caution(

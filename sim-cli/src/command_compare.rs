@@ -241,13 +241,28 @@ fn does(effect: &Effect) -> String {
     if let Some(v) = effect.margin_v {
         parts.push(format!("margin {} V", change(v, 2)));
     }
-    parts.push(format!("{} Ah out of the unit", change(effect.output_ah, 1)));
-    parts.push(format!("starter battery {} Ah", change(effect.starter_ah, 1)));
+    let none = change(0.0, 1);
+    parts.push(match change(effect.output_ah, 1) {
+        same if same == none => "as many Ah out of the unit as A".to_owned(),
+        more => format!("{more} Ah out of the unit"),
+    });
+    parts.push(match change(effect.starter_ah, 1) {
+        same if same == none => "starter battery as in A".to_owned(),
+        more => format!("starter battery {more} Ah"),
+    });
     parts.join(", ")
 }
 
-/// Where the volts go at the smallest margin.
-fn drops(t: &Trial) -> Option<Drops> {
+/// Where the volts go at the smallest margin, or why there is none.
+fn drops(t: &Trial) -> Result<Drops, &'static str> {
+    let none = match t.summary.first_on_s {
+        Some(_) => "no volts decide when it stops",
+        None => "it never comes on",
+    };
+    drops_at_margin(t).ok_or(none)
+}
+
+fn drops_at_margin(t: &Trial) -> Option<Drops> {
     let (model, profile) = (&t.resolved.model, &t.resolved.profile);
     let against = Against::nothing();
     let margins = Margins::of(&t.run, model, profile, &against);
@@ -257,10 +272,10 @@ fn drops(t: &Trial) -> Option<Drops> {
     let (set_v, i) = (m.at.set_point_v?, m.at.input_a);
     let joints_v = i * (model.link().input_cable.joints_ohm + extra_ohm);
     let copper_v = m.at.starter_v - m.at.input_v - joints_v;
-    let taker = |name: &'static str, volts_v: f64, in_run: bool| Taker {
+    let taker = |name: &'static str, volts_v: f64, in_cable: bool| Taker {
         name,
         volts_v,
-        ohm_w: (in_run && i > 0.0).then_some((volts_v / i, volts_v * i)),
+        ohm_w: (in_cable && i > 0.0).then_some((volts_v / i, volts_v * i)),
     };
     Some(Drops {
         top_v: set_v,

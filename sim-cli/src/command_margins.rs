@@ -101,7 +101,7 @@ fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Resu
     writeln!(out, "SMALLEST MARGINS{:<35}{:>10}{:>10}{:>12}", "", "left", "limit", "at")?;
     for m in &margins.all {
         // What lies beyond its limit says so in words, and its number carries no sign.
-        let (name, unit, limit_unit, places) = words(m.limit, m.left < 0.0);
+        let (name, unit, limit_unit, places) = words(m.limit, m.left);
         let at = clock(start_clock_s, m.at.t_s);
         writeln!(
             out,
@@ -132,7 +132,7 @@ fn print(margins: &Margins, start_clock_s: f64, out: &mut dyn Write) -> io::Resu
     Ok(())
 }
 
-fn words(limit: Limit, beyond: bool) -> (&'static str, &'static str, &'static str, usize) {
+fn words(limit: Limit, left: f64) -> (&'static str, &'static str, &'static str, usize) {
     let (within, past, unit, limit_unit, places) = match limit {
         Limit::TurnOff => (
             "above turn-off, unit on and engine running",
@@ -142,8 +142,8 @@ fn words(limit: Limit, beyond: bool) -> (&'static str, &'static str, &'static st
             3,
         ),
         Limit::TurnOn => (
-            "above turn-on, in the least of the waits",
-            "BELOW turn-on, in the least of the waits",
+            "above turn-on, while it waits to come on",
+            "BELOW turn-on, while it waits to come on",
             "V",
             "V",
             3,
@@ -160,6 +160,8 @@ fn words(limit: Limit, beyond: bool) -> (&'static str, &'static str, &'static st
             ("above the reserve for cranking", "BELOW the reserve for cranking", "Ah", "Ah", 1)
         }
     };
+    // What does not show in print is not beyond.
+    let beyond = left <= -0.5 * 0.1f64.powi(places as i32);
     (if beyond { past } else { within }, unit, limit_unit, places)
 }
 
@@ -172,7 +174,7 @@ fn conditions(m: &Margin) -> String {
         format!("alternator {:.0} A", c.alternator_a),
         format!("{:.1} A in, {:.1} A out", c.input_a, c.output_a),
     ];
-    parts.push(match c.hottest_run_c {
+    parts.push(match c.hottest_cable_c {
         Some(cable_c) => format!("air {:.0}, cable {cable_c:.0} °C", c.air_c),
         None => format!("air {:.0} °C", c.air_c),
     });

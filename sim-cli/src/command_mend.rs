@@ -27,7 +27,7 @@ pub fn run(args: &MendArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let ask = Ask {
         margin_v: args.margin_v,
-        most_run_share: args.run_share_pct / 100.0,
+        most_cable_share: args.cable_share_pct / 100.0,
         parked_s: PARKED_H * 3600.0,
     };
     let (mend, tried) = while_working(io, "trying one change after the other", || {
@@ -56,9 +56,8 @@ fn print(
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
     let outcome = Outcome::of(&mend.base);
-    let margin =
-        mend.margin_v.map_or_else(|| "it never comes on".to_owned(), |m| format!("smallest margin {m:.2} V"));
-    writeln!(out, "CHANGES THAT GIVE {:.2} V ABOVE TURN-OFF", args.margin_v)?;
+    let margin = mend.margin_v.map_or_else(|| no_margin(mend), |m| format!("smallest margin {m:.2} V"));
+    writeln!(out, "CHANGES THAT LEAVE NO TROUBLE, AND {:.2} V ABOVE TURN-OFF", args.margin_v)?;
     let delivered = mend.base.summary.unit_output_ah;
     paragraph(out, &format!("As it is: {}, {margin}, {delivered:.1} Ah out of the unit.", outcome.words()))?;
     if mend.is_well() {
@@ -75,7 +74,7 @@ fn print(
     if offers.is_empty() {
         paragraph(out, "No change within the spans looked at is enough, and no two together.")?;
     } else {
-        writeln!(out, "\n  {:<36}{:>12}{:>11}{:>9}{:>8}  cost", "change", "from", "to", "margin", "Ah out")?;
+        writeln!(out, "\n  {:<34}{:>12}{:>13}{:>9}{:>8}  cost", "change", "from", "to", "margin", "Ah out")?;
     }
     for o in &offers {
         let value = |v: f64| value(&o.knob, v);
@@ -84,13 +83,13 @@ fn print(
         }
         writeln!(
             out,
-            "  {:<36}{:>12}{:>11}{:>9}{:>8.1}  {}",
+            "  {:<34}{:>12}{:>13}{:>9}{:>8.1}  {}",
             o.knob.name,
             value(o.knob.now),
             value(o.to),
             if o.margin_v.is_finite() { format!("{:.2} V", o.margin_v) } else { "held on".to_owned() },
             o.output_ah,
-            cost(o, mend, forgone(o, &offers))
+            cost(o, mend, &offers)
         )?;
         if let Some((before, after)) = &o.drain {
             paragraph(
@@ -109,13 +108,12 @@ fn print(
         }
     }
     writeln!(out)?;
-    if let Some((_, best)) = offers.iter().find_map(|o| forgone(o, &offers)) {
-        let (name, ah) = (&best.knob.name, best.output_ah);
+    if let Some((_, best)) = offers.iter().find_map(|o| less_than_best(o, &offers)) {
         paragraph(
             out,
             &format!(
-                "A lower current costs charge in every drive: \"Ah forgone\" is what this one gives less than with the \
-                 change of \"{name}\", which leaves the current as it is ({ah:.1} Ah)."
+                "A lower current costs charge in every drive. Best here is \"{}\": it leaves the current as it is and gives {:.1} Ah.",
+                best.knob.name, best.output_ah
             ),
         )?;
     }
@@ -133,16 +131,22 @@ fn print(
         ),
     )?;
     if !mend.may_lower_turn_off() {
-        let share = mend.run_share.map_or_else(
-            || "the unit never comes on, so no drop was seen".to_owned(),
-            |s| format!("the input cable takes {:.0} % of the drop from set-point to input", 100.0 * s),
+        let share = mend.cable_share.map_or_else(
+            || format!("{}, so no drop is held against it", no_margin(mend)),
+            |s| {
+                format!(
+                    "the input cable takes {:.0} % of the drop from set-point to input, and the limit is {:.0} % \
+                     (--cable-share-pct)",
+                    100.0 * s,
+                    args.cable_share_pct
+                )
+            },
         );
         paragraph(
             out,
             &format!(
-                "A lower turn-off is not offered: {share}, and the limit is {:.0} % (--run-share-pct). The threshold \
-                 protects the starter battery; measure the drop across each joint first.",
-                args.run_share_pct
+                "A lower turn-off is not offered: {share}. The threshold protects the starter battery; measure the drop \
+                 across each joint first."
             ),
         )?;
     }
@@ -154,8 +158,14 @@ fn print(
     Ok(())
 }
 
+/// Why a vehicle has no margin to turn-off.
+fn no_margin(mend: &Mend) -> String {
+    let on = mend.base.summary.first_on_s.is_some();
+    if on { "no volts decide when it stops" } else { "it never comes on" }.to_owned()
+}
+
 /// What a lower current costs: how many Ah less it gives in this drive than the best change that leaves the current as it is.
-fn forgone<'a>(o: &Offer, offers: &'a [Offer]) -> Option<(f64, &'a Offer)> {
+fn less_than_best<'a>(o: &Offer, offers: &'a [Offer]) -> Option<(f64, &'a Offer)> {
     let limits = |o: &Offer| matches!(o.knob.part, Part::OutputLimit | Part::InputLimit);
     let others = offers.iter().filter(|other| !limits(other));
     let best = others.max_by(|a, b| a.output_ah.total_cmp(&b.output_ah))?;
@@ -171,12 +181,11 @@ fn value(knob: &Knob, v: f64) -> String {
     }
 }
 
-fn cost(o: &Offer, mend: &Mend, forgone: Option<(f64, &Offer)>) -> String {
+fn cost(o: &Offer, mend: &Mend, offers: &[Offer]) -> String {
     let mut parts = Vec::new();
-    if let Some((ah, _)) = forgone {
-        parts.push(format!("{ah:.1} Ah forgone"));
-    }
-    if matches!(o.knob.part, Part::OutputLimit | Part::InputLimit) && forgone.is_none() {
+    if let Some((ah, _)) = less_than_best(o, offers) {
+        parts.push(format!("{ah:.1} Ah under best"));
+    } else if matches!(o.knob.part, Part::OutputLimit | Part::InputLimit) {
         parts.push(format!("{:.0} % less current", 100.0 * (1.0 - o.to / o.knob.now)));
     }
     if o.copper_kg != 0.0 {

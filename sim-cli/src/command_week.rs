@@ -81,6 +81,13 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     }
     let name = printable(loaded.title());
     writeln!(io.out, "{}\n\nANSWER, predicted for these inputs", name.to_uppercase())?;
+    let why = OnceLock::new();
+    let told = Told::of(&loaded, &args.scenario.set, &run, &judged, &why);
+    let verdict = findings::verdict(&told);
+    // Dangers before charge.
+    if !judged.verdict.is_good() {
+        paragraph(&mut io.out, &verdict)?;
+    }
     if !has_calendar && profile.end().since(profile.start()) < WHOLE_DAY * DAY_S {
         let whole = duration(profile.end().since(profile.start()));
         paragraph(
@@ -94,9 +101,9 @@ pub fn run(args: &WeekArgs, io: &mut Streams) -> Result<Exit, Failure> {
     for sentence in sentences(&answers, profile, reserve) {
         paragraph(&mut io.out, &sentence)?;
     }
-    let why = OnceLock::new();
-    let told = Told::of(&loaded, &args.scenario.set, &run, &judged, &why);
-    paragraph(&mut io.out, &findings::verdict(&told))?;
+    if judged.verdict.is_good() {
+        paragraph(&mut io.out, &verdict)?;
+    }
     writeln!(io.out, "\nHOW")?;
     paragraph(
         &mut io.out,

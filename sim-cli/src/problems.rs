@@ -36,7 +36,7 @@ pub fn count(n: usize, noun: &str) -> String {
 /// All warnings, in the order of the text.
 pub fn render_warnings(sources: &Sources, warnings: &[Warning], colour: bool) -> String {
     let one = |w: &Warning| {
-        let title = format!("{}: {}", w.path, w.kind);
+        let title = if w.path.is_empty() { w.kind.to_string() } else { format!("{}: {}", w.path, w.kind) };
         let told = Told { level: Level::WARNING, title, label: "look here", help: w.kind.advice().into() };
         format!("{}\n\n", told.render(sources, w.place, colour))
     };

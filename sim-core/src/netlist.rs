@@ -178,9 +178,9 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
 fn written(model: &Model) -> Model {
     let mut plain = model.clone();
     plain.starter.thermal = ThermalNode::FIXED;
-    for run in plain.links.iter_mut().flat_map(|link| [&mut link.input_cable, &mut link.output_cable]) {
-        run.conductors.iter_mut().for_each(|c| c.j_per_k = 0.0);
-        run.joints_j_per_k = 0.0;
+    for cable in plain.links.iter_mut().flat_map(|link| [&mut link.input_cable, &mut link.output_cable]) {
+        cable.conductors.iter_mut().for_each(|c| c.j_per_k = 0.0);
+        cable.joints_j_per_k = 0.0;
     }
     plain
 }

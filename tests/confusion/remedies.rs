@@ -22,7 +22,7 @@ const OFFERED: f64 = 0.9;
 /// Step of a knob's values.
 fn step(knob: Knob) -> f64 {
     match knob {
-        Knob::Joints(_) | Knob::LessRun | Knob::LessDroop => 1e-3,
+        Knob::Joints(_) | Knob::LessCable | Knob::LessDroop => 1e-3,
         Knob::OutputLimit | Knob::HouseTemp | Knob::TurnOffDelay => 1.0,
         Knob::TurnOnDelay | Knob::Fuse(_) => 5.0,
         Knob::Copper(_) => 0.25,
@@ -47,13 +47,13 @@ fn mended(knob: Knob, value: f64, m: &Model, p: &Profile) -> (Model, Profile) {
     let mut pieces = p.pieces().iter().collect::<Vec<_>>();
     let link = &mut m.links[0];
     match knob {
-        Knob::LessRun | Knob::Joints(CableOf::Input) => {
+        Knob::LessCable | Knob::Joints(CableOf::Input) => {
             // A joint that opens up, then the joints, then copper.
             let opened = pieces.iter().map(|p| p.input_joint_extra_ohm).fold(0.0, f64::max);
             for p in &mut pieces {
                 p.input_joint_extra_ohm = (p.input_joint_extra_ohm - value).max(0.0);
             }
-            less(&mut link.input_cable, (value - opened).max(0.0), knob == Knob::LessRun);
+            less(&mut link.input_cable, (value - opened).max(0.0), knob == Knob::LessCable);
         }
         Knob::Joints(CableOf::Output) => less(&mut link.output_cable, value, false),
         Knob::LessDroop => m.alternator.droop_ohm -= value,
@@ -110,7 +110,7 @@ fn mended(knob: Knob, value: f64, m: &Model, p: &Profile) -> (Model, Profile) {
             };
             pieces.iter_mut().for_each(|p| p.run_signal = p.engine_runs());
         }
-        Knob::RunClosed => pieces.iter_mut().for_each(|p| p.input_open = false),
+        Knob::CableClosed => pieces.iter_mut().for_each(|p| p.input_open = false),
     }
     (m, Profile::new(pieces, p.start_clock_s).expect("a drive"))
 }
@@ -273,5 +273,5 @@ fn a_cable_that_stays_closed_ends_it() {
     let mut stretches = vec![(60.0, PARKED), (400.0, warm_driving())];
     // Off for longer than starting up takes: that is trouble.
     (0..3).for_each(|_| stretches.extend([(400.0, open), (600.0, warm_driving())]));
-    helps(Knob::RunClosed, &m, &day(&stretches));
+    helps(Knob::CableClosed, &m, &day(&stretches));
 }

@@ -64,9 +64,9 @@ fn drops_add_up() {
         let (_, e) = explain(&m, &p);
         for s in &e.switches {
             let d = s.drops.expect("the run kept its trace");
-            let run_v = d.positive_v + d.negative_v + d.joints_v;
-            assert!((d.posts_v - run_v - d.input_v).abs() < 1e-9, "{d:?}");
-            assert!((run_v - d.input_a * d.cable_ohm).abs() < 1e-9, "{d:?}");
+            let cable_v = d.positive_v + d.negative_v + d.joints_v;
+            assert!((d.posts_v - cable_v - d.input_v).abs() < 1e-9, "{d:?}");
+            assert!((cable_v - d.input_a * d.cable_ohm).abs() < 1e-9, "{d:?}");
             if let (Some(set), Some(v)) = (d.set_point_v, d.alternator_v) {
                 assert!((set - v - d.posts_v).abs() < 1e-12);
             }
@@ -114,7 +114,8 @@ fn late_drop_outs(r: &Run) -> usize {
 fn the_least_is_where_the_run_changes() {
     let (m, p) = thin_run();
     let (_, _, found) = remedies(&m, &p);
-    let r = found.whole.iter().find(|r| r.changes[0].knob == Knob::LessRun).expect("a shorter cable does it");
+    let r =
+        found.whole.iter().find(|r| r.changes[0].knob == Knob::LessCable).expect("a shorter cable does it");
     let c = r.changes[0];
     let least_ohm = c.least.expect("a least");
     // Joints go first in the remedy and conductors then; only the whole counts in the plain model.
@@ -311,7 +312,7 @@ fn a_remedy_holds_through_stop_start() {
         assert!(story.times > 3);
         let (_, _, found) = remedies(&m, &p);
         let of = |knob: Knob| found.whole.iter().find(|r| r.changes.len() == 1 && r.changes[0].knob == knob);
-        let Some(c) = of(Knob::LessRun).map(|r| r.changes[0]) else { continue };
+        let Some(c) = of(Knob::LessCable).map(|r| r.changes[0]) else { continue };
         let mut mended = m.clone();
         let input_cable = &mut mended.links[0].input_cable;
         let left = 1.0 - c.to.expect("a value") / input_cable.resistance_ohm();

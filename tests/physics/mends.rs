@@ -11,7 +11,7 @@ fn van(name: &str) -> Case {
     load(&file, &[]).expect("a scenario of ours").case
 }
 
-const ASK: Ask = Ask { margin_v: 0.3, most_run_share: 0.5, parked_s: 43_200.0 };
+const ASK: Ask = Ask { margin_v: 0.3, most_cable_share: 0.5, parked_s: 43_200.0 };
 
 fn offers(mend: &Mend) -> Vec<Offer> {
     mend.candidates().iter().filter_map(|c| mend.try_out(c)).collect()
@@ -54,16 +54,16 @@ fn copper_is_weighed() {
     assert!((offer.copper_kg - expected).abs() < 1e-9);
 }
 
-/// With the run taking most of the drop a lower turn-off is not offered; where it may be, its drain comes with it.
+/// With the cable taking most of the drop a lower turn-off is not offered; where it may be, its drain comes with it.
 #[test]
-fn a_lower_turn_off_is_offered_only_with_a_well_run_and_with_its_drain() {
+fn a_lower_turn_off_is_offered_only_with_a_good_cable_and_with_its_drain() {
     // Far over the rested volts, so that there is room to lower it.
     let case = van("reference-van-full.toml").with("start_stop.turn_off_v", 13.2).expect("a value");
     let ask = Ask { margin_v: 0.4, ..ASK };
     let refused = Mend::new(&case, ask).expect("it runs");
-    assert!(refused.run_share.is_some_and(|s| s > 0.5) && !refused.may_lower_turn_off());
+    assert!(refused.cable_share.is_some_and(|s| s > 0.5) && !refused.may_lower_turn_off());
     assert!(refused.candidates().iter().all(|c| c.knob.part != Part::TurnOff));
-    let allowed = Mend::new(&case, Ask { most_run_share: 0.9, ..ask }).expect("it runs");
+    let allowed = Mend::new(&case, Ask { most_cable_share: 0.9, ..ask }).expect("it runs");
     let offer = offers(&allowed).into_iter().find(|o| o.knob.part == Part::TurnOff).expect("it mends");
     let (before, after) = offer.drain.expect("the drain is told");
     assert!(after.ran_on_s >= before.ran_on_s && after.ah >= before.ah);

@@ -49,7 +49,7 @@ fn a_floor_gives_up_current_instead_of_hunting() {
 
 /// A blown fuse: the input is dead at once, the unit drops out after its delay, and draws not even its standby.
 #[test]
-fn an_open_run_leaves_a_dead_input() {
+fn an_open_cable_leaves_a_dead_input() {
     let m = van::model();
     let open = |p: Piece| Piece { input_open: true, ..p };
     let p = day(&[(60.0, PARKED), (600.0, DRIVING), (600.0, open(DRIVING)), (600.0, open(PARKED))]);

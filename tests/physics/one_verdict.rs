@@ -75,7 +75,7 @@ fn differences(case: &Case) -> Vec<String> {
     }
     assert_eq!(OUTPUT_LIMIT, "converter.output_limit_a");
 
-    let ask = Ask { margin_v: f64::NEG_INFINITY, most_run_share: 0.6, parked_s: 3600.0 };
+    let ask = Ask { margin_v: f64::NEG_INFINITY, most_cable_share: 0.6, parked_s: 3600.0 };
     let mend = Mend::new(case, ask).expect("it runs");
     says("mend", mend.base.verdict.word(), word);
     if trial.summary.extremes.margin_v.is_some() {

@@ -77,7 +77,7 @@ fn keeps(name: &str, base: &Trial, o: &Offer) {
 
 #[test]
 fn mend_proposes_nothing_that_cautions_forbid() {
-    let ask = Ask { margin_v: 0.3, most_run_share: 1.0, parked_s: 3600.0 };
+    let ask = Ask { margin_v: 0.3, most_cable_share: 1.0, parked_s: 3600.0 };
     let mut offered = 0;
     for (name, case) in faults() {
         let mend = Mend::new(&case, ask).unwrap_or_else(|e| panic!("{name}: {e}"));

@@ -154,8 +154,8 @@ impl Healthy {
         let link = &mut m.links[0];
         link.converter.output_limit_a = limit_a;
         link.converter.input_limit_a = 1.6 * limit_a;
-        let run_v = d.between(0.15, 0.40);
-        let cable_ohm = run_v / (1.08 * limit_a);
+        let cable_v = d.between(0.15, 0.40);
+        let cable_ohm = cable_v / (1.08 * limit_a);
         let share = 1.0 - 0.002 / cable_ohm;
         let now_ohm = link.input_cable.conductor_ohm();
         for c in &mut link.input_cable.conductors {
@@ -164,7 +164,7 @@ impl Healthy {
         let rule = &mut link.start_stop;
         rule.turn_on_v = d.between(13.4, 13.6);
         let source_v = 1.15 * limit_a * 0.004;
-        rule.turn_off_v = rule.turn_on_v - run_v - source_v - d.between(0.1, 0.3);
+        rule.turn_off_v = rule.turn_on_v - cable_v - source_v - d.between(0.1, 0.3);
         rule.turn_on_delay_s = d.between(15.0, 60.0);
         rule.turn_off_delay_s = d.between(1.0, 4.0);
         link.converter.ramp_s = d.between(1.0, 5.0);

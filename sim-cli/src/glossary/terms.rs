@@ -81,7 +81,7 @@ pub const GLOSSARY: &[Term] = &[
         "conductor",
         &["copper", "class-5", "laying"],
         "mm²",
-        "The metal of a cable; class-5 is fine-stranded copper (IEC 60228); laying says what it lies in, which decides how warm it gets.",
+        "The metal of a cable. Class-5 is fine-stranded copper (IEC 60228). Laying says what it lies in, which decides how warm it gets.",
     ),
     term(
         "crank",
@@ -212,7 +212,7 @@ pub const GLOSSARY: &[Term] = &[
         "What is left between the input and turn-off while the unit is on.",
     ),
     term("mΩ", &["milliohm"], "", "A thousandth of an ohm: at 40 A it drops 0.04 V."),
-    term("open input cable", &["open run"], "", "A cause: the input cable is open, as behind a blown fuse."),
+    term("open input cable", &[], "", "A cause: the input cable is open, as behind a blown fuse."),
     term("output cable", &[], "m, mm², mΩ", "The same between unit and house battery."),
     term("output limit", &["output current limit"], "A", "The greatest current that the unit gives."),
     term(
@@ -412,6 +412,6 @@ pub const GLOSSARY: &[Term] = &[
         "winding",
         &["pick-up", "slew"],
         "°C, A/s, V/s",
-        "The alternator's copper, which heat robs of capability; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
+        "The alternator's copper, which gives less when it is hot; pick-up is how fast its current follows a new load, slew how fast a set-point moves.",
     ),
 ];

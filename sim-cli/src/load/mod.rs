@@ -189,7 +189,7 @@ fn apply(word: &str, root: &mut Node, sources: &mut Sources, problems: &mut Vec<
         return;
     }
     if keys.len() > MOST_PARTS || text::too_deep(value).is_some() {
-        wrong("nothing in a scenario is nested as deep as this".into());
+        wrong("this is nested too deep".into());
         return;
     }
     if keys == ["build_on"] {

@@ -14,7 +14,7 @@ const MOST_ERRORS: usize = 200;
 pub fn parse(text: &str, source: u32) -> (Node, Vec<Problem>) {
     if let Some(at) = too_deep(text) {
         let place = Place { source, start: at as u32, end: at as u32 + 1 };
-        let kind = ProblemKind::Syntax("nothing in a scenario is nested as deep as this".into());
+        let kind = ProblemKind::Syntax("this is nested too deep".into());
         let problem = Problem { path: String::new(), place: Some(place), kind, help: None };
         return (Node { place, value: Value::Table(Vec::new()) }, vec![problem]);
     }
@@ -64,7 +64,7 @@ fn plainer(text: &str, at: usize, message: &str) -> String {
         return "there is no value behind the `=`".to_owned();
     }
     match message {
-        "duplicate key" => "this stands here a second time".to_owned(),
+        "duplicate key" => "this key is here twice".to_owned(),
         "invalid basic string, expected `\"`" => "a text is not closed, expected `\"`".to_owned(),
         other => other.to_owned(),
     }

@@ -81,6 +81,11 @@ pub fn times(n: u32) -> String {
     }
 }
 
+/// How often, and when for the first time.
+fn n_at(n: u32, at: &str) -> String {
+    if n == 1 { format!("once, at {at}") } else { format!("{}, first at {at}", times(n)) }
+}
+
 /// Marks a limit that nobody typed.
 fn assumed(typed: bool) -> &'static str {
     if typed { "" } else { ", assumed" }
@@ -199,8 +204,8 @@ fn words(told: &Told, f: &Finding) -> String {
             format!("the unit keeps dropping out on low input volts: {n} from {at} on{every}.")
         }
         Kind::StaysOff => format!(
-            "the unit drops out on low input volts, {n}, first at {at}. In one drive that keeps it off for {} with the engine \
-             running.",
+            "the unit drops out on low input volts, {}. In one drive that keeps it off for {} with the engine running.",
+            n_at(f.when.times, &at),
             duration(m.value)
         ),
         Kind::StopsKeepItOff => format!(
@@ -208,7 +213,8 @@ fn words(told: &Told, f: &Finding) -> String {
             duration(told.summary.driving_s)
         ),
         Kind::DropsOutAtFirst => format!(
-            "the unit drops out on low input volts, {n}, first at {at}, well into the drive. At the drive's end it stays on."
+            "the unit drops out on low input volts, {}, well into the drive. At the drive's end it stays on.",
+            n_at(f.when.times, &at)
         ),
         Kind::RunsOn => format!(
             "the unit runs on without the engine for up to {}, first from {at}. The limit is {}; the starter battery pays.",
@@ -216,7 +222,8 @@ fn words(told: &Told, f: &Finding) -> String {
             duration(m.limit)
         ),
         Kind::ComesOnParked => format!(
-            "the unit comes on with the engine stopped, {n}, first at {at}, for {how_long} in all. It judges by volts alone."
+            "the unit comes on with the engine stopped, {}, for {how_long} in all. It judges by volts alone.",
+            n_at(f.when.times, &at)
         ),
         Kind::LimitBroken { key } => broken(key, &m),
         Kind::LimitedByHeat { locks: true } => format!(

@@ -87,7 +87,8 @@ pub struct Reading {
     pub minute: Option<Minute>,
 }
 
-/// The readings that this run has: those of its first drive that is long enough, and after the last key-off.
+/// The readings that this run has: those of its first drive that is long enough, and after the last key-off. Where the engine
+/// never stops, or never runs, the last minute stands for those.
 pub fn readings(told: &Told) -> Vec<Reading> {
     let events = &told.run.events;
     let (start, end) = told.run.span;
@@ -107,15 +108,24 @@ pub fn readings(told: &Told) -> Vec<Reading> {
     let settled = unit_on.map(|t| t.plus_s(AFTER_ON_S)).filter(|t| *t < until);
     moments.push(("1 min after the unit came on", settled));
     const BEFORE_KEY_OFF: &str = "just before key-off";
+    const RUNNING: &str = "at the end, engine running";
+    const PARKED: &str = "at the end, parked";
+    /// Readings of a meter that was watched up to that moment.
+    const BACK: [&str; 3] = [BEFORE_KEY_OFF, RUNNING, PARKED];
     moments.push((BEFORE_KEY_OFF, key_off.map(|t| t.plus_s(-1.0)).filter(|t| Some(*t) > settled)));
     for (when, s) in [("10 s after the last key-off", 10.0), ("1 h after it", 3600.0)] {
         moments.push((when, last_off.map(|t| t.plus_s(s)).filter(|t| *t <= end)));
     }
+    let last = if key_on.is_some() { RUNNING } else { PARKED };
+    moments.push((
+        last,
+        Some(end.plus_s(-1.0)).filter(|t| last_off.is_none() && Some(*t) > settled && *t > start),
+    ));
     let read = |(when, t): (&'static str, Option<Instant>)| {
         let t = t?;
         let s = sample(told, t)?;
         // A meter that is watched up to the key-off, or from the moment on until the key turns.
-        let (from, to) = if when == BEFORE_KEY_OFF {
+        let (from, to) = if BACK.contains(&when) {
             (t.plus_s(-WATCHED_S).max(key_on.unwrap_or(start)), t)
         } else {
             let key = |k: &EventKind| matches!(k, EventKind::KeyOn | EventKind::KeyOff);

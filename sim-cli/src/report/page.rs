@@ -65,7 +65,9 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines.extend(super::days::answer(told));
     lines.extend(found(&|w, k| w == Weight::Trouble && !first(k) && !is_balance(k)));
     lines.extend(collapse(told));
-    lines.extend(found(&|w, k| w == Weight::Note && !is_balance(k)));
+    // What the starter battery is left with stands in the last sentence.
+    let notes = |w, k: &Kind| w == Weight::Note && !is_balance(k) && *k != Kind::StarterEmptier;
+    lines.extend(found(&notes));
     lines.extend(causes(told));
     lines.extend(comes_on(told));
     lines.extend(run_on(told));
@@ -230,7 +232,11 @@ fn run_on(told: &Told) -> Option<String> {
     // A run-on of minutes hangs on tens of millivolts: a bare number would claim too much.
     let wide = |band: &(f64, f64)| duration(band.0) != duration(band.1);
     let band = told.run_on_band_s.filter(wide).map_or_else(String::new, |(low, high)| {
-        format!(". With rested volts 0.05 V lower or higher that is {} to {}", duration(low), duration(high))
+        format!(
+            ". A starter battery that rests 0.05 V lower or higher makes it {} to {}",
+            duration(low),
+            duration(high)
+        )
     });
     Some(format!("{how}{band}. With the engine stopped it takes {:.2} Ah in all.", s.unit_input_parked_ah))
 }

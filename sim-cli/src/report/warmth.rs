@@ -73,16 +73,16 @@ pub fn followed(told: &Told) -> Vec<Followed> {
         }
     };
     add(c.locker.j_per_k.is_finite(), "air in the unit's locker", "locker air", state::LOCKER_C);
-    let run = &link.input_cable;
+    let cable = &link.input_cable;
     let legs = [
         (true, "input cable in the engine bay", "bay cable"),
         (false, "input cable in the cabin", "cabin cable"),
     ];
     for (in_bay, what, short) in legs {
-        let leg = run.warm_leg(in_bay);
+        let leg = cable.warm_leg(in_bay);
         add(leg.is_some(), what, short, state::INPUT_CABLE_C + leg.unwrap_or_default());
     }
-    add(run.joints_warm(), "joints of the input cable", "input joints", state::INPUT_JOINTS_C);
+    add(cable.joints_warm(), "joints of the input cable", "input joints", state::INPUT_JOINTS_C);
     add(link.output_cable.warms(), "output cable", "output cable", state::OUTPUT_CABLE_C);
     add(
         link.output_cable.joints_warm(),

@@ -172,7 +172,7 @@ pub struct CliffArgs {
     /// Current settings of the unit, A, with commas between; without them half, three quarters and all of its limit
     #[arg(long, value_name = "AMPS", value_delimiter = ',', allow_negative_numbers = true, value_parser = within((0.1, 1000.0, "A")))]
     pub current: Vec<f64>,
-    /// How well the run's resistance is known, ± %; without it from `plus_minus` of what was measured, else 15
+    /// How well the input cable's resistance is known, ± %; without it from `plus_minus` of what was measured, else 15
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
     pub uncertain_pct: Option<f64>,
     /// Lengths along the axis; the cliff is found to 0.2 % whatever their number

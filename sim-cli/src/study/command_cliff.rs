@@ -18,7 +18,7 @@ use std::io::Write;
 
 /// How near the cliff is found, share of the length.
 const EDGE_SHARE: f64 = 0.002;
-/// How well a run's resistance is known where nobody measured it, ± %: length and joints by eye.
+/// How well a cable's resistance is known where nobody measured it, ± %: length and joints by eye.
 const UNCERTAIN_PCT: f64 = 15.0;
 /// Greatest resistance charted, over that of the cliff of the largest current.
 const BEYOND: f64 = 4.0;
@@ -28,7 +28,7 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let loaded = load_from(&args.scenario.file, &args.scenario.set, &mut io.input)?;
     let spec = &loaded.scenario.input_cable;
     if spec.resistance_mohm.is_some() {
-        let what = "the cliff is charted over the run's length, and input_cable.resistance_mohm stands in its place: \
+        let what = "the cliff is charted over the input cable's length, and input_cable.resistance_mohm stands in its place: \
                     give length_m, area_mm2 and joints_mohm";
         return Err(Failure::Usage(what.into()));
     }
@@ -75,23 +75,23 @@ pub fn run(args: &CliffArgs, io: &mut Streams) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-/// Lengths with equal ratios of the run's resistance, from next to nothing to well beyond the vehicle.
+/// Lengths with equal ratios of the input cable's resistance, from next to nothing to well beyond the vehicle.
 fn lengths(loaded: &Loaded, count: usize) -> Vec<f64> {
-    let run = &loaded.resolved.model.link().input_cable;
+    let cable = &loaded.resolved.model.link().input_cable;
     let spec = &loaded.scenario.input_cable;
-    let per_m = run.conductor_ohm() / spec.length_m.value.max(1e-9);
+    let per_m = cable.conductor_ohm() / spec.length_m.value.max(1e-9);
     let shortest = spec.engine_bay_m.value.max(0.2);
-    let longest = (BEYOND * run.resistance_ohm().max(0.02) / per_m.max(1e-6)).clamp(4.0 * shortest, 100.0);
-    let ohm = |m: f64| run.joints_ohm + m * per_m;
+    let longest = (BEYOND * cable.resistance_ohm().max(0.02) / per_m.max(1e-6)).clamp(4.0 * shortest, 100.0);
+    let ohm = |m: f64| cable.joints_ohm + m * per_m;
     let all = Span { from: ohm(shortest), to: ohm(longest), count, log: true };
     // Ends as they are, what lies between to the millimetre.
     all.iter()
-        .map(|r| ((r - run.joints_ohm) / per_m * 1e3).round() / 1e3)
+        .map(|r| ((r - cable.joints_ohm) / per_m * 1e3).round() / 1e3)
         .map(|m| m.clamp(shortest, longest))
         .collect()
 }
 
-/// How well the run's resistance is known, ± Ω.
+/// How well the input cable's resistance is known, ± Ω.
 fn known(loaded: &Loaded, pct: Option<f64>, cable_ohm: f64, conductor_ohm: f64) -> f64 {
     if let Some(pct) = pct {
         return pct / 100.0 * cable_ohm;
@@ -116,7 +116,7 @@ fn data(
     cable_ohm: f64,
     known_ohm: f64,
 ) -> CliffData {
-    let mohm = |run: f64| 1e3 * (run + source_ohm);
+    let mohm = |cable: f64| 1e3 * (cable + source_ohm);
     let title = loaded.title();
     let (area, per_m) = (
         loaded.scenario.input_cable.area_mm2.value,
@@ -163,26 +163,26 @@ fn answer(loaded: &Loaded, curves: &[CliffCurve], cable_ohm: f64, known_ohm: f64
             let side = if left < 0.0 {
                 "This vehicle is beyond it"
             } else if left < known_ohm {
-                "This vehicle may be beyond it, as well as its run is known"
+                "This vehicle may be beyond it: its cable is not known well enough"
             } else {
                 "This vehicle is short of it"
             };
             format!(
-                "With {} A out the unit hunts from {m:.2} m of run on ({:.1} mΩ with joints). {side}: {length} m, \
+                "With {} A out the unit keeps dropping out from {m:.2} m of cable on ({:.1} mΩ with joints). {side}: {length} m, \
                  {:.1} mΩ.",
                 curve.output_limit_a,
                 1e3 * ohm,
                 1e3 * cable_ohm
             )
         }
-        _ => format!("With {} A out the unit hunts at no length charted.", curve.output_limit_a),
+        _ => format!("With {} A out the unit drops out at no length charted.", curve.output_limit_a),
     }
 }
 
 fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
     writeln!(
         out,
-        "\nCURRENT SETTING    hunts from          closed form      best before it     just beyond"
+        "\nCURRENT SETTING    drops out from      closed form      best before it     just beyond"
     )?;
     for c in curves {
         let edge = c.edge_m.zip(c.edge_ohm);
@@ -200,15 +200,24 @@ fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
     }
     writeln!(
         out,
-        "Hunts: drops out to the end of a drive. The form takes the starter battery as full and settled,"
+        "Drops out: on low input volts, to the end of a drive. The form takes the starter battery as full and settled,"
     )?;
-    writeln!(out, "and the copper at 20 °C; a warm run, or a drive that ends before that, moves the cliff.")?;
+    writeln!(
+        out,
+        "and the copper at 20 °C; a warm cable, or a drive that ends before that, moves the cliff."
+    )?;
     Ok(())
 }
 
 fn csv(curves: &[CliffCurve]) -> Result<Vec<u8>, Failure> {
-    let head =
-        ["output_limit_a", "length_m", "run_mohm", "behaviour", "ah_per_drive_hour", "starts_per_drive_hour"];
+    let head = [
+        "output_limit_a",
+        "length_m",
+        "cable_mohm",
+        "behaviour",
+        "ah_per_drive_hour",
+        "starts_per_drive_hour",
+    ];
     let rows = curves.iter().flat_map(|c| c.points.iter().map(move |p| (c, p))).map(|(c, p)| {
         [
             c.output_limit_a.to_string(),

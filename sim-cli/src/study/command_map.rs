@@ -28,7 +28,7 @@ const SMALL_GRID: usize = 20;
 /// Why borders and closed forms differ.
 const WHY_OFF: [&str; 5] = [
     "They take the alternator as regulating and the starter battery as full and settled.",
-    "Hunts: start-up cycles that outlast the first five minutes count too, so it begins earlier.",
+    "Drops out: start-up cycles that outlast the first five minutes count too, so it begins earlier.",
     "Start-up cycles: a turn-on delay lets the source rise before the load comes; a low turn-on is",
     "  passed while the source is still rising, so the unit comes on above it.",
     "Runs on: the form holds the power of the moment of key-off.",
@@ -147,10 +147,10 @@ fn answer(own: Option<Region>, nearest: Option<&(f64, Crossing)>) -> String {
         Region::StartUpCycles => "As set, the unit drops out and comes back in the first minutes of a drive.",
         Region::ComesBack => "As set, the unit comes on again with the engine stopped.",
         Region::RunsOn => "As set, the unit runs on for long after a stop.",
-        Region::OtherTrouble => "As set, there is other trouble; a run says which.",
-        Region::Hunts => "As set, the unit hunts: it keeps dropping out under its own load.",
+        Region::OtherTrouble => "As set, there is other trouble: `tickover run` says which.",
+        Region::Hunts => "As set, the unit drops out on low input volts.",
         Region::NeverStarts => "As set, the unit never comes on.",
-        Region::Danger => "As set, there is a danger; a run says which.",
+        Region::Danger => "As set, there is a danger: `tickover run` says which.",
     };
     match nearest {
         Some((far, c)) => {
@@ -199,8 +199,8 @@ fn drawn(lines: &MapLines, args: &MapArgs, limit_s: f64) -> Vec<MapLine> {
     let line = |name: &str, points| MapLine { name: name.to_owned(), points, guide: false };
     let never = lines.never_starts_v();
     let mut all = vec![
-        line("hunts from here\n(drop under load)", upright(lines.hunts_v())),
-        line("never starts from here\n(no load)", vec![(off.0, never), (off.1, never)]),
+        line("drops out from here\n(drop under load)", upright(lines.hunts_v())),
+        line("never comes on from here\n(no load)", vec![(off.0, never), (off.1, never)]),
         line("start-up cycles below\n(drop at once)", over(&|v| lines.start_up_v(v))),
     ];
     if let Some(v) = lines.runs_on_v(limit_s) {
@@ -239,10 +239,10 @@ fn form_of(c: &Crossing, lines: &MapLines, limit_s: f64) -> Option<(&'static str
     let two = |region| c.from == region || c.to == region;
     if two(Region::NeverStarts) {
         let v = lines.never_starts_v();
-        Some(("never starts", v, c.on_v - v))
+        Some(("never comes on", v, c.on_v - v))
     } else if two(Region::Hunts) {
         let v = lines.hunts_v();
-        Some(("hunts", v, c.off_v - v))
+        Some(("drops out", v, c.off_v - v))
     } else if two(Region::StartUpCycles) && two(Region::Good) {
         let v = lines.start_up_v(c.off_v);
         Some(("start-up cycles", v, c.on_v - v))

@@ -13,10 +13,11 @@ use crate::problems::count;
 use crate::progress::while_counting;
 use crate::report::page::paragraph;
 use crate::streams::Streams;
+use sim_core::judge::Weight;
 use sim_core::judge::guard_rails::least_turn_off_v;
 use sim_core::scenario::node::Value;
-use sim_core::study::Case;
 use sim_core::study::tune::{Candidate, Knob, Limit, Limited, Score, TunePlan, Tuned};
+use sim_core::study::{Case, Trial};
 use std::io::Write;
 
 /// Most cases that one setting can serve.
@@ -65,7 +66,8 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let title = names.first().cloned().unwrap_or_default();
     let title = if names.len() > 1 { format!("{title} and {} more", names.len() - 1) } else { title };
-    let answer = answer(&plan, &tuned, &signalled);
+    let signal = offered(&plan, &tuned, &signalled);
+    let answer = answer(&plan, &tuned, &signal);
     let heading = Heading {
         title: format!("{title}: settings"),
         answer: answer.clone(),
@@ -86,7 +88,7 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
         writeln!(out, "{}: {}", printable(&title), count(plan.cases.len(), "case"))?;
         writeln!(out, "ANSWER    {answer}")?;
         page(&plan, &tuned, &flats, &pool, out)?;
-        signal_told(&tuned, &signalled, out)?;
+        signal_told(&tuned, &signal, out)?;
         writeln!(
             out,
             "\nDo not cure cycling by lowering turn-off before the drop has been measured.\n\nWRITTEN"
@@ -131,6 +133,30 @@ fn with_signal(plan: &TunePlan) -> TunePlan {
     TunePlan { cases, ..plan.clone() }
 }
 
+/// What a run signal would come to, or why none is offered: while a danger stands, or where the starter battery pays for it.
+fn offered<'a>(
+    plan: &TunePlan,
+    tuned: &Tuned,
+    signalled: &'a Tuned,
+) -> Result<Option<&'a Score>, &'static str> {
+    let danger = |case: &Case| Trial::run_of_many(case).is_ok_and(|t| t.verdict.is_danger());
+    if plan.cases.iter().any(danger) {
+        return Err("is not offered while there is a danger: mend that first");
+    }
+    let score = |t: &'a Tuned| t.best.as_ref().and_then(|b| b.score.as_ref());
+    let pays = |by_volts: Score, with: &Score| by_volts.starter_pct - with.starter_pct > SIGNAL_PAYS_PCT;
+    let by_volts = tuned.best.as_ref().and_then(|b| b.score);
+    match score(signalled) {
+        Some(with) if by_volts.is_some_and(|v| pays(v, with)) => {
+            Err("is not offered: the starter battery would pay for it")
+        }
+        found => Ok(found),
+    }
+}
+
+/// How much further down the starter battery may go with a run signal, % of full.
+const SIGNAL_PAYS_PCT: f64 = 2.0;
+
 fn told(limit: &Limit) -> String {
     match limit.on {
         Limited::StarterPct => format!("starter battery at least {} %", limit.value),
@@ -160,19 +186,26 @@ fn setting(plan: &TunePlan, values: &[f64]) -> String {
     pairs.collect::<Vec<_>>().join(", ")
 }
 
-fn answer(plan: &TunePlan, tuned: &Tuned, signalled: &Tuned) -> String {
+fn answer(plan: &TunePlan, tuned: &Tuned, signal: &Result<Option<&Score>, &str>) -> String {
     match tuned.best.as_ref().and_then(|b| b.score.map(|s| (b, s))) {
         Some((best, score)) => {
+            let setting = setting(plan, &best.values);
+            let (first, rest) = setting.split_at(1);
+            let trouble = match score.verdict {
+                (Weight::Trouble | Weight::Danger, word) => format!(" No setting is without trouble: {word}."),
+                _ => String::new(),
+            };
             format!(
-                "{}: {:.1} Ah per drive-hour in the worst case.",
-                setting(plan, &best.values),
+                "{}{rest}: {:.1} Ah per drive-hour in the worst case.{trouble}",
+                first.to_uppercase(),
                 score.ah_per_drive_hour
             )
         }
-        None if signalled.best.is_some() => {
+        None if matches!(signal, Ok(Some(_))) => {
             "No setting that was tried holds all limits without a danger by voltage alone; with a run signal there is one."
                 .to_owned()
         }
+        None if signal.is_err() => "No setting that was tried holds all limits without a danger.".to_owned(),
         None => "No setting that was tried holds all limits without a danger, with a run signal or without.".to_owned(),
     }
 }
@@ -187,7 +220,11 @@ fn line(score: Option<Score>, limits: &[Limit]) -> String {
         s.starter_pct,
         s.switchings,
         s.run_on_min,
-        if s.within(limits) { "" } else { "  breaks a limit" }
+        match s.verdict {
+            _ if !s.within(limits) => "  breaks a limit".to_owned(),
+            (Weight::Trouble | Weight::Danger, word) => format!("  {word}"),
+            _ => String::new(),
+        }
     )
 }
 
@@ -276,9 +313,20 @@ fn without(limits: &[Limit], n: usize) -> Vec<Limit> {
     limits.iter().enumerate().filter(|(k, _)| *k != n).map(|(_, l)| *l).collect()
 }
 
-fn signal_told(tuned: &Tuned, signalled: &Tuned, out: &mut dyn Write) -> Result<(), Failure> {
-    let ah = |t: &Tuned| t.best.as_ref().and_then(|b| b.score).map(|s| s.ah_per_drive_hour);
-    let words = match (ah(tuned), ah(signalled)) {
+fn signal_told(
+    tuned: &Tuned,
+    signal: &Result<Option<&Score>, &str>,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
+    let by_volts = tuned.best.as_ref().and_then(|b| b.score).map(|s| s.ah_per_drive_hour);
+    let with = match signal {
+        Ok(found) => found.map(|s| s.ah_per_drive_hour),
+        Err(why) => {
+            writeln!(out, "\nA RUN SIGNAL {why}.")?;
+            return Ok(());
+        }
+    };
+    let words = match (by_volts, with) {
         (Some(a), Some(b)) if b > a + 0.05 => {
             format!("would help: {b:.2} in place of {a:.2} Ah per drive-hour")
         }
@@ -312,6 +360,7 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
             "hottest_conductor_c",
             "on_parked_min",
             "within_limits",
+            "verdict",
         ]
         .map(str::to_owned),
     );
@@ -327,9 +376,10 @@ fn csv(plan: &TunePlan, tuned: &Tuned) -> Result<Vec<u8>, Failure> {
                     hot,
                     format!("{:.3}", s.run_on_min),
                     if s.within(&plan.limits) { "yes" } else { "no" }.to_owned(),
+                    s.verdict.1.to_owned(),
                 ]);
             }
-            None => row.extend(["", "", "", "", "", "cannot be run"].map(str::to_owned)),
+            None => row.extend(["", "", "", "", "", "cannot be run", ""].map(str::to_owned)),
         }
         row
     });

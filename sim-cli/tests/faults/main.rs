@@ -92,7 +92,7 @@ fn every_row_is_called_by_its_cause() {
         let ran = catalogue.run(fault);
         let e = Explanation::new(&ran.run, &ran.model, &ran.profile);
         let listed = CALLED.iter().find(|(row, _)| *row == fault.row).map_or(&[] as &[Kind], |(_, k)| *k);
-        let wanted = if fault.row == "25" { &[Kind::OpenRun] } else { listed };
+        let wanted = if fault.row == "25" { &[Kind::OpenCable] } else { listed };
         if e.kinds() != wanted || e.cannot_tell() {
             problems.push(format!("row {}: {:?}, wanted {wanted:?}", fault.row, e.kinds()));
         }

@@ -53,9 +53,9 @@ pub enum Change {
         to_ohm: f64,
     },
     /// The input cable opened, as behind a blown fuse.
-    RunOpened,
-    /// The run's conductors warmed.
-    RunWarmed {
+    CableOpened,
+    /// The input cable's conductors warmed.
+    CableWarmed {
         /// Before, Ω.
         from_ohm: f64,
         /// After, Ω.
@@ -105,7 +105,7 @@ const LOAD_A: f64 = 0.5;
 const HOUSE_W: f64 = 1.0;
 /// Change of the set-point that counts, V.
 const SET_POINT_V: f64 = 0.01;
-/// Change of the run's resistance, share, from which warmth counts.
+/// Change of the input cable's resistance, share, from which warmth counts.
 const WARM: f64 = 0.02;
 
 /// What differs between two moments, conditions first.
@@ -114,7 +114,7 @@ pub(super) fn between(then: &Moment, now: &Moment) -> Vec<Change> {
     let (a, b) = (&then.piece, &now.piece);
     let open = |m: &Moment| m.piece.input_open || m.mode.open.input();
     if open(now) && !open(then) {
-        found.push(Change::RunOpened);
+        found.push(Change::CableOpened);
     }
     // Not a number while the alternator stands, and then no change.
     if (now.set_point_v - then.set_point_v).abs() > SET_POINT_V {
@@ -135,7 +135,7 @@ pub(super) fn between(then: &Moment, now: &Moment) -> Vec<Change> {
     }
     let (ohm_a, ohm_b) = (then.cable_ohm() - joint_a, now.cable_ohm() - joint_b);
     if ohm_b > ohm_a * (1.0 + WARM) {
-        found.push(Change::RunWarmed { from_ohm: ohm_a, to_ohm: ohm_b });
+        found.push(Change::CableWarmed { from_ohm: ohm_a, to_ohm: ohm_b });
     }
     let heat = |m: &Moment| m.model.alternator.heat_share(m.y[crate::state::WINDING_C]);
     if heat(now) < heat(then) - WARM && now.mode.alternator_turns() {

@@ -30,7 +30,7 @@ pub(super) fn kinds(
     mended: &Mended,
 ) -> Vec<Named> {
     let count = |kind: Kind| group.iter().filter(|&&n| switches[n].kinds.contains(&kind)).count();
-    let mut kinds: Vec<(Kind, usize)> = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun]
+    let mut kinds: Vec<(Kind, usize)> = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenCable]
         .into_iter()
         .map(|kind| (kind, count(kind)))
         .filter(|&(_, times)| times > 0 && times as f64 >= NAMED * group.len() as f64)
@@ -38,15 +38,15 @@ pub(super) fn kinds(
     kinds.sort_by_key(|&(_, times)| std::cmp::Reverse(times));
     let mut one_mended = None;
     if kinds.iter().any(|(k, _)| *k == Kind::WeakSource) && mostly_full(switches, group) {
-        let run_share = switches[story.typical.unwrap_or(group[0])].drops.and_then(|d| d.run_share());
+        let cable_share = switches[story.typical.unwrap_or(group[0])].drops.and_then(|d| d.cable_share());
         let shown: Vec<Kind> = kinds.iter().map(|(k, _)| *k).collect();
-        let (told, evidence) = mended.source_or_run(scene, story, &shown, run_share.unwrap_or(0.5));
+        let (told, evidence) = mended.source_or_cable(scene, story, &shown, cable_share.unwrap_or(0.5));
         kinds.retain(|(k, _)| !matches!(k, Kind::OwnDrop | Kind::WeakSource));
         kinds.extend(told.into_iter().map(|k| (k, group.len())));
         one_mended = evidence;
     }
     let drops = kinds.iter().any(|(k, _)| matches!(k, Kind::OwnDrop | Kind::WeakSource));
-    let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenRun));
+    let others = kinds.iter().any(|(k, _)| matches!(k, Kind::SetPoint | Kind::OpenCable));
     if drops
         && !others
         && let Some(evidence) = starts_up(scene, switches, group, story)

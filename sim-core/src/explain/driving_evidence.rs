@@ -24,11 +24,11 @@ pub(super) fn of(
     evidence.push(Evidence::HeldOff { volts: probes.held_off_v });
     match kind {
         Kind::OwnDrop => {
-            evidence.extend(drops.run_share().map(|share| Evidence::RunShare { share }));
-            evidence.push(Evidence::WithoutRun { volts: probes.without_run_v });
+            evidence.extend(drops.cable_share().map(|share| Evidence::CableShare { share }));
+            evidence.push(Evidence::WithoutCable { volts: probes.without_cable_v });
         }
         Kind::WeakSource => {
-            evidence.extend(drops.run_share().map(|share| Evidence::RunShare { share }));
+            evidence.extend(drops.cable_share().map(|share| Evidence::CableShare { share }));
             let full: Vec<f64> = mine
                 .iter()
                 .filter_map(|s| s.drops)
@@ -45,7 +45,7 @@ pub(super) fn of(
                 evidence.push(Evidence::SetPointBack { from_v, to_v, volts });
             }
         }
-        Kind::OpenRun => evidence.push(Evidence::InputDead { posts_v: drops.posts_v }),
+        Kind::OpenCable => evidence.push(Evidence::InputDead { posts_v: drops.posts_v }),
         _ => {}
     }
     if kind == Kind::OwnDrop {

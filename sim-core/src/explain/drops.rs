@@ -27,7 +27,7 @@ pub struct Drops {
     pub negative_v: f64,
     /// Joints and fuses, V.
     pub joints_v: f64,
-    /// The whole run as warm as it was, Ω.
+    /// The whole input cable as warm as it was, Ω.
     pub cable_ohm: f64,
     /// The unit's input current, A.
     pub input_a: f64,
@@ -37,12 +37,12 @@ pub struct Drops {
 
 impl Drops {
     pub(super) fn of(m: &Moment) -> Drops {
-        let run = &m.model.link().input_cable;
+        let cable = &m.model.link().input_cable;
         let i = m.net.input_a;
-        let ohm = |n: usize| run.conductors[n].ohm_at(m.y[INPUT_CABLE_C + n]);
+        let ohm = |n: usize| cable.conductors[n].ohm_at(m.y[INPUT_CABLE_C + n]);
         let (mut positive, mut negative) = (ohm(0) + ohm(2), ohm(1) + ohm(3));
-        if run.conductors[1].ohm_20 == 0.0 {
-            // A run of constant temperature is one conductor for both legs, which are alike.
+        if cable.conductors[1].ohm_20 == 0.0 {
+            // A cable of constant temperature is one conductor for both legs, which are alike.
             positive *= 0.5;
             negative = positive;
         }
@@ -59,15 +59,15 @@ impl Drops {
             starter_a: m.net.starter_a,
             positive_v: i * positive,
             negative_v: i * negative,
-            joints_v: i * (run.joints_ohm + m.piece.input_joint_extra_ohm),
+            joints_v: i * (cable.joints_ohm + m.piece.input_joint_extra_ohm),
             cable_ohm: m.cable_ohm(),
             input_a: i,
             input_v: m.net.in_v,
         }
     }
 
-    /// The run's share of the drop from the set-point to the input, 0 to 1; `None` while the alternator stands.
-    pub fn run_share(&self) -> Option<f64> {
+    /// The input cable's share of the drop from the set-point to the input, 0 to 1; `None` while the alternator stands.
+    pub fn cable_share(&self) -> Option<f64> {
         let whole_v = self.set_point_v? - self.input_v;
         (whole_v > 1e-6).then(|| ((self.posts_v - self.input_v) / whole_v).clamp(0.0, 1.0))
     }

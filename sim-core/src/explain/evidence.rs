@@ -14,8 +14,8 @@ pub enum Evidence {
         /// Greatest less smallest at the starter posts, V.
         posts_v: f64,
     },
-    /// The run's share of the drop from set-point to input, just before a drop-out.
-    RunShare {
+    /// The input cable's share of the drop from set-point to input, just before a drop-out.
+    CableShare {
         /// 0 to 1.
         share: f64,
     },
@@ -24,8 +24,8 @@ pub enum Evidence {
         /// Volts.
         volts: f64,
     },
-    /// What the unit would have seen with no resistance in the run.
-    WithoutRun {
+    /// What the unit would have seen with no resistance in the input cable.
+    WithoutCable {
         /// Volts.
         volts: f64,
     },
@@ -36,8 +36,8 @@ pub enum Evidence {
         drop_outs: u32,
         /// ... behind an alternator that can give any current; `None` where that could not be run.
         strong_source: Option<u32>,
-        /// ... without resistance in the run; `None` where that could not be run.
-        no_run: Option<u32>,
+        /// ... without resistance in the input cable; `None` where that could not be run.
+        no_cable: Option<u32>,
     },
     /// The alternator was giving all it can.
     AlternatorFull {

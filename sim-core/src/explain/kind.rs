@@ -32,7 +32,7 @@ pub enum Kind {
     /// The run signal comes and goes.
     Signal,
     /// The input cable is open.
-    OpenRun,
+    OpenCable,
 }
 
 impl Kind {
@@ -50,7 +50,7 @@ impl Kind {
         Kind::StopStart,
         Kind::StageCycling,
         Kind::Signal,
-        Kind::OpenRun,
+        Kind::OpenCable,
     ];
 }
 

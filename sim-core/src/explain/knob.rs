@@ -30,13 +30,13 @@ pub enum Knob {
     /// Resistance taken out of the joints of a cable, Ω.
     Joints(CableOf),
     /// The input cable stays closed.
-    RunClosed,
+    CableClosed,
     /// The run signal stays live while the engine runs.
     SignalHeld,
     /// A run signal, used in one way.
     Signal(SignalMode),
     /// Resistance taken out of the input cable, Ω: joints first, then conductors.
-    LessRun,
+    LessCable,
     /// Resistance taken out between alternator and starter battery, Ω.
     LessDroop,
     /// Copper of a cable, times what it has.
@@ -92,12 +92,12 @@ impl Knob {
     /// down, a delay set, and only then a threshold moved.
     pub fn practice(self) -> u8 {
         match self {
-            Knob::RunClosed | Knob::Joints(_) => 0,
+            Knob::CableClosed | Knob::Joints(_) => 0,
             Knob::SignalHeld => 1,
             Knob::Signal(SignalMode::Either) => 2,
             Knob::Signal(SignalMode::SecondPair) => 3,
             Knob::Signal(SignalMode::Required) => 4,
-            Knob::LessRun | Knob::LessDroop | Knob::Copper(_) => 5,
+            Knob::LessCable | Knob::LessDroop | Knob::Copper(_) => 5,
             Knob::Fuse(_) => 6,
             Knob::OutputLimit => 7,
             Knob::TurnOnDelay | Knob::TurnOffDelay => 8,
@@ -123,7 +123,7 @@ impl Knob {
         Some(match self {
             Knob::Joints(CableOf::Input) => up(0.0, input.joints_ohm + extra - GOOD_JOINTS_OHM),
             Knob::Joints(CableOf::Output) => up(0.0, link.output_cable.joints_ohm - GOOD_JOINTS_OHM),
-            Knob::LessRun => (0.0, input.resistance_ohm() + extra),
+            Knob::LessCable => (0.0, input.resistance_ohm() + extra),
             Knob::LessDroop => (0.0, 0.95 * m.alternator.droop_ohm),
             Knob::Copper(_) => (1.0, 6.0),
             Knob::Fuse(of) => {
@@ -155,7 +155,7 @@ impl Knob {
                 let slowest = running.fold(f64::INFINITY, f64::min);
                 if slowest.is_finite() { up(slowest, FAST_RPM) } else { (0.0, 0.0) }
             }
-            Knob::RunClosed | Knob::SignalHeld | Knob::Signal(_) | Knob::Dark | Knob::KeepRunning => {
+            Knob::CableClosed | Knob::SignalHeld | Knob::Signal(_) | Knob::Dark | Knob::KeepRunning => {
                 return None;
             }
         })
@@ -164,7 +164,7 @@ impl Knob {
     /// Step of values that are easy to say, in the unit of the knob.
     pub(super) fn step(self) -> f64 {
         match self {
-            Knob::Joints(_) | Knob::LessRun | Knob::LessDroop => 1e-3,
+            Knob::Joints(_) | Knob::LessCable | Knob::LessDroop => 1e-3,
             Knob::OutputLimit | Knob::HouseTemp | Knob::TurnOffDelay => 1.0,
             Knob::TurnOnDelay | Knob::Fuse(_) => 5.0,
             Knob::Copper(_) => 0.25,
@@ -177,7 +177,7 @@ impl Knob {
     /// source); a threshold set further than needed only costs charge.
     pub(super) fn to_spare(self) -> f64 {
         match self {
-            Knob::Joints(_) | Knob::LessRun | Knob::LessDroop | Knob::OutputLimit | Knob::SetPointFloor => {
+            Knob::Joints(_) | Knob::LessCable | Knob::LessDroop | Knob::OutputLimit | Knob::SetPointFloor => {
                 0.3
             }
             _ => f64::NEG_INFINITY,
@@ -212,14 +212,14 @@ impl Knob {
                 let joints_ohm = &mut link.output_cable.joints_ohm;
                 *joints_ohm = (*joints_ohm - value).max(0.0);
             }
-            Knob::LessRun => {
+            Knob::LessCable => {
                 changed = (extra > 0.0).then(|| Box::new(less_extra) as _);
-                let run = &mut link.input_cable;
+                let cable = &mut link.input_cable;
                 let left = (value - extra).max(0.0);
-                let of_joints = left.min(run.joints_ohm);
-                run.joints_ohm -= of_joints;
-                let share = ((left - of_joints) / run.conductor_ohm().max(1e-12)).min(1.0);
-                for c in &mut run.conductors {
+                let of_joints = left.min(cable.joints_ohm);
+                cable.joints_ohm -= of_joints;
+                let share = ((left - of_joints) / cable.conductor_ohm().max(1e-12)).min(1.0);
+                for c in &mut cable.conductors {
                     c.ohm_20 *= 1.0 - share;
                 }
             }
@@ -296,7 +296,7 @@ impl Knob {
                 }
                 changed = Some(Box::new(|p| Piece { run_signal: p.run_signal || p.engine_runs(), ..p }));
             }
-            Knob::RunClosed => changed = Some(Box::new(|p| Piece { input_open: false, ..p })),
+            Knob::CableClosed => changed = Some(Box::new(|p| Piece { input_open: false, ..p })),
             Knob::Idle => {
                 let faster = move |p: Piece| Piece {
                     engine_rpm: if p.engine_runs() { p.engine_rpm.max(value) } else { p.engine_rpm },

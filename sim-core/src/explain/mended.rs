@@ -27,23 +27,23 @@ pub(super) struct Mended {
 #[derive(Debug, Clone, PartialEq)]
 struct Shown {
     kinds: Vec<Kind>,
-    mostly_run: bool,
+    mostly_cable: bool,
 }
 
 impl Mended {
     /// Which of the two it is, from the drive of the story behind an alternator without a ceiling and the same without the
-    /// run's resistance: a drained starter battery makes either look hopeless at one moment. With it what was found, for a
+    /// cable's resistance: a drained starter battery makes either look hopeless at one moment. With it what was found, for a
     /// story that was itself asked about.
-    pub fn source_or_run(
+    pub fn source_or_cable(
         &self,
         scene: &Scene,
         story: &Story,
         kinds: &[Kind],
-        run_share: f64,
+        cable_share: f64,
     ) -> (Vec<Kind>, Option<Evidence>) {
-        let in_order = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenRun];
+        let in_order = [Kind::OwnDrop, Kind::WeakSource, Kind::SetPoint, Kind::OpenCable];
         let kinds = in_order.into_iter().filter(|k| kinds.contains(k)).collect();
-        let shown = Shown { kinds, mostly_run: run_share >= MOST_OF_IT };
+        let shown = Shown { kinds, mostly_cable: cable_share >= MOST_OF_IT };
         if let Some((_, told)) = self.found.borrow().iter().find(|(s, _)| *s == shown) {
             return (told.clone(), None);
         }
@@ -55,20 +55,20 @@ impl Mended {
             strong.alternator.heat = None;
             drop_outs(scene, part, (&strong, &part.profile), story)
         });
-        let no_run = part.and_then(|part| {
+        let no_cable = part.and_then(|part| {
             let this = Scene { profile: &part.profile, ..*scene };
-            let (_, all) = Knob::LessRun.range(&this)?;
-            let (model, profile) = Knob::LessRun.turned(&this, all)?;
+            let (_, all) = Knob::LessCable.range(&this)?;
+            let (model, profile) = Knob::LessCable.turned(&this, all)?;
             drop_outs(scene, &part, (&model, &profile), story)
         });
-        let told = match (few(strong_source), few(no_run)) {
+        let told = match (few(strong_source), few(no_cable)) {
             (true, false) => vec![Kind::WeakSource],
-            (true, true) if !shown.mostly_run => vec![Kind::WeakSource],
+            (true, true) if !shown.mostly_cable => vec![Kind::WeakSource],
             (false, true) => vec![Kind::OwnDrop],
             _ => vec![Kind::OwnDrop, Kind::WeakSource],
         };
         self.found.borrow_mut().push((shown, told.clone()));
-        (told, Some(Evidence::OneThingMended { drop_outs: story.times, strong_source, no_run }))
+        (told, Some(Evidence::OneThingMended { drop_outs: story.times, strong_source, no_cable }))
     }
 }
 

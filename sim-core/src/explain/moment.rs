@@ -86,7 +86,7 @@ impl<'a> Moment<'a> {
         m
     }
 
-    /// The run between starter battery and unit, warm and with whatever its joints have on top, Ω.
+    /// The cable between starter battery and unit, warm and with whatever its joints have on top, Ω.
     pub fn cable_ohm(&self) -> f64 {
         self.held().input_cable_ohm(&self.y)
     }

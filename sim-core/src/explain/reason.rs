@@ -217,8 +217,8 @@ pub enum Reason {
         loads_ah: f64,
         /// The same while driving, Ah.
         driving_loads_ah: f64,
-        /// Share of the driving that the unit was on.
-        on_share: f64,
+        /// Share of the driving that the unit was on; `None` where the engine never ran.
+        on_share: Option<f64>,
         /// Lowest state of charge, share of full.
         lowest_soc: f64,
     },
@@ -610,7 +610,7 @@ impl<'a> Reasons<'a> {
             others_ah: l.ah(Line::SolarC) + l.ah(Line::MainsC),
             loads_ah: l.ah(Line::HouseLoadC),
             driving_loads_ah: driving.map(|s| s.ledger.ah(Line::HouseLoadC)).sum(),
-            on_share: if s.driving_s > 0.0 { s.unit_on_driving_s / s.driving_s } else { 0.0 },
+            on_share: (s.driving_s > 0.0).then(|| s.unit_on_driving_s / s.driving_s),
             lowest_soc: s.house_low_soc,
         }
     }

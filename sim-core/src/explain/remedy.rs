@@ -179,6 +179,9 @@ fn of(kind: &crate::judge::Kind, named: &[Kind]) -> Vec<Knob> {
         | Found::StarterEmptierEachDay => {
             vec![REQUIRED, Knob::OutputLimit, Knob::TurnOff, Knob::TurnOn, Knob::LessDroop]
         }
+        Found::StarterLosesDriving => {
+            vec![Knob::OutputLimit, Knob::TurnOff, Knob::SetPointFloor, Knob::LessDroop, Knob::Idle]
+        }
         Found::NeverComesOn { want: Want::Signal } => vec![Knob::SignalHeld],
         Found::NeverComesOn { .. } | Found::OnTooLate | Found::StopsKeepItOff => {
             let mut all = SIGNALS.to_vec();
@@ -212,7 +215,6 @@ fn of(kind: &crate::judge::Kind, named: &[Kind]) -> Vec<Knob> {
         | Found::StartUpCycles
         | Found::DropsOutOnLess
         | Found::StarterEmptier
-        | Found::StarterLosesDriving
         | Found::TapersEarly { .. }
         | Found::LoadHidesTail
         | Found::FloatHigh
@@ -228,8 +230,8 @@ fn drops_out(named: &[Kind]) -> Vec<Knob> {
     all.extend(SIGNALS);
     all.extend([Knob::OutputLimit, Knob::TurnOffLower]);
     let has = |kind: Kind| named.contains(&kind) || named.is_empty();
-    if has(Kind::OpenRun) {
-        all.push(Knob::RunClosed);
+    if has(Kind::OpenCable) {
+        all.push(Knob::CableClosed);
     }
     if has(Kind::Signal) {
         all.push(Knob::SignalHeld);
@@ -238,10 +240,10 @@ fn drops_out(named: &[Kind]) -> Vec<Knob> {
         all.extend([Knob::LessDroop, Knob::Idle]);
     }
     if has(Kind::OwnDrop) || has(Kind::StartUp) || has(Kind::WeakSource) {
-        all.push(Knob::LessRun);
+        all.push(Knob::LessCable);
     }
     if has(Kind::SetPoint) {
-        all.extend([Knob::LessRun, Knob::SetPointFloor]);
+        all.extend([Knob::LessCable, Knob::SetPointFloor]);
     }
     if has(Kind::StopStart) {
         all.extend([Knob::TurnOffDelay, Knob::KeepRunning]);

@@ -37,8 +37,8 @@ pub struct Probes {
     pub as_it_was_v: f64,
     /// With itself held off.
     pub held_off_v: f64,
-    /// With no resistance in the run.
-    pub without_run_v: f64,
+    /// With no resistance in the input cable.
+    pub without_cable_v: f64,
     /// Behind an alternator that can give any current.
     pub without_ceiling_v: f64,
     /// Under the highest set-point since it came on: that set-point, and what it would have seen.
@@ -288,28 +288,28 @@ impl Found {
             .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v))
             .map(|t| (t.set_point_v, now.with_set_point_of(t).with_starter_of(t).seen(|_| ()).v));
         let as_it_was = now.seen(|_| ());
-        let without_run = now.seen(|b| b.starter.cable_ohm = 0.0);
+        let without_cable = now.seen(|b| b.starter.cable_ohm = 0.0);
         let without_ceiling = now.seen(|b| {
             b.starter.sources[0].ceiling = crate::network::source::Ceiling::Current(1e4);
         });
         let probes = Probes {
             as_it_was_v: as_it_was.v,
             held_off_v: now.seen(|b| b.unit.on = false).v,
-            without_run_v: without_run.v,
+            without_cable_v: without_cable.v,
             without_ceiling_v: without_ceiling.v,
             set_point_back: back,
         };
         let drops = Drops::of(now);
         let kinds = if now.piece.input_open || now.mode.open.input() {
-            changed = vec![Change::RunOpened];
-            vec![Kind::OpenRun]
+            changed = vec![Change::CableOpened];
+            vec![Kind::OpenCable]
         } else if as_it_was.stands(off_v) {
             // Settled, it would have stood: something faster than this looks at.
             Vec::new()
         } else if fell.is_some() || drops.set_point_v.is_some_and(|v| v < off_v) {
             vec![Kind::SetPoint]
         } else {
-            located(&drops, without_run.stands(off_v), without_ceiling.stands(off_v))
+            located(&drops, without_cable.stands(off_v), without_ceiling.stands(off_v))
         };
         if changed.is_empty() && now.since_on_s < scene.model.link().converter.ramp_s + SOON_S {
             changed.push(Change::OwnRamp { input_a: now.net.input_a });
@@ -338,16 +338,16 @@ fn since_well(well: &Moment, now: &Moment, off_v: f64) -> Vec<Change> {
 }
 
 /// Kinds by where the drop sits.
-fn located(drops: &Drops, run_cures: bool, ceiling_cures: bool) -> Vec<Kind> {
-    let run = drops.run_share().unwrap_or(0.5);
+fn located(drops: &Drops, cable_cures: bool, ceiling_cures: bool) -> Vec<Kind> {
+    let cable = drops.cable_share().unwrap_or(0.5);
     let source_well = drops.alternator_v.is_some_and(|v| v < SOURCE_V);
     let both = vec![Kind::OwnDrop, Kind::WeakSource];
-    match (ceiling_cures, run_cures) {
+    match (ceiling_cures, cable_cures) {
         // At its limit, and that is what takes it under turn-off: the run is named beside it where it drops as much.
-        (true, _) if run < MOST_OF_IT => vec![Kind::WeakSource],
+        (true, _) if cable < MOST_OF_IT => vec![Kind::WeakSource],
         (true, _) => both,
-        (false, true) if run >= MOST_OF_IT || source_well => vec![Kind::OwnDrop],
-        (false, _) if run <= 1.0 - MOST_OF_IT => vec![Kind::WeakSource],
+        (false, true) if cable >= MOST_OF_IT || source_well => vec![Kind::OwnDrop],
+        (false, _) if cable <= 1.0 - MOST_OF_IT => vec![Kind::WeakSource],
         (false, true) => both,
         // Neither alone would be enough.
         (false, false) => both,
@@ -396,11 +396,11 @@ pub(super) fn restored<'a>(now: &Moment<'a>, then: &Moment, change: &Change) -> 
         }
         Change::HouseLoad { .. } => m.piece.house_load_w = then.piece.house_load_w,
         Change::Joint { .. } => m.piece.input_joint_extra_ohm = then.piece.input_joint_extra_ohm,
-        Change::RunOpened => {
+        Change::CableOpened => {
             m.piece.input_open = false;
             m.mode.open = then.mode.open;
         }
-        Change::RunWarmed { .. } => {
+        Change::CableWarmed { .. } => {
             let conductors = INPUT_CABLE_C..INPUT_CABLE_C + crate::plant::cable::CONDUCTORS;
             m.y[conductors.clone()].copy_from_slice(&then.y[conductors]);
         }

@@ -136,7 +136,9 @@ fn loses_driving(facts: &Facts) -> Option<Finding> {
             times: driven().count() as u32,
         };
         let lost_ah = lost * facts.model.starter.capacity_c() / 3600.0;
-        Finding::new(Kind::StarterLosesDriving, Weight::Note, when).with(Measure::at_most(lost_ah, 0.0, "Ah"))
+        // A little goes into every start. More than that, and it is not the drive that fills the house battery.
+        let weight = if lost > PAYS { Weight::Trouble } else { Weight::Note };
+        Finding::new(Kind::StarterLosesDriving, weight, when).with(Measure::at_most(lost_ah, 0.0, "Ah"))
     })
 }
 

@@ -339,7 +339,7 @@ fn what_holds_the_unit_back_without_a_switching_is_told() {
 }
 
 #[test]
-fn stages_that_end_late_or_hold_too_much_are_worth_knowing() {
+fn stages_that_end_late_or_hold_too_much_are_worth_knowing_and_a_drive_that_drains_is_trouble() {
     let full = |change: fn(&mut Scenario)| {
         with(move |s| {
             s.house_battery.start_pct.set(96.0);
@@ -362,7 +362,7 @@ fn stages_that_end_late_or_hold_too_much_are_worth_knowing() {
         s.start_stop.turn_on_v.set(11.5);
         s.start_stop.turn_off_v.set(10.5);
     });
-    assert_eq!(has(&weak, |k| *k == Kind::StarterLosesDriving), Some(Weight::Note), "{weak:?}");
+    assert_eq!(has(&weak, |k| *k == Kind::StarterLosesDriving), Some(Weight::Trouble), "{weak:?}");
     assert!(judged(&van()).find(|k| *k == Kind::StarterLosesDriving).is_none());
 }
 

@@ -219,7 +219,7 @@ fn a_replayed_unit_starts_softly_each_time() {
     assert!(a.contains("V(on)") && !text(HeldUnit::Off).contains("V(on)"));
 }
 
-/// At 20 °C a warming run is what the constant one is; the bay's and the cabin's air each act on their own legs.
+/// At 20 °C a warming cable is what the constant one is; the bay's and the cabin's air each act on their own legs.
 #[test]
 fn a_run_that_warms_has_a_temperature_per_leg() {
     let a = netlist(&warm(), &drive(), &cut(on(0.0))).expect("a netlist");

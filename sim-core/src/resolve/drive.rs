@@ -203,7 +203,7 @@ impl Maker<'_> {
         }
         let repeat = s.drive.repeat.value;
         if repeat.fract() != 0.0 {
-            self.conflict("drive.repeat", Some(&s.drive.repeat), "a drive repeats whole times".into());
+            self.conflict("drive.repeat", Some(&s.drive.repeat), "repeat is a whole number".into());
         }
         let total_s = once.seconds * repeat;
         let count = once.pieces.len() as f64 * repeat;

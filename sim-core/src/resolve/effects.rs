@@ -33,7 +33,7 @@ const CELL_PROTECTION_V: [f64; 4] = [3.65, 3.45, 2.6, 3.1];
 const LEAD_ACID_V_PER_K: f64 = -0.024;
 
 /// What is wrong with half a cell.
-pub(super) const CELLS_WHOLE: &str = "cells come whole";
+pub(super) const CELLS_WHOLE: &str = "the number of cells is a whole number";
 
 fn typed(num: &Num) -> bool {
     !matches!(num.origin, Origin::Default(_))

@@ -131,15 +131,15 @@ fn unit(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     if s.start_stop.signal.value != "second-pair" {
         drop("start_stop", &["signal_turn_on_v", "signal_turn_off_v"]);
     }
-    for (run, whole, laying) in [
+    for (cable, whole, laying) in [
         ("input_cable", s.input_cable.resistance_mohm.is_some(), &s.input_cable.laying.value),
         ("output_cable", s.output_cable.resistance_mohm.is_some(), &s.output_cable.laying.value),
     ] {
         if whole {
-            drop(run, &["length_m", "area_mm2", "joints_mohm"]);
+            drop(cable, &["length_m", "area_mm2", "joints_mohm"]);
         }
         if whole || laying == "constant" {
-            drop(run, &["engine_bay_m", "joints_w_per_k"]);
+            drop(cable, &["engine_bay_m", "joints_w_per_k"]);
         }
     }
 }

@@ -169,7 +169,7 @@ fn with_now(mut values: Vec<f64>, now: f64) -> Vec<f64> {
 /// All knobs of a scenario; some may move nothing in it.
 pub fn knobs(scenario: &Scenario) -> Vec<Knob> {
     let mut bench = Bench { scenario, knobs: Vec::new() };
-    bench.runs();
+    bench.cables();
     bench.unit();
     bench.engine_side();
     bench.charge();
@@ -182,7 +182,7 @@ impl Bench<'_> {
         self.knobs.push(Knob { name: name.to_owned(), unit, now, grid, keys, sizes: Vec::new(), part });
     }
 
-    fn runs(&mut self) {
+    fn cables(&mut self) {
         let s = self.scenario;
         let (i, o) = (&s.input_cable, &s.output_cable);
         let length = |now: f64| ratios((now / 10.0).max(0.1), (now * 8.0).clamp(20.0, 100.0), 14, false, now);

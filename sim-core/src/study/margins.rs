@@ -84,7 +84,7 @@ pub struct Conditions {
     /// Temperature of the air, °C.
     pub air_c: f64,
     /// Hottest conductor or joint of both runs, °C; `None` where they stay at one temperature.
-    pub hottest_run_c: Option<f64>,
+    pub hottest_cable_c: Option<f64>,
     /// Case of the unit, °C.
     pub case_c: f64,
     /// Alternator winding, °C; `None` where heat takes nothing away.
@@ -378,7 +378,7 @@ impl Scan<'_> {
             input_a: s.net.input_a,
             output_a: s.net.output_a,
             air_c: piece.air_c,
-            hottest_run_c: self.hottest_c(s),
+            hottest_cable_c: self.hottest_c(s),
             case_c: s.state[CASE_C],
             winding_c: self.model.alternator.heat.map(|_| s.state[WINDING_C]),
             starter_soc: s.state[STARTER],

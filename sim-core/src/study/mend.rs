@@ -10,7 +10,7 @@ use super::knobs::{Knob, KnobKey, Part, knobs};
 use super::margins::{Against, Limit, Margins};
 use super::trial::{TOLERANCE_OF_MANY, Trial, TrialError};
 use crate::engine::{Options, Record, simulate};
-use crate::judge::guard_rails;
+use crate::judge::{Kind, guard_rails};
 use crate::model::{Piece, Profile, SignalUse};
 use crate::record::Summary;
 use crate::resolve::Resolved;
@@ -30,7 +30,7 @@ pub struct Ask {
     /// Least margin to turn-off, V.
     pub margin_v: f64,
     /// Share of the drop from set-point to input that the input cable may take for a lower turn-off to be offered.
-    pub most_run_share: f64,
+    pub most_cable_share: f64,
     /// Parked time over which the drain of a lower turn-off is told, s.
     pub parked_s: f64,
 }
@@ -90,7 +90,7 @@ pub struct Mend {
     /// The run as it is.
     pub base: Trial,
     /// Share of the drop from set-point to input that the input cable takes at the smallest margin.
-    pub run_share: Option<f64>,
+    pub cable_share: Option<f64>,
     /// The smallest margin now, V.
     pub margin_v: Option<f64>,
 }
@@ -104,12 +104,12 @@ impl Mend {
         let base = Trial::run_with(case, &Options::default())?;
         let against = Against::nothing();
         let margins = Margins::of(&base.run, &base.resolved.model, &base.resolved.profile, &against);
-        let run_share = margins.to(Limit::TurnOff).and_then(|m| {
+        let cable_share = margins.to(Limit::TurnOff).and_then(|m| {
             let all_v = m.at.set_point_v? - m.at.input_v;
             (all_v > 0.0).then(|| (m.at.starter_v - m.at.input_v) / all_v)
         });
         let margin_v = base.summary.extremes.margin_v.map(|m| m.value);
-        Ok(Mend { case: case.clone(), ask, base, run_share, margin_v })
+        Ok(Mend { case: case.clone(), ask, base, cable_share, margin_v })
     }
 
     /// Whether nothing has to be changed.
@@ -119,7 +119,13 @@ impl Mend {
 
     /// Whether a lower turn-off may be offered.
     pub fn may_lower_turn_off(&self) -> bool {
-        self.run_share.is_some_and(|share| share <= self.ask.most_run_share)
+        self.cable_share.is_some_and(|share| share <= self.ask.most_cable_share)
+    }
+
+    /// Whether the unit is on with the engine stopped, for too long or at all.
+    fn stays_on_parked(&self) -> bool {
+        let parked = |k: &Kind| matches!(k, Kind::RunsOn | Kind::ComesOnParked | Kind::StarterPays);
+        self.base.verdict.bad().any(|f| parked(&f.kind))
     }
 
     /// What might mend it.
@@ -130,6 +136,8 @@ impl Mend {
                 Part::RunSignal => true,
                 Part::InputLength | Part::InputJoints | Part::InputOhm => false,
                 Part::OutputLimit | Part::InputLimit | Part::VehicleLoad => false,
+                // One that stops too late, or comes on parked, wants a higher one.
+                Part::TurnOff if self.stays_on_parked() => true,
                 Part::TurnOff if self.may_lower_turn_off() => false,
                 Part::InputSize | Part::TurnOn | Part::TurnOnDelay => true,
                 Part::SetPoint | Part::EngineSpeed | Part::IdleSpeed => true,
@@ -197,7 +205,7 @@ impl Mend {
             }
             _ => 0.0,
         };
-        let drain = (knob.part == Part::TurnOff)
+        let drain = (knob.part == Part::TurnOff && to < knob.now)
             .then(|| Some((self.drain(&self.base.resolved)?, self.drain(&trial.resolved)?)))
             .flatten();
         Some(Offer {
@@ -272,7 +280,7 @@ fn signals(scenario: &Scenario) -> impl Iterator<Item = Knob> {
     let place = NAMES.iter().position(|n| *n == scenario.start_stop.signal.value);
     let now = place.unwrap_or(0) as f64;
     (1..NAMES.len()).map(|n| n as f64).filter(move |to| *to != now).map(move |to| Knob {
-        name: "run signal".to_owned(),
+        name: format!("run signal, {}", NAMES[to as usize]),
         unit: "",
         now,
         grid: vec![to],

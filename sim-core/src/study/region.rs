@@ -41,10 +41,10 @@ impl Region {
         match self {
             Region::Good => "good",
             Region::StartUpCycles => "start-up cycles",
-            Region::ComesBack => "comes on again parked",
-            Region::RunsOn => "runs on after stop",
+            Region::ComesBack => "comes on parked",
+            Region::RunsOn => "runs on",
             Region::OtherTrouble => "other trouble",
-            Region::Hunts => "hunts",
+            Region::Hunts => "drops out",
             Region::NeverStarts => "never comes on",
             Region::Danger => "danger",
         }

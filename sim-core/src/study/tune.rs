@@ -279,7 +279,9 @@ impl TunePlan {
             let mut all = best.values.clone();
             all[knob] = values[n];
             self.score(&all).is_some_and(|s| {
-                s.within(&self.limits) && s.ah_per_drive_hour >= share * score.ah_per_drive_hour
+                // What the best is clear of is no flat ground.
+                let sound = s.verdict.0 <= score.verdict.0.max(Weight::Note);
+                sound && s.within(&self.limits) && s.ah_per_drive_hour >= share * score.ah_per_drive_hour
             })
         });
         let here = best.values[knob];

@@ -86,6 +86,15 @@ impl Invented {
                     shown: true,
                 })
                 .to_vec(),
+            nearest: Some((
+                0,
+                HeatLine {
+                    names: vec!["unit gives less".to_owned()],
+                    temp_c: 45.0,
+                    assumed: true,
+                    shown: true,
+                },
+            )),
             marks: vec![(0.3 * self.length_s, "house loads shed\nat some time".to_owned())],
         };
         let l = LadderData {

@@ -42,6 +42,8 @@ pub struct CliffData {
 }
 
 const END_LABEL_PX: f64 = 120.0;
+/// Room above the highest curve for names, share of the axis.
+const HEAD_ROOM: f64 = 0.16;
 const MARKS_MOHM: [f64; 15] =
     [2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0];
 
@@ -91,12 +93,15 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
             });
         }
         panel.uprights.push((data.vehicle_mohm.1.log10(), Stroke::solid(theme.ink, 1.0)));
+        // Names stand above the curves, the vehicle's above all of them.
+        let (low_v, high_v) = panel.limits();
+        let above = if charge && !theme.small { HEAD_ROOM * (high_v - low_v) } else { 0.0 };
         let frame = Frame {
             plot,
             time: x,
             clock,
             ticks: &ticks,
-            limits: panel.limits(),
+            limits: (low_v, high_v + above),
             axis_figures: true,
             end_label_px: if charge && !theme.small { 0.0 } else { END_LABEL_PX },
             names: true,
@@ -111,7 +116,7 @@ pub fn cliff(data: &CliffData, theme: &Theme, size: FigureSize) -> Scene {
         }
         let van = x.x(data.vehicle_mohm.1.log10());
         if charge && !theme.small {
-            let words = "the vehicle; tinted: as well as it is known";
+            let words = "the vehicle; tinted: how well it is known";
             note(&mut scene, theme, (van + 5.0, plot.y0 + 12.0), words);
             curve_names(&mut scene, theme, data, &x, plot, frame.limits);
         }

@@ -141,7 +141,10 @@ pub fn distance_bars(data: &DistanceBars, theme: &Theme, size: FigureSize) -> Sc
         let (y0, y1) = (top + 0.50 * row_px, top + 0.92 * row_px);
         let base = y1 - 0.08 * row_px;
         let name_px = theme.sizes.label.min(0.62 * row_px);
-        let name = fit(&bar.name, name_px, Face::Regular, names_px - 4.0);
+        // What stands behind a comma goes first where a name has no room.
+        let whole = text_width(&bar.name, name_px, Face::Regular) <= names_px - 4.0;
+        let name = if whole { &bar.name } else { bar.name.split(',').next().unwrap_or(&bar.name) };
+        let name = fit(name, name_px, Face::Regular, names_px - 4.0);
         text(&mut scene, (body.x0, base), Align::Left, &name, name_px, Face::Regular, theme.ink);
         let now = format!("{} {}", short(bar.now), bar.unit);
         text(&mut scene, (x0 - 8.0, base), Align::Right, &now, name_px, Face::Bold, theme.ink);

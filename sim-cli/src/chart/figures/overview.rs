@@ -1,7 +1,7 @@
 //! Overview of a run: state of charge, heat and the event lane on one time axis.
 
 use super::super::decimate::Joining;
-use super::super::panel::{Marker, Panel, Series};
+use super::super::panel::{Marker, Panel, Series, Threshold};
 use super::super::scale::{Range, figure};
 use super::super::scene::Scene;
 use super::super::size::{FigureSize, Rect};
@@ -34,6 +34,8 @@ pub struct OverviewData {
     pub hot: Vec<Temperature>,
     /// Limits of all temperatures, the lowest first.
     pub limits: Vec<HeatLine>,
+    /// Which of the hottest parts comes nearest to a limit of its own, and that limit: all that a small sheet shows of heat.
+    pub nearest: Option<(usize, HeatLine)>,
     /// What must not be missed: when, and in words.
     pub marks: Vec<(f64, String)>,
 }
@@ -55,8 +57,14 @@ pub fn overview(data: &OverviewData, theme: &Theme, size: FigureSize) -> Scene {
     let lane = data.timeline.lane(theme);
     let foot = Foot::measure(theme, body, &lane, &data.timeline.clock, &[time]);
 
-    let mut panels = vec![(soc_panel(data, theme), 1.45), (heat_panel(data, theme), 0.85)];
-    if !data.hot.is_empty() {
+    let mut panels = vec![(soc_panel(data, theme), 1.45)];
+    match &data.nearest {
+        Some((part, limit)) if theme.small => {
+            panels = vec![(soc_panel(data, theme), 1.0), (nearest_panel(data, *part, limit, theme), 1.0)];
+        }
+        _ => panels.push((heat_panel(data, theme), 0.85)),
+    }
+    if !data.hot.is_empty() && !theme.small {
         panels.push((hot_panel(data, theme), 0.85));
     }
     let area = Rect::new(x0, body.y0, x1, foot.lane_y);
@@ -97,6 +105,19 @@ fn hot_panel<'a>(data: &'a OverviewData, theme: &Theme) -> Panel<'a> {
         panel.series.push(line(data, name, &part.temp_c, stroke));
     }
     add_limits(&mut panel, &data.limits, theme);
+    panel
+}
+
+/// One part and its limit, however far the limit lies.
+fn nearest_panel<'a>(data: &'a OverviewData, part: usize, limit: &HeatLine, theme: &Theme) -> Panel<'a> {
+    let mut panel = Panel::new("Temperature, °C", "°C", Range::Bulk);
+    panel.least_span = 5.0;
+    let part = &data.hot[part];
+    let name = format!("{}, max {} °C", part.name, peak(&part.temp_c, 0));
+    panel.series.push(line(data, name, &part.temp_c, theme.roles.temperature));
+    let assumed = if limit.assumed { ", assumed" } else { "" };
+    let name = format!("limit {} °C{assumed}", figure(limit.temp_c, 0));
+    panel.thresholds.push(Threshold { value: limit.temp_c, name, stroke: theme.roles.turn_off });
     panel
 }
 

@@ -76,8 +76,8 @@ pub struct SideBySide {
     pub rows: Vec<Row>,
     /// Quantities.
     pub columns: Vec<Column>,
-    /// The drop at the smallest margin of each set-up, `None` where the unit was never on.
-    pub drops: Vec<Option<Drops>>,
+    /// The drop at the smallest margin of each set-up, or why it has none.
+    pub drops: Vec<Result<Drops, &'static str>>,
 }
 
 /// Most set-ups beside which there is room for their drops.
@@ -101,7 +101,7 @@ pub fn side_by_side(data: &SideBySide, theme: &Theme, size: FigureSize) -> Scene
     let heads: Vec<Vec<String>> =
         columns.iter().map(|c| wrap(&c.name, label, Face::Bold, column_px - 8.0, 2)).collect();
     let head_px = 8.0 + LEADING * label * heads.iter().map(Vec::len).max().unwrap_or(1) as f64;
-    let drops = data.drops.iter().any(Option::is_some) && data.rows.len() <= MOST_WITH_DROPS && !theme.small;
+    let drops = data.drops.iter().any(Result::is_ok) && data.rows.len() <= MOST_WITH_DROPS && !theme.small;
     let upper_px = if drops { 0.54 } else { 1.0 } * body.height();
     let row_px = ((upper_px - head_px) / data.rows.len().max(1) as f64).min(84.0);
     let top = |n: usize| body.y0 + head_px + n as f64 * row_px;
@@ -135,7 +135,7 @@ fn name(scene: &mut Scene, theme: &Theme, row: &Row, area: Rect) {
     let indent = 14.0;
     let width = area.width() - indent;
     let outcome = wrap(&row.outcome, label, Face::Bold, width, most.saturating_sub(1).clamp(1, 2));
-    let lines = wrap(&row.name, label, Face::Regular, width, most - outcome.len());
+    let lines = name_lines(&row.name, label, width, most - outcome.len());
     let all = (lines.len() + outcome.len()) as f64 * pitch;
     let mut base = area.y0 + 0.5 * (area.height() - all) + 0.85 * label;
     put(scene, (area.x0, base), Align::Left, &row.letter.to_string(), label, Face::Bold, theme.ink);
@@ -149,6 +149,20 @@ fn name(scene: &mut Scene, theme: &Theme, row: &Row, area: Rect) {
         put(scene, (area.x0 + indent, base), Align::Left, line, label, Face::Bold, ink);
         base += pitch;
     }
+}
+
+/// A set-up's name in whole words: without "with", and then by the last parts of its keys, where all of it has no room.
+fn name_lines(name: &str, size_px: f64, width: f64, most: usize) -> Vec<String> {
+    let bare = name.strip_prefix("with ").unwrap_or(name);
+    let last = |word: &str| {
+        let key = word.split('=').next().unwrap_or_default();
+        key.rfind('.').filter(|_| word.contains('=')).map_or(0, |dot| dot + 1)
+    };
+    let short: Vec<&str> = bare.split(' ').map(|word| &word[last(word)..]).collect();
+    let options = [name.to_owned(), bare.to_owned(), short.join(" ")];
+    let mut lines = options.iter().map(|text| wrap(text, size_px, Face::Regular, width, most));
+    let whole = lines.find(|l| !l.iter().any(|line| line.contains('…')));
+    whole.unwrap_or_else(|| wrap(&options[2], size_px, Face::Regular, width, most))
 }
 
 fn mark(scene: &mut Scene, theme: &Theme, grade: Grade, (x, y): Point) {
@@ -232,10 +246,12 @@ fn lost(scene: &mut Scene, theme: &Theme, area: Rect, names_px: f64, data: &Side
         let base = f64::midpoint(y0, y1) + 4.0;
         let row = &data.rows[n];
         put(scene, (area.x0, base), Align::Left, &row.letter.to_string(), label, Face::Bold, theme.ink);
-        let Some(drops) = drops else {
-            let words = "never on with the engine running";
-            put(scene, (x0, base), Align::Left, words, label, Face::Regular, theme.ink_soft);
-            continue;
+        let drops = match drops {
+            Ok(drops) => drops,
+            Err(why) => {
+                put(scene, (x0, base), Align::Left, why, label, Face::Regular, theme.ink_soft);
+                continue;
+            }
         };
         let top = format!("{} V", short(drops.top_v));
         put(scene, (x(drops.top_v) - 6.0, base), Align::Right, &top, label, Face::Regular, theme.ink);
@@ -319,7 +335,9 @@ mod tests {
                 heading: Heading::default(),
                 rows: (0..n).map(row).collect(),
                 columns: vec![column("margin, V"), column("delivered, Ah"), column("drop-outs")],
-                drops: (0..n).map(|k| (k != 1).then(|| drops(k as f64))).collect(),
+                drops: (0..n)
+                    .map(|k| if k == 1 { Err("it never comes on") } else { Ok(drops(k as f64)) })
+                    .collect(),
             };
             for (w, h) in [(960.0, 600.0), (800.0, 450.0)] {
                 let size = FigureSize::of_points(w, h);

@@ -206,6 +206,14 @@ impl Rows<'_> {
     /// Words on paper of their own: grid lines pass behind them.
     fn patch(&self, scene: &mut Scene, at: (f64, f64), words: &str) {
         let size_px = self.theme.sizes.label;
+        // The last part goes first where not all has room.
+        let wide = |text: &str| super::super::font::text_width(text, size_px, Face::Regular);
+        let mut words = words;
+        while wide(words) > self.body.x1 - at.0
+            && let Some((rest, _)) = words.rsplit_once([';', ','])
+        {
+            words = rest;
+        }
         let text = fit(words, size_px, Face::Regular, self.body.x1 - at.0);
         let text = Text { at, align: Align::Left, text, size_px, face: Face::Regular, ink: self.theme.ink };
         scene.rect(text.bounds().grown(1.5), self.theme.halo);

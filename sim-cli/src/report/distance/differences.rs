@@ -89,7 +89,7 @@ fn reason(reason: &Reason) -> String {
             )
         }
         Reason::WarmCopper { more_ohm, volts_v } => {
-            format!("the run is warm: {:.2} mΩ more than at 20 °C take {volts_v:.3} V", more_ohm * 1e3)
+            format!("the cable is warm: {:.2} mΩ more than at 20 °C take {volts_v:.3} V", more_ohm * 1e3)
         }
         Reason::OutputUnderLimit { gives_a, limit_a } => format!(
             "the unit gives {gives_a:.1} A and not its {limit_a:.1} A: heat, its target voltage or its soft start holds it"

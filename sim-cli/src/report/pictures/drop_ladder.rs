@@ -16,7 +16,7 @@ pub fn fill(told: &Told) -> DropLadder {
         return DropLadder { heading, ..DropLadder::default() };
     };
     let (link, s) = (told.model.link(), &moment.sample);
-    let (net, piece, run) = (&s.net, moment.piece(told), &link.input_cable);
+    let (net, piece, cable) = (&s.net, moment.piece(told), &link.input_cable);
     let rung = |name: &str, volts_v| Rung { name: name.to_owned(), volts_v };
     let (mut rungs, mut drops) = (Vec::new(), Vec::new());
     if net.alternator_a > 0.0 {
@@ -40,11 +40,11 @@ pub fn fill(told: &Told) -> DropLadder {
     }
     let i = net.input_a;
     // Copper as warm as it was at that moment.
-    let copper_ohm = run.resistance_at(&s.state[INPUT_CABLE_C..]) - run.joints_ohm;
+    let copper_ohm = cable.resistance_at(&s.state[INPUT_CABLE_C..]) - cable.joints_ohm;
     rungs.push(rung("SB starter posts", net.sb_v));
     for (name, ohm) in [
         ("conductors of the input cable, both legs", copper_ohm),
-        ("joints and fuses of the input cable", run.joints_ohm + piece.input_joint_extra_ohm),
+        ("joints and fuses of the input cable", cable.joints_ohm + piece.input_joint_extra_ohm),
     ] {
         drops.push(Drop {
             name: format!("{name}, {i:.1} A"),

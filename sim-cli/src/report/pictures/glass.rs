@@ -112,7 +112,7 @@ fn ends_by(told: &super::super::Told, off: Instant, cause: Cause) -> &'static st
         _ if kinds.contains(&Kind::SetPoint) => {
             "The alternator's set-point falls, and its input with it, under turn-off."
         }
-        _ if kinds.contains(&Kind::OpenRun) => "Its input cable opens.",
+        _ if kinds.contains(&Kind::OpenCable) => "Its input cable opens.",
         _ if kinds == [Kind::WeakSource] => {
             "The source cannot carry it: the starter posts fall, and its input under turn-off."
         }

@@ -28,7 +28,7 @@ pub fn fill(told: &Told) -> LoadLineData {
     let last_a =
         if input_w(&bias, cap_a) > peak.power_w { wanted_a.max(1.3 * peak.at.i_a) } else { wanted_a };
     let high_v = volts(&bias.starter, 0.0) + 0.25;
-    // A long run falls off the picture long before that: the lines then end at its lower right corner.
+    // A long cable's line falls off the picture long before that: the lines then end at its lower right corner.
     let last_a = ((last_a / 10.0).ceil() * 10.0).min(current_at(&bias.starter, 0.34 * high_v));
     let off_v = link.start_stop.turn_off_v;
     let parked_bus = bias_on(told, s, false).starter;

@@ -43,6 +43,7 @@ pub fn overview(view: &View) -> OverviewData {
         input_cable_loss_w,
         output_cable_loss_w,
         limits: limits(view.told, &hot.iter().map(|p| p.0).collect::<Vec<_>>()),
+        nearest: nearest(view.told, &hot),
         hot: hot.into_iter().map(|p| p.1).collect(),
         marks: marks(view),
     }
@@ -61,6 +62,24 @@ fn hot_parts(view: &View) -> Vec<(usize, Temperature)> {
     let nearest = others.min_by(|a, b| room_c(a.place).total_cmp(&room_c(b.place)));
     let case = parts.iter().filter(|p| p.place == CASE_C);
     case.chain(nearest).map(|p| (p.place, temperature(view, p))).collect()
+}
+
+/// Which of some parts comes nearest to a limit of its own, and that limit.
+fn nearest(told: &Told, parts: &[(usize, Temperature)]) -> Option<(usize, HeatLine)> {
+    let limits = warmth::heat_limits(told);
+    let of = |(n, (place, part)): (usize, &(usize, Temperature))| {
+        let own = limits.iter().filter(|l| l.place == *place);
+        let lowest = own.min_by(|a, b| a.limit_c.total_cmp(&b.limit_c))?;
+        let line = HeatLine {
+            names: vec![lowest.name.to_owned()],
+            temp_c: lowest.limit_c,
+            assumed: lowest.assumed,
+            shown: true,
+        };
+        Some((n, lowest.limit_c - part.hottest?.1, line))
+    };
+    let all = parts.iter().enumerate().filter_map(of);
+    all.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(n, _, line)| (n, line))
 }
 
 fn temperature(view: &View, f: &warmth::Followed) -> Temperature {

@@ -27,8 +27,8 @@ pub fn words(change: &Change) -> String {
             1e3 * from_ohm,
             1e3 * to_ohm
         ),
-        Change::RunOpened => "the input cable had opened".to_owned(),
-        Change::RunWarmed { from_ohm, to_ohm } => {
+        Change::CableOpened => "the input cable had opened".to_owned(),
+        Change::CableWarmed { from_ohm, to_ohm } => {
             format!("the input cable had warmed from {:.1} to {:.1} mΩ", 1e3 * from_ohm, 1e3 * to_ohm)
         }
         Change::AlternatorWarmed { from_a, to_a } => {

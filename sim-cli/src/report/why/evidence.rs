@@ -14,20 +14,20 @@ pub fn sentence(evidence: &Evidence) -> String {
         Evidence::Swing { input_v, posts_v } => {
             format!("The input swings by {input_v:.2} V, the starter posts by {posts_v:.2} V.")
         }
-        Evidence::RunShare { share } => {
+        Evidence::CableShare { share } => {
             format!("{:.0} % of the drop from set-point to input sits in the input cable.", 100.0 * share)
         }
         Evidence::HeldOff { volts } => {
             format!("Held off at that moment, its input would be at {volts:.2} V.")
         }
-        Evidence::WithoutRun { volts } => {
+        Evidence::WithoutCable { volts } => {
             format!("With no resistance in the input cable its input would be at {volts:.2} V.")
         }
-        Evidence::OneThingMended { drop_outs, strong_source, no_run } => format!(
+        Evidence::OneThingMended { drop_outs, strong_source, no_cable } => format!(
             "The same drive simulated: {drop_outs} drop-outs as it is, {} behind an alternator that can give any current, {} \
              without resistance in the input cable.",
             count(strong_source),
-            count(no_run)
+            count(no_cable)
         ),
         Evidence::AlternatorFull { times, of, amps } => {
             format!("At {times} of {of} drop-outs the alternator gave all it could, {amps:.0} A.")

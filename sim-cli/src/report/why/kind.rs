@@ -18,7 +18,7 @@ pub fn name(kind: Kind) -> &'static str {
         Kind::StopStart => "stop-start",
         Kind::StageCycling => "stages that start over",
         Kind::Signal => "run signal lost",
-        Kind::OpenRun => "open input cable",
+        Kind::OpenCable => "open input cable",
     }
 }
 
@@ -105,8 +105,8 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
         Kind::Signal => {
             "Run signal lost: it went away while the engine ran. Without it the unit stops at once, whatever its volts."
         }
-        Kind::OpenRun if customer => "The cable to the unit is broken, or its fuse has blown.",
-        Kind::OpenRun => {
+        Kind::OpenCable if customer => "The cable to the unit is broken, or its fuse has blown.",
+        Kind::OpenCable => {
             "Open input cable: the unit's input is dead while the starter posts are live. Fuse, lug or cable is open."
         }
     }
@@ -139,7 +139,7 @@ pub fn look(kind: Kind) -> &'static str {
             "Compare the recharge voltage with float, and watch the output for an hour after a charge."
         }
         Kind::Signal => "Measure the signal wire at the unit while driving.",
-        Kind::OpenRun => "Measure volts on both sides of the input fuse.",
+        Kind::OpenCable => "Measure volts on both sides of the input fuse.",
     }
 }
 

@@ -167,9 +167,13 @@ fn how_sure(told: &Told) -> String {
         1 => "one is marked as measured".to_owned(),
         n => format!("{n} are marked as measured"),
     };
+    // What one finds on the run itself has no suspects to take away.
+    let tried =
+        told.why().explanation.stories.iter().any(|s| matches!(s.family, sim_core::explain::Family::Driving));
+    let tried = if tried { "we removed each suspect and ran it again. The" } else { "the" };
     format!(
-        "How sure: we removed each suspect and ran it again. The result is as good as your numbers: {defaults} of them are \
-         assumed, and {measured}. A meter at the unit's input decides."
+        "How sure: {tried} result is as good as your numbers: {defaults} of them are assumed, and {measured}. A meter at the \
+         unit's input decides."
     )
 }
 

@@ -3,6 +3,7 @@
 use super::change;
 use super::{Depth, Words};
 use crate::clock::duration;
+use crate::numbers::plain as number;
 use crate::report::fuses;
 use sim_core::explain::{Holder, Reason};
 use sim_core::judge::{CableOf, Finding};
@@ -62,6 +63,9 @@ fn plain(reason: &Reason) -> Option<String> {
             format!("{} charges the {} with more volts than it bears.", holder(*by), battery(*side))
         }
         Reason::Winding { .. } => "the alternator has to give nearly all it can for too long.".to_owned(),
+        Reason::Starter { driven_ah, unit_ah, .. } if *driven_ah < 0.0 && -driven_ah > *unit_ah => {
+            "driving itself empties the starter battery: the alternator does not carry what is asked.".to_owned()
+        }
         Reason::Starter { unit_ah, vehicle_ah, .. } if unit_ah > vehicle_ah => {
             "with the engine stopped the unit takes more out of the starter battery than the drives put back."
                 .to_owned()
@@ -91,9 +95,13 @@ fn plain(reason: &Reason) -> Option<String> {
         }
         Reason::HotUnit { .. } => "the unit cannot get rid of its heat where it is fitted.".to_owned(),
         Reason::Refused { .. } => "the house battery protects itself.".to_owned(),
-        Reason::House { driven_ah, loads_ah, .. } => format!(
-            "the drives bring {driven_ah:.1} Ah, and the loads take {loads_ah:.1} Ah in all."
-        ),
+        Reason::House { driven_ah, loads_ah, on_share, .. } => {
+            let drives = match on_share {
+                Some(_) => format!("the drives bring {driven_ah:.1} Ah"),
+                None => "there is no drive".to_owned(),
+            };
+            format!("{drives}, and the loads take {loads_ah:.1} Ah in all.")
+        }
         Reason::Waits { .. } => "the unit waits for most of each drive before it charges.".to_owned(),
         Reason::Stops { .. } => "each stop of the engine makes the unit wait again.".to_owned(),
         Reason::Limit { .. } => "a limit that you set is not kept.".to_owned(),
@@ -103,7 +111,7 @@ fn plain(reason: &Reason) -> Option<String> {
 fn or_unknown(amps: Option<f64>) -> String {
     amps.map_or_else(
         || "The heat of its conductors is not simulated.".to_owned(),
-        |a| format!("Its conductors carry {a:.0} A for good in the hottest air of this drive."),
+        |a| format!("In the hottest air of this drive its conductors can carry {a:.0} A all the time."),
     )
 }
 
@@ -155,10 +163,16 @@ fn numbers(words: &Words, reason: &Reason) -> Option<String> {
              draws {unit_a:.0} A of it."
         ),
         Reason::Starter { from_soc, lowest_soc, driven_ah, unit_ah, vehicle_ah, source_ah, .. } => format!(
-            "the starter battery begins at {:.0} % and is down to {:.0} % at its lowest. The drives put in {driven_ah:.1} Ah. \
-             With the engine stopped the unit takes {unit_ah:.1} Ah and the vehicle {vehicle_ah:.1} Ah{}.",
-            100.0 * from_soc,
-            100.0 * lowest_soc,
+            "the starter battery begins at {} % and is down to {} % at its lowest. {} With the engine stopped the unit takes \
+             {} Ah and the vehicle {} Ah{}.",
+            number(100.0 * from_soc, 0),
+            number(100.0 * lowest_soc, 0),
+            match number(*driven_ah, 1) {
+                lost if lost.starts_with('-') => format!("Driving takes {} Ah out of it.", &lost[1..]),
+                put_in => format!("The drives put in {put_in} Ah."),
+            },
+            number(*unit_ah, 1),
+            number(*vehicle_ah, 1),
             if *source_ah > 0.05 {
                 format!("; sun or maintainer give {source_ah:.1} Ah")
             } else {
@@ -237,10 +251,18 @@ fn numbers(words: &Words, reason: &Reason) -> Option<String> {
             } else {
                 String::new()
             };
+            let (unit, driving) = match on_share {
+                Some(share) => (
+                    format!(
+                        "while driving the unit brings {driven_ah:.1} Ah; it is on for {:.0} % of that time.",
+                        100.0 * share
+                    ),
+                    format!(", {} Ah of it while driving", number(*driving_loads_ah, 1)),
+                ),
+                None => ("the engine never runs, so the unit brings nothing.".to_owned(), String::new()),
+            };
             format!(
-                "while driving the unit brings {driven_ah:.1} Ah; it is on for {:.0} % of that time.{others} The loads take \
-                 {loads_ah:.1} Ah in all, {driving_loads_ah:.1} Ah of it while driving. The house battery is down to {:.0} %.",
-                100.0 * on_share,
+                "{unit}{others} The loads take {loads_ah:.1} Ah in all{driving}. The house battery is down to {:.0} %.",
                 100.0 * lowest_soc.max(0.0)
             )
         }

@@ -24,7 +24,7 @@ fn cable(of: CableOf) -> &'static str {
 /// A value of a knob, with its unit.
 fn figures(knob: Knob, value: f64) -> String {
     match knob {
-        Knob::Joints(_) | Knob::LessRun | Knob::LessDroop => format!("{:.0} mΩ", 1e3 * value),
+        Knob::Joints(_) | Knob::LessCable | Knob::LessDroop => format!("{:.0} mΩ", 1e3 * value),
         Knob::OutputLimit | Knob::Fuse(_) => format!("{value:.0} A"),
         Knob::HouseTemp => format!("{value:.0} °C"),
         Knob::TurnOnDelay | Knob::TurnOffDelay => format!("{value:.0} s"),
@@ -51,7 +51,7 @@ fn signal(mode: SignalMode) -> &'static str {
 fn plain(c: &Change) -> String {
     match c.knob {
         Knob::Joints(of) => format!("better joints in the {}", cable(of)),
-        Knob::LessRun => "a thicker cable or better joints to the unit".to_owned(),
+        Knob::LessCable => "a thicker cable or better joints to the unit".to_owned(),
         Knob::LessDroop => "a better cable or strap between alternator and battery".to_owned(),
         Knob::Copper(of) => format!("a thicker {}", cable(of)),
         Knob::Fuse(of) => format!("a larger fuse in the {}", cable(of)),
@@ -72,13 +72,13 @@ fn change(c: &Change) -> String {
     let enough = if least == to { String::new() } else { format!("; {least} is just enough") };
     match c.knob {
         Knob::Joints(of) => more(&format!("in the joints of the {}", cable(of))),
-        Knob::LessRun => more("in the input cable (a thicker or shorter cable, better joints)"),
+        Knob::LessCable => more("in the input cable (a thicker or shorter cable, better joints)"),
         Knob::LessDroop => more("between alternator and starter battery"),
         Knob::Copper(of) => format!("{to} the copper in the {}", cable(of)),
         Knob::Fuse(of) => format!("a fuse of {to} in the {} (now {now}){enough}", cable(of)),
         Knob::Signal(mode) => signal(mode).to_owned(),
         Knob::SignalHeld => "a run signal that stays live while the engine runs".to_owned(),
-        Knob::RunClosed => "an input cable that stays closed".to_owned(),
+        Knob::CableClosed => "an input cable that stays closed".to_owned(),
         Knob::OutputLimit => format!("the output limit at {to} (now {now}){enough}"),
         Knob::TurnOnDelay => format!("a turn-on delay of {to} (now {now}){enough}"),
         Knob::TurnOffDelay => format!("a turn-off delay of {to} (now {now}){enough}"),
@@ -107,7 +107,7 @@ fn upper(text: &str) -> String {
 /// What a remedy changes.
 fn changes(r: &Remedy, depth: Depth) -> String {
     let one = |c: &Change| if depth == Depth::Customer { plain(c) } else { change(c) };
-    upper(&r.changes.iter().map(one).collect::<Vec<_>>().join(", together with "))
+    upper(&r.changes.iter().map(one).collect::<Vec<_>>().join(". Together with it: "))
 }
 
 /// What it gives and costs, beside what it is now.
@@ -163,7 +163,7 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
         lines.push(sentence(if n == 0 { "What helps: " } else { "Or: " }, r, depth));
     }
     if !found.whole.is_empty() && depth > Depth::Customer {
-        lines.push(WHOLE.to_owned());
+        lines.push(if found.whole.len() == 1 { WHOLE_ONE } else { WHOLE }.to_owned());
     }
     if found.whole.is_empty() {
         lines.push(if found.runs == 0 { NOTHING.to_owned() } else { NONE.to_owned() });
@@ -185,10 +185,12 @@ pub fn sentences(told: &Told, depth: Depth) -> Vec<String> {
 }
 
 /// What a remedy rests on.
+const WHOLE_ONE: &str = "It was tried on the whole run: no trouble is left with it.";
+/// What several rest on.
 const WHOLE: &str = "Each was tried on the whole run: no trouble is left with it.";
 /// What is said where no change was found.
 pub const NONE: &str = "No change that was tried leaves no trouble at all.";
 /// What is said where the search came to its bound.
 pub const CUT_SHORT: &str = "Not every change was tried to the end: the search may take no more steps.";
 /// What is said where there is nothing to be set.
-pub const NOTHING: &str = "No setting or cable mends this: it takes another part, a number put right in the file, less load or a longer drive.";
+pub const NOTHING: &str = "No setting or cable mends this. It takes another part, a number put right in the file, less load or a longer drive.";

@@ -57,12 +57,7 @@ fn drops(d: &Drops, turn_off_v: f64) -> Option<String> {
     let mut parts = Vec::new();
     let head = match (d.set_point_v, d.alternator_v) {
         (Some(set), Some(v)) => {
-            let full = if d.alternator_full {
-                format!(", which gives all it can ({:.0} A)", d.alternator_a)
-            } else {
-                String::new()
-            };
-            parts.push(format!("{v:.2} V at the alternator and its cable{full}"));
+            parts.push(format!("{v:.2} V at the alternator and its cable"));
             format!("From the set-point ({set:.2} V) to the input ({:.2} V)", d.input_v)
         }
         _ => format!("From the starter posts ({:.2} V) to the input ({:.2} V)", d.posts_v, d.input_v),
@@ -78,9 +73,14 @@ fn drops(d: &Drops, turn_off_v: f64) -> Option<String> {
     } else {
         format!("{:.2} V above turn-off", d.input_v - turn_off_v)
     };
+    let full = if d.alternator_full && d.set_point_v.is_some() {
+        format!(" The alternator gives all it can, {:.0} A.", d.alternator_a)
+    } else {
+        String::new()
+    };
     Some(format!(
-        "{head} it lost {}: {left} ({turn_off_v:.2} V), with {:.1} A through the {:.1} mΩ of the input cable.",
-        parts.join(", "),
+        "{head} it lost: {}. That is {left} ({turn_off_v:.2} V). {:.1} A flow through the {:.1} mΩ of the input cable.{full}",
+        parts.join("; "),
         d.input_a,
         1e3 * d.cable_ohm
     ))
@@ -88,6 +88,12 @@ fn drops(d: &Drops, turn_off_v: f64) -> Option<String> {
 
 /// Where the starter battery stands in it.
 fn battery(d: &Drops) -> Option<String> {
+    if d.set_point_v.is_none() {
+        return Some(format!(
+            "The engine is stopped: the starter battery gives {:.0} A of it.",
+            -d.starter_a
+        ));
+    }
     (d.starter_a < -1.0).then(|| {
         format!(
             "The starter battery gave {:.0} A of it: what the alternator does not carry comes out of there.",
@@ -150,7 +156,7 @@ pub fn sentences(words: &Words, e: &Explanation, tale: &Alike) -> Vec<String> {
                 lines.push(format!("Speaks for {}: {}", kind::name(named.kind), told.join(" ")));
             }
         }
-        lines.push(ended::sentence(&s.ended));
+        lines.push(ended::sentence(&s.ended, s.family));
     }
     if depth > Depth::Customer {
         let looks: Vec<&str> = s.kinds.iter().map(|n| kind::look(n.kind)).collect();

@@ -48,8 +48,8 @@ fn changes() -> Vec<Change> {
         Change::VehicleLoad { from_a: 20.0, to_a: 60.0 },
         Change::HouseLoad { from_w: 20.0, to_w: 600.0 },
         Change::Joint { from_ohm: 0.0, to_ohm: 0.03 },
-        Change::RunOpened,
-        Change::RunWarmed { from_ohm: 0.014, to_ohm: 0.016 },
+        Change::CableOpened,
+        Change::CableWarmed { from_ohm: 0.014, to_ohm: 0.016 },
         Change::AlternatorWarmed { from_a: 90.0, to_a: 70.0 },
         Change::KeyOn { ago_s: 84.0 },
         Change::KeyOff { ago_s: 2.0 },
@@ -65,10 +65,10 @@ fn evidences() -> Vec<Evidence> {
     let refused = |why| Evidence::Refused { why, value: -10.0, threshold: 0.0 };
     vec![
         Evidence::Swing { input_v: 1.9, posts_v: 0.2 },
-        Evidence::RunShare { share: 0.8 },
+        Evidence::CableShare { share: 0.8 },
         Evidence::HeldOff { volts: 13.9 },
-        Evidence::WithoutRun { volts: 13.8 },
-        Evidence::OneThingMended { drop_outs: 70, strong_source: Some(0), no_run: None },
+        Evidence::WithoutCable { volts: 13.8 },
+        Evidence::OneThingMended { drop_outs: 70, strong_source: Some(0), no_cable: None },
         Evidence::AlternatorFull { times: 70, of: 71, amps: 42.0 },
         Evidence::SetPointBack { from_v: 14.4, to_v: 13.2, volts: 13.5 },
         Evidence::Clock { measured_s: 33.4, predicted_s: 33.5 },
@@ -116,7 +116,7 @@ fn changes_evidence_and_endings_read_well() {
     let told: Vec<String> = evidences().iter().map(evidence::sentence).collect();
     told.iter().for_each(|t| reads_well(t));
     all_differ(&told);
-    let told: Vec<String> = endings().iter().map(ended::sentence).collect();
+    let told: Vec<String> = endings().iter().map(|e| ended::sentence(e, Family::Driving)).collect();
     told.iter().for_each(|t| reads_well(t));
     all_differ(&told);
 }
@@ -143,12 +143,12 @@ fn kinds_read_well_at_every_depth() {
 const KNOBS: [Knob; 27] = [
     Knob::Joints(CableOf::Input),
     Knob::Joints(CableOf::Output),
-    Knob::RunClosed,
+    Knob::CableClosed,
     Knob::SignalHeld,
     Knob::Signal(SignalMode::Required),
     Knob::Signal(SignalMode::Either),
     Knob::Signal(SignalMode::SecondPair),
-    Knob::LessRun,
+    Knob::LessCable,
     Knob::LessDroop,
     Knob::Copper(CableOf::Input),
     Knob::Copper(CableOf::Output),
@@ -202,7 +202,7 @@ fn remedies_read_well() {
         for knob in KNOBS {
             let there = matches!(
                 knob,
-                Knob::RunClosed | Knob::SignalHeld | Knob::Signal(_) | Knob::Dark | Knob::KeepRunning
+                Knob::CableClosed | Knob::SignalHeld | Knob::Signal(_) | Knob::Dark | Knob::KeepRunning
             );
             let text = remedy::sentence("What helps: ", &remedy(knob, (!there).then_some(12.4)), depth);
             reads_well(&text);
@@ -230,7 +230,7 @@ fn remedies_read_well() {
         ..remedy(Knob::Dark, None)
     };
     let text = remedy::sentence("Or: ", &pair, Depth::Apprentice);
-    assert!(text.contains("together with"), "{text}");
+    assert!(text.contains("Together with it"), "{text}");
     reads_well(&text);
 }
 
@@ -302,7 +302,7 @@ fn reasons() -> Vec<Reason> {
             others_ah: 1.0,
             loads_ah: 30.0,
             driving_loads_ah: 3.0,
-            on_share: 0.5,
+            on_share: Some(0.5),
             lowest_soc: 0.05,
         },
         Reason::Waits { waited_s: 900.0, delayed_s: 300.0, delay_s: 100.0, drives: 3 },
@@ -381,7 +381,7 @@ fn switch_of(on: bool, cause: Cause, engine: Engine, d: Option<Drops>, changed: 
     let probes = Probes {
         as_it_was_v: 12.5,
         held_off_v: 13.9,
-        without_run_v: 13.8,
+        without_cable_v: 13.8,
         without_ceiling_v: 12.5,
         set_point_back: None,
     };
