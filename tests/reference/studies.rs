@@ -50,7 +50,8 @@ fn borders_of_the_map_lie_on_their_closed_forms() {
     assert_eq!(plan.point(13.0, 12.0), None, "turn-on below turn-off is no run");
     let bisect = |low: (f64, f64), high: (f64, f64)| {
         let from = plan.point(low.0, low.1).expect("a run").region;
-        let (crossing, _) = plan.bisect(low, high, from);
+        let to = plan.point(high.0, high.1).map(|p| p.region);
+        let (crossing, _) = plan.bisect(low, high, (from, to));
         crossing.expect("a border")
     };
     // Never starts: the starter battery is full within the drive, so the form holds to a few millivolts.

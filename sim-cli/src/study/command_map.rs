@@ -55,9 +55,9 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
         tolerance: args.study.tolerance,
     };
     let grid = args.grid as usize;
-    let small = if args.no_conditions { 0 } else { 8 * SMALL_GRID * SMALL_GRID };
-    let big = plan(vec![loaded.case.clone()], grid);
     let all = conditions(&loaded.case).map_err(|e| Failure::Usage(e.to_string()))?;
+    let small = if args.no_conditions { 0 } else { all.len() * SMALL_GRID * SMALL_GRID };
+    let big = plan(vec![loaded.case.clone()], grid);
     let (map, smalls) = while_counting(io, "runs", &pool.done, (grid * grid + small) as u64, || {
         let map = big.run(&pool);
         if args.no_conditions {
@@ -71,7 +71,7 @@ pub fn run(args: &MapArgs, io: &mut Streams) -> Result<Exit, Failure> {
             })
             .collect();
         let cases = all.iter().map(|(_, case)| case.clone()).collect();
-        let worst = plan(cases, SMALL_GRID).run(&pool);
+        let worst = plan(cases, SMALL_GRID).worst_of(smalls.iter().map(|s| &s.map), &pool);
         smalls.push(SmallMap { name: "the worst of all of these".to_owned(), map: worst });
         (map, smalls)
     });
@@ -176,12 +176,14 @@ fn reaches(plan: &MapPlan, here: (f64, f64), own: Region, span: ((f64, f64), (f6
         .map(|(words, end)| {
             let at = |u: f64| (here.0 + u * (end.0 - here.0), here.1 + u * (end.1 - here.1));
             let steps = 24;
-            let other = (1..=steps).map(|k| f64::from(k) / f64::from(steps)).find(|&u| {
+            let other = (1..=steps).map(|k| f64::from(k) / f64::from(steps)).find_map(|u| {
                 let (off, on) = at(u);
-                fine.point(off, on).is_some_and(|p| p.region != own)
+                let region = fine.point(off, on)?.region;
+                (region != own).then_some((u, region))
             });
-            let found = other.and_then(|u| {
-                let (crossing, _) = fine.bisect(at(u - 1.0 / f64::from(steps)), at(u), own);
+            let found = other.and_then(|(u, region)| {
+                let last = at(u - 1.0 / f64::from(steps));
+                let (crossing, _) = fine.bisect(last, at(u), (own, Some(region)));
                 let c = crossing?;
                 Some((if words.starts_with("turn-off") { c.off_v } else { c.on_v }, c.to))
             });

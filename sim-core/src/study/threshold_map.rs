@@ -41,6 +41,18 @@ pub struct MapPoint {
     pub events: u64,
 }
 
+impl MapPoint {
+    /// The worse of two conditions, number by number.
+    fn or_worse(&self, other: &MapPoint) -> MapPoint {
+        MapPoint {
+            region: self.region.max(other.region),
+            ah_per_drive_hour: self.ah_per_drive_hour.min(other.ah_per_drive_hour),
+            starter_taken_ah: self.starter_taken_ah.max(other.starter_taken_ah),
+            events: self.events + other.events,
+        }
+    }
+}
+
 /// A point of a border, on an edge of the grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Crossing {
@@ -93,21 +105,37 @@ impl MapPlan {
                 starter_taken_ah: trial.summary.unit_input_parked_ah,
                 events: trial.summary.statistics.events,
             };
-            worst = Some(worst.map_or(one, |w| MapPoint {
-                region: w.region.max(one.region),
-                ah_per_drive_hour: w.ah_per_drive_hour.min(one.ah_per_drive_hour),
-                starter_taken_ah: w.starter_taken_ah.max(one.starter_taken_ah),
-                events: w.events + one.events,
-            }));
+            worst = Some(worst.map_or(one, |w| w.or_worse(&one)));
         }
         worst
     }
 
     /// Makes the map on threads that somebody lends.
     pub fn run(&self, threads: &impl Threads) -> ThresholdMap {
+        let columns = self.off_v.len();
+        let point = |n: usize| self.point(self.off_v[n % columns], self.on_v[n / columns]);
+        let points = threads.map(columns * self.on_v.len(), point);
+        let runs = points.iter().flatten().count() as u64 * self.cases.len() as u64;
+        self.with_borders(points, runs, threads)
+    }
+
+    /// The map of all cases of this plan together, from maps of each of them alone on the same grid: only its borders are run.
+    pub fn worst_of<'a>(
+        &self,
+        alone: impl Iterator<Item = &'a ThresholdMap>,
+        threads: &impl Threads,
+    ) -> ThresholdMap {
+        let each = alone.map(|map| map.points.clone());
+        let points = each.reduce(|worst, one| {
+            // Where one of them could not be run, neither could all.
+            worst.iter().zip(&one).map(|(w, o)| Some(w.as_ref()?.or_worse(o.as_ref()?))).collect()
+        });
+        self.with_borders(points.unwrap_or_default(), 0, threads)
+    }
+
+    fn with_borders(&self, points: Vec<Option<MapPoint>>, runs: u64, threads: &impl Threads) -> ThresholdMap {
         let (columns, rows) = (self.off_v.len(), self.on_v.len());
         let at = |n: usize| (self.off_v[n % columns], self.on_v[n / columns]);
-        let points = threads.map(columns * rows, |n| self.point(at(n).0, at(n).1));
         let possible = |n: usize| at(n).1 >= at(n).0 + BAND_V;
         let failed = (0..points.len()).filter(|&n| possible(n) && points[n].is_none()).count() as u64;
         let differ = |n: usize, next: usize| match (points[n], points[next]) {
@@ -119,15 +147,15 @@ impl MapPlan {
         let edges: Vec<(usize, usize)> = off.chain(on).collect();
         let found = threads.map(edges.len(), |e| {
             let (n, next) = edges[e];
-            let region = points[n].expect("an edge has two points").region;
-            self.bisect(at(n), at(next), region)
+            let [from, to] = [n, next].map(|n| points[n].expect("an edge has two points").region);
+            self.bisect(at(n), at(next), (from, Some(to)))
         });
         let mut map = ThresholdMap {
             off_v: self.off_v.clone(),
             on_v: self.on_v.clone(),
             along_off: vec![None; points.len()],
             along_on: vec![None; points.len()],
-            runs: points.iter().flatten().count() as u64 * self.cases.len() as u64,
+            runs,
             failed,
             points,
         };
@@ -139,12 +167,17 @@ impl MapPlan {
         map
     }
 
-    /// Where behaviour first differs from `region` between two points, within `border_v`; and the runs it took.
-    pub fn bisect(&self, low: (f64, f64), high: (f64, f64), region: Region) -> (Option<Crossing>, u64) {
+    /// Where behaviour first differs from that of the low one between two points, within `border_v`, and the runs it took; given
+    /// the behaviour at both, the second `None` where no run can be made.
+    pub fn bisect(
+        &self,
+        low: (f64, f64),
+        high: (f64, f64),
+        (region, mut to): (Region, Option<Region>),
+    ) -> (Option<Crossing>, u64) {
         let on_line = |u: f64| (low.0 + u * (high.0 - low.0), low.1 + u * (high.1 - low.1));
         let length = (high.0 - low.0).hypot(high.1 - low.1);
         let (mut a, mut b, mut runs) = (0.0, 1.0, 0);
-        let mut to = self.point(high.0, high.1).map(|p| p.region);
         while (b - a) * length > self.border_v && runs < 40 {
             let mid = f64::midpoint(a, b);
             let (off, on) = on_line(mid);
@@ -155,7 +188,7 @@ impl MapPlan {
             }
         }
         let (off_v, on_v) = on_line(f64::midpoint(a, b));
-        (to.map(|to| Crossing { off_v, on_v, from: region, to }), runs + 1)
+        (to.map(|to| Crossing { off_v, on_v, from: region, to }), runs)
     }
 }
 
