@@ -256,7 +256,7 @@ fn does(effect: &Effect) -> String {
 /// Where the volts go at the smallest margin, or why there is none.
 fn drops(t: &Trial) -> Result<Drops, &'static str> {
     let none = match t.summary.first_on_s {
-        Some(_) => "no volts decide when it stops",
+        Some(_) => "its run signal holds it on: no margin",
         None => "it never comes on",
     };
     drops_at_margin(t).ok_or(none)

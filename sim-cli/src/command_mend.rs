@@ -161,7 +161,7 @@ fn print(
 /// Why a vehicle has no margin to turn-off.
 fn no_margin(mend: &Mend) -> String {
     let on = mend.base.summary.first_on_s.is_some();
-    if on { "no volts decide when it stops" } else { "it never comes on" }.to_owned()
+    if on { "its run signal holds it on" } else { "it never comes on" }.to_owned()
 }
 
 /// What a lower current costs: how many Ah less it gives in this drive than the best change that leaves the current as it is.
