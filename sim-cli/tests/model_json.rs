@@ -107,6 +107,7 @@ fn every_number_has_its_unit_in_its_name() {
         "proportional",
         "cells",
         "charge_share",
+        "charge_power",
         "acceptance",
         "half_soc",
         "r0_empty_rise",
@@ -174,7 +175,7 @@ fn only_what_acts_is_told() {
 fn cells_go_with_the_chemistry() {
     let folder = Folder::new();
     for (kind, cells, full_v) in
-        [("agm", 6.0, 12.85), ("flooded", 6.0, 12.7), ("gel", 6.0, 12.85), ("lfp", 4.0, 0.0)]
+        [("agm", 6.0, 12.9), ("flooded", 6.0, 12.7), ("gel", 6.0, 12.9), ("lfp", 4.0, 0.0)]
     {
         let file = folder.write("van.toml", format!("{SMALL}\n[house_battery]\nchemistry = \"{kind}\"\n"));
         let whole = model(&file);

@@ -49,7 +49,7 @@ fn a_battery_full_by_noon_is_fed_by_the_sun_and_its_run_on_is_told_apart() {
     assert_eq!(v.find(fed).map(|f| f.weight), Some(Weight::Note), "{v:?}");
     assert!(v.find(|k| matches!(k, Kind::NoGain | Kind::TopsUp)).is_none(), "{v:?}");
     let on = v.find(|k| *k == Kind::RunsOn).expect("it runs on");
-    assert!(on.measure.is_some_and(|m| (45.0..60.0).contains(&(m.value / 60.0))), "{on:?}");
+    assert!(on.measure.is_some_and(|m| (90.0..105.0).contains(&(m.value / 60.0))), "{on:?}");
 }
 
 #[test]

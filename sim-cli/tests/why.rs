@@ -107,7 +107,7 @@ fn a_battery_full_of_sun_gets_a_remedy_for_its_run_on_alone() {
 #[test]
 fn a_danger_has_its_why_and_no_run_signal() {
     let text = own("old-cable.toml", &[]);
-    assert!(text.contains("Cable hot: 49 A flow through the input cable"), "{text}");
+    assert!(text.contains("Cable hot: 48 A flow through the input cable"), "{text}");
     assert!(text.contains("Fuse overloaded: ") && text.contains("its rating is 30 A"), "{text}");
     assert!(text.contains("What helps: The output limit at") && !text.contains("A run signal"), "{text}");
     let customer = own("old-cable.toml", &["--depth", "customer"]);

@@ -90,6 +90,8 @@ pub struct Vehicle {
     pub drop_out_v: f64,
     /// Posts over which it runs again once something else than the battery can carry it, V.
     pub return_v: f64,
+    /// Whether the starter battery lies in the air of the engine bay; else in that outside.
+    pub starter_in_bay: bool,
 }
 
 /// When the house loads are shed and come back.

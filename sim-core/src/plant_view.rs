@@ -302,7 +302,8 @@ impl<'a> Held<'a> {
         let c = &m.link().converter;
         let air_c = self.piece.air_c;
         let (x, hold) = (state::starter(y), &self.mode.starter_hold);
-        let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [air_c, 0.0]);
+        let around_c = if m.vehicle.starter_in_bay { self.piece.bay_c } else { air_c };
+        let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [around_c, 0.0]);
         state::put_starter(&mut dy, &starter);
         let heater_w = if self.mode.mat { m.protection.heater_w } else { 0.0 };
         let (x, hold) = (state::house(y), &self.mode.house_hold);

@@ -68,7 +68,10 @@ const PARKED_8H: &str = "[[drive.piece]]\nduration_h = 8\nengine_rpm = 0\n";
 
 #[test]
 fn a_lead_acid_house_run_flat_sheds_its_loads_once() {
-    for kind in ["agm", "gel", "flooded"] {
+    // What 5 A leave in AGM and gel is out of reach, as in the battery that they were fitted to: 85 of 100 Ah at 10 A.
+    for (kind, hours, left) in
+        [("agm", 1.5..2.0, 0.08..0.13), ("gel", 1.1..1.6, 0.08..0.15), ("flooded", 2.5..4.2, 0.0..0.06)]
+    {
         let (r, _, _) = run(&format!(
             "[house_battery]\nchemistry = \"{kind}\"\ncapacity_ah = 100\nstart_pct = 20\n[house]\nload_w = 60\n{PARKED_8H}"
         ));
@@ -76,11 +79,11 @@ fn a_lead_acid_house_run_flat_sheds_its_loads_once() {
             panic!("{:?}", sheds(&r))
         };
         // 20 Ah at 5 A are four hours; the last of them is not to be had at 10 V.
-        assert!((2.5 * HOUR_S..4.2 * HOUR_S).contains(&t), "{kind}: {t}");
+        assert!(hours.contains(&(t / HOUR_S)), "{kind}: {t}");
         assert!((posts_v - 10.0).abs() < 1e-6 && threshold_v == 10.0);
         assert!((asked_wh(&r) - 480.0).abs() < 1e-6, "{kind}: {}", asked_wh(&r));
         assert!((r.ledger.wh(Line::HouseUnservedJ) - 60.0 * (8.0 - t / HOUR_S)).abs() < 1e-6);
-        assert!((0.0..0.06).contains(&r.end[HOUSE]), "{kind}: {}", r.end[HOUSE]);
+        assert!(left.contains(&r.end[HOUSE]), "{kind}: {}", r.end[HOUSE]);
     }
     // Days on end.
     let (r, _, _) = run(
@@ -110,7 +113,8 @@ fn a_load_too_heavy_goes_on_and_off_slowly() {
         "[[drive.piece]]\nduration_h = 6\nengine_rpm = 0\n"
     ));
     let shed = sheds(&r);
-    assert!(shed.len() > 20 && shed.len() < 730, "{}", shed.len());
+    // Every spell of it warms the battery, whose resistances fall: the spells grow longer, until it is flat.
+    assert!(shed.len() > 8 && shed.len() < 730, "{}", shed.len());
     for pair in shed.windows(2).filter(|pair| pair[0].1) {
         assert!((pair[1].0 - pair[0].0 - 60.0).abs() < 1.0 || !pair[1].1, "{pair:?}");
     }

@@ -186,3 +186,31 @@ fn while_charge_is_refused_the_unit_carries_the_load() {
     }
     assert!(at(&r, &m, &p, allowed + 60.0).net.house_a > 20.0);
 }
+
+/// A starter battery in the engine bay warms with it, within an hour or so, takes more charge there and gasses more; once the
+/// engine stands it cools again.
+#[test]
+fn a_starter_battery_in_the_bay_warms_with_it() {
+    let driven = |in_bay: bool| {
+        let mut m = unit_off();
+        m.vehicle.starter_in_bay = in_bay;
+        m.alternator.set_point_v_per_k = 0.0;
+        let hot = Piece { bay_c: 60.0, air_c: 20.0, ..DRIVING };
+        let parked = Piece { bay_c: 20.0, air_c: 20.0, ..PARKED };
+        let r = run(&m, &day(&[(2.0 * 3600.0, hot)]));
+        let cool = run(&m, &day(&[(2.0 * 3600.0, hot), (8.0 * 3600.0, parked)]));
+        (
+            r.end[STARTER_C],
+            cool.end[STARTER_C],
+            r.ledger.ah(Line::StarterC),
+            r.ledger.ah(Line::StarterGassedC),
+        )
+    };
+    let (outside, bay) = (driven(false), driven(true));
+    println!(
+        "°C after two hours and eight parked, Ah in, Ah gassed: {outside:.2?} outside, {bay:.2?} in the bay"
+    );
+    assert!((45.0..60.0).contains(&bay.0) && outside.0 < 25.0, "{outside:?} {bay:?}");
+    assert!((bay.1 - 20.0).abs() < 1.0, "{bay:?}");
+    assert!(bay.2 > 1.2 * outside.2 && bay.3 > 1.5 * outside.3, "{outside:?} {bay:?}");
+}

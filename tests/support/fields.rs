@@ -211,13 +211,14 @@ fn set_point_rule(r: &mut SetPointRule, t: &mut Turn<'_>) {
 }
 
 fn vehicle(v: &mut Vehicle, t: &mut Turn<'_>) {
-    let Vehicle { crank_a, crank_s, awake_a, sleep_after_s, drop_out_v, return_v } = v;
+    let Vehicle { crank_a, crank_s, awake_a, sleep_after_s, drop_out_v, return_v, starter_in_bay } = v;
     t.number("crank_a", crank_a, 180.0);
     t.number("crank_s", crank_s, 0.8);
     t.number("awake_a", awake_a, 4.0);
     t.number("sleep_after_s", sleep_after_s, 300.0);
     t.number("drop_out_v", drop_out_v, 12.3);
     t.number("return_v", return_v, 12.9);
+    t.choice("starter_in_bay", starter_in_bay);
 }
 
 fn regulator(r: &mut Regulator, t: &mut Turn<'_>) {

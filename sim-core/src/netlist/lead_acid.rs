@@ -24,7 +24,7 @@ pub(super) fn battery(
     posts: &str,
     beside: &[&str],
     b: &LeadAcid,
-    thermal: &ThermalNode,
+    (thermal, air): (&ThermalNode, &str),
     x: &BatteryState,
 ) -> Result<(), NetlistError> {
     let capacity_c = positive("a battery's capacity", b.capacity_c)?;
@@ -100,7 +100,7 @@ pub(super) fn battery(
         let _ = writeln!(text, ".nodeset V({node})={emf_v:e}");
     }
     let _ = writeln!(text, ".nodeset V({name}_r0)={r0_ohm:e}");
-    temperature(text, name, b, thermal, x.temp_c)
+    temperature(text, name, b, (thermal, air), x.temp_c)
 }
 
 /// A branch's current from its volts: charge is accepted as far as the plates are not full, discharge as far as they are not
@@ -146,7 +146,7 @@ fn temperature(
     text: &mut String,
     name: &str,
     b: &LeadAcid,
-    thermal: &ThermalNode,
+    (thermal, air): (&ThermalNode, &str),
     temp_c: f64,
 ) -> Result<(), NetlistError> {
     let temp_c = finite("a temperature", temp_c)?;
@@ -165,6 +165,6 @@ fn temperature(
     let _ = writeln!(text, "+ + V({name}_self)*V({name}_b) + V({name}_gas)*(V({name}_b) - {carried_v:e})");
     let lost = 1.0 - b.charge_efficiency;
     let _ = writeln!(text, "+ + {lost:e}*max(i(Vm_{name}), 0)*(V({name}_m) - V({name}_1))");
-    let _ = writeln!(text, "+ - {w_per_k:e}*(V({name}_c) - V(air_c))");
+    let _ = writeln!(text, "+ - {w_per_k:e}*(V({name}_c) - V({air}))");
     Ok(())
 }

@@ -91,7 +91,7 @@ pub(super) fn starter_side(text: &mut String, model: &Model, y: &Vector) -> Resu
             "sb",
             &["alt", "in_run", "in"],
             b,
-            &model.starter.thermal,
+            (&model.starter.thermal, if model.vehicle.starter_in_bay { "bay_c" } else { "air_c" }),
             &x,
         )?,
         _ => battery(text, "starter", "sb", plain(&model.starter)?, &x)?,

@@ -53,6 +53,7 @@ impl Maker<'_> {
             return_v: self.for_its_cells("vehicle.loads_return_v", &s.vehicle.loads_return_v, 1.0, s),
             awake_a: s.vehicle.awake_load_a.value,
             sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
+            starter_in_bay: s.starter_battery.place.value == "bay",
             ..model.vehicle
         };
         let v = &model.vehicle;

@@ -71,7 +71,9 @@ fn alternator(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     if a.pick_up_a_per_s.value == 0.0 {
         drop("alternator", &["pick_up_lag_s"]);
     }
-    let cold = s.input_cable.laying.value == "constant" && a.derate_pct_per_k.value == 0.0;
+    let cold = s.input_cable.laying.value == "constant"
+        && a.derate_pct_per_k.value == 0.0
+        && s.starter_battery.place.value != "bay";
     if cold {
         drop("drive", &["bay_c"]);
     }

@@ -119,6 +119,8 @@ section! {
         cranking_label_a: Option<Num> = number(Unit::A, 50.0, 3000.0),
         /// Whether its temperature follows its own heat and the air, or stays.
         temperature: Text = choice(&["follows", "stays"]).or_word("follows", "one thermal node"),
+        /// Where it lies: in the air of the engine bay, or in that outside (under a seat, in a box at the frame).
+        place: Text = choice(&["elsewhere", "bay"]).or_word("elsewhere", "not known; look under the bonnet and the seats"),
         /// Temperature at the start, °C; without it that of the air.
         start_c: Option<Num> = number(Unit::C, -40.0, 80.0),
         /// Highest volts that it bears for hours at 25 °C, V; without it 2.47 V for each lead-acid cell.
