@@ -48,7 +48,8 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         let soc = [STARTER, HOUSE].map(|n| (a.end[n] - b.end[n]).abs()).into_iter().fold(0.0, f64::max);
         let c = b.closure;
         println!("{name}: {} events, {moved:e} s, SOC {soc:e}, {c:?}", a.events.len());
-        assert!(moved <= 5e-5 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
+        // A set-point that creeps as its regulator warms passes a threshold slowly: a microvolt moves that event by more.
+        assert!(moved <= 1e-4 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
         assert!(c.charge <= 1e-12 && c.energy <= 1e-10, "{name}: {c:?}");
     }
 }
