@@ -3,4 +3,5 @@
 mod claims;
 mod counters;
 mod documents;
+mod measured;
 mod named_seeds;
