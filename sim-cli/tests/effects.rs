@@ -22,8 +22,9 @@ fn run(r: &Resolved) -> Run {
 }
 
 /// Every effect of the full van as a key that says nothing of it.
-const NOTHING: [&str; 17] = [
+const NOTHING: [&str; 18] = [
     "alternator.compensation_mv_per_k=0",
+    "alternator.build_up_s=0",
     "alternator.derate_pct_per_k=0",
     "alternator.pick_up_a_per_s=0",
     "starter_battery.chemistry=linear",
@@ -187,7 +188,7 @@ fn other_voltages_are_a_matter_of_keys() {
     let vehicle: Vec<String> = [
         "starter_battery.cells=12",
         "alternator.set_point_v=28.4",
-        "alternator.compensation_mv_per_k=-20",
+        "alternator.compensation_mv_per_k=-6",
         "start_stop.turn_on_v=27.2",
         "start_stop.turn_off_v=25.6",
     ]

@@ -100,7 +100,7 @@ const FURTHER: [(&str, &str, &[&str]); 23] = [
     ),
     ("fuse opens", "reference-van-full", &["output_cable.fuse_a=20", "output_cable.fuse_kind=iso-8820-3-c"]),
     ("cells forgotten", "reference-van-full", &["alternator.set_point_v=28.4"]),
-    ("alternator too high", "reference-van-full", &["alternator.set_point_v=15.2"]),
+    ("alternator too high", "reference-van-full", &["alternator.set_point_v=15.4"]),
     (
         "hot winding",
         "reference-van-full",

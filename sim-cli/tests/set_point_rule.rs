@@ -148,7 +148,8 @@ fn every_key_of_the_rule_acts() {
         "alternator.low_pct=81",
         "alternator.cold_c=-10",
         "alternator.heavy_a=80",
-        "alternator.slew_v_per_s=0.06",
+        "alternator.slew_up_v_per_s=0.06",
+        "alternator.slew_down_v_per_s=0.06",
     ] {
         assert!((end(&[key]) - own).abs() > 1e-5, "{key} is not felt");
     }

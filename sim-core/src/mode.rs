@@ -44,9 +44,13 @@ pub enum Timer {
     LeastOff,
     /// End of the shortest time for which house loads stay shed.
     LoadsHold,
+    /// The alternator begins to charge.
+    BuildUp,
+    /// End of a rule's hold after an engine start.
+    StartUp,
 }
 
-const TIMERS: usize = 11;
+const TIMERS: usize = 13;
 
 /// When each timer expires, if it runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,6 +111,8 @@ impl Timers {
 pub struct Mode {
     /// Whether the drive says that the engine runs.
     pub engine_runs: bool,
+    /// Whether the engine stands for a moment, by stop-start: its next start is none of a driver.
+    pub paused: bool,
     /// Whether the unit is on.
     pub on: bool,
     /// When it last came on.
@@ -192,9 +198,9 @@ impl Mode {
         self.timers.runs(Timer::Crank)
     }
 
-    /// Whether the alternator turns: engine running and not cranking.
+    /// Whether the alternator charges: engine running, not cranking, its field built up.
     pub fn alternator_turns(&self) -> bool {
-        self.engine_runs && !self.cranking()
+        self.engine_runs && !self.cranking() && !self.timers.runs(Timer::BuildUp)
     }
 
     /// Whether the vehicle has not fallen asleep since key-off.

@@ -43,6 +43,17 @@ pub struct Model {
 }
 
 impl Model {
+    /// What the alternator's regulator aims at in a piece that goes on until it is as warm as it gets, the starter battery charged, V.
+    pub fn settled_set_point_v(&self, piece: &Piece) -> f64 {
+        let a = &self.alternator;
+        let own_v = match &a.rule {
+            Some(rule) => rule.target_v(piece.phase, false, false, piece.air_c, piece.vehicle_load_a),
+            None => piece.set_point_v,
+        };
+        let temp_c = a.regulator.map_or(piece.air_c, |r| r.goal_c(piece.bay_c, piece.engine_runs()));
+        own_v + a.shift_v(piece.set_point_as_read, temp_c)
+    }
+
     /// The only link that is simulated so far.
     pub fn link(&self) -> &Link {
         &self.links[0]

@@ -152,6 +152,7 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     };
     let link = model.link();
     let acts = model.vehicle.drop_out_v > 0.0
+        || model.alternator.build_up_s > 0.0
         || model.vehicle.awake_a > 0.0
         || link.converter.derate_from_c.is_finite()
         || matches!(model.starter.chemistry, Chemistry::Lithium(_));

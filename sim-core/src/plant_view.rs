@@ -6,7 +6,6 @@ use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
 use crate::network::{Bias, Net, Regime, Unit, free_at, solve_in};
-use crate::plant::alternator::SET_POINT_REFERENCE_C;
 use crate::plant::battery::Warm;
 use crate::state::{self, Vector};
 
@@ -54,6 +53,7 @@ struct Acts {
     output_cable: bool,
     derate: bool,
     winding: bool,
+    regulator: bool,
     rule: bool,
     pick_up: bool,
     compensation: bool,
@@ -67,10 +67,10 @@ impl<'a> Held<'a> {
         let a = &model.alternator;
         let turns = mode.alternator_turns();
         let alternator = if turns {
-            let compensation_v = a.set_point_v_per_k * (piece.air_c - SET_POINT_REFERENCE_C);
-            let set_v = piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v };
+            let shift_v =
+                if a.regulator.is_some() { 0.0 } else { a.shift_v(piece.set_point_as_read, piece.air_c) };
             let ceiling = Ceiling::Current(a.capability_a(piece.engine_rpm));
-            Source { set_v, droop_ohm: a.droop_ohm, ceiling }
+            Source { set_v: piece.set_point_v + shift_v, droop_ohm: a.droop_ohm, ceiling }
         } else {
             Source::NONE
         };
@@ -130,6 +130,7 @@ impl<'a> Held<'a> {
                 output_cable: link.output_cable.warms(),
                 derate: mode.derate != Derate::Under,
                 winding: turns && a.heat.is_some(),
+                regulator: turns && a.regulator.is_some() && !piece.set_point_as_read && a.rule.is_none(),
                 rule: turns && a.rule.is_some(),
                 // An alternator that stands gives nothing, at once.
                 pick_up: turns && a.pick_up.is_some(),
@@ -226,9 +227,7 @@ impl<'a> Held<'a> {
         {
             *most *= self.model.alternator.heat_share(y[state::WINDING_C]);
         }
-        if self.acts.rule {
-            alternator.set_v += y[state::SET_POINT_V] - self.piece.set_point_v;
-        }
+        alternator.set_v += self.shift_v(y);
         if self.acts.pick_up {
             // Behind the pick-up the alternator is a current source; its regulator's wish moves the state.
             bias.starter.load_a -= y[state::PICKED_UP_A];
@@ -259,10 +258,20 @@ impl<'a> Held<'a> {
         if let Ceiling::Current(most) = &mut source.ceiling {
             *most *= self.model.alternator.heat_share(y[state::WINDING_C]);
         }
-        if self.acts.rule {
-            source.set_v += y[state::SET_POINT_V] - self.piece.set_point_v;
-        }
+        source.set_v += self.shift_v(y);
         source
+    }
+
+    /// How far states move the set-point from that of the piece, V: the rule's slew, the regulator's temperature.
+    fn shift_v(&self, y: &Vector) -> f64 {
+        let mut shift_v = 0.0;
+        if self.acts.rule {
+            shift_v += y[state::SET_POINT_V] - self.piece.set_point_v;
+        }
+        if self.acts.regulator {
+            shift_v += self.model.alternator.shift_v(self.piece.set_point_as_read, y[state::REGULATOR_C]);
+        }
+        shift_v
     }
 
     /// Volts and amps `dt` seconds into the step, the regime held.
@@ -376,9 +385,12 @@ impl<'a> Held<'a> {
             dy[joints] = run.joints_rate(y[joints], air(run.joints_in_bay), i, extra_ohm);
         }
         dy[state::WINDING_C] = m.alternator.winding_rate(y[state::WINDING_C], piece.bay_c, net.alternator_a);
+        if let Some(regulator) = &m.alternator.regulator {
+            dy[state::REGULATOR_C] = regulator.rate(y[state::REGULATOR_C], piece.bay_c, piece.engine_runs());
+        }
         dy[state::PICKED_UP_A] = self.current_rate(y, net);
         if let Some(rule) = m.alternator.rule {
-            dy[state::SET_POINT_V] = rule.slew_v_per_s * f64::from(self.mode.set_point.way);
+            dy[state::SET_POINT_V] = rule.rate_v_per_s(self.mode.set_point.way);
         }
         dy[state::SEEN_V] = self.seen_rate(y, net);
     }

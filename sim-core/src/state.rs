@@ -6,7 +6,7 @@ use crate::model::Model;
 use crate::plant::battery::BatteryState;
 
 /// Most states that any model has.
-pub const N: usize = 24;
+pub const N: usize = 25;
 
 /// State vector. The places are the constants of this module.
 pub type Vector = [f64; N];
@@ -39,19 +39,21 @@ pub const INPUT_JOINTS_C: usize = 18;
 pub const OUTPUT_JOINTS_C: usize = 19;
 /// Alternator winding, °C.
 pub const WINDING_C: usize = 20;
+/// The alternator's regulator, °C.
+pub const REGULATOR_C: usize = 21;
 /// Alternator current behind its pick-up, A.
-pub const PICKED_UP_A: usize = 21;
+pub const PICKED_UP_A: usize = 22;
 /// Set-point behind its slew, V.
-pub const SET_POINT_V: usize = 22;
+pub const SET_POINT_V: usize = 23;
 /// The unit's filtered input voltage, V.
-pub const SEEN_V: usize = 23;
+pub const SEEN_V: usize = 24;
 
 /// What one tolerance unit is worth in each state: SOC 1, 1 V, 100 K, 100 A.
 pub const SCALE: Vector = {
     let mut scale = [1.0; N];
     let mut n = 0;
     while n < N {
-        if n == CASE_C || (n >= STARTER_C && n <= HOUSE_C) || (n >= LOCKER_C && n <= WINDING_C) {
+        if n == CASE_C || (n >= STARTER_C && n <= HOUSE_C) || (n >= LOCKER_C && n <= REGULATOR_C) {
             scale[n] = 100.0;
         }
         n += 1;
@@ -83,6 +85,7 @@ pub const NAMES: [&str; N] = [
     "input cable joint temperature",
     "output cable joint temperature",
     "alternator winding temperature",
+    "alternator regulator temperature",
     "alternator current",
     "alternator set-point",
     "unit's filtered input voltage",
@@ -130,7 +133,8 @@ pub fn put_house(y: &mut Vector, x: &BatteryState) {
     y[HOUSE_C] = x.temp_c;
 }
 
-/// The states at the start of a run: batteries rested, everything at the temperature of its air.
+/// The states at the start of a run: batteries rested, everything at the temperature of its air, the alternator's regulator
+/// cold where nothing else is said.
 pub fn at_start(model: &Model, air_c: f64, bay_c: f64) -> Vector {
     let mut y = [0.0; N];
     put_starter(&mut y, &model.starter.start(air_c));
@@ -143,6 +147,7 @@ pub fn at_start(model: &Model, air_c: f64, bay_c: f64) -> Vector {
         y[place] = bay_c;
     }
     y[OUTPUT_JOINTS_C] = air_c;
+    y[REGULATOR_C] = model.alternator.regulator.map_or(air_c, |r| r.start(air_c));
     y[SET_POINT_V] = model.alternator.set_point_v;
     y
 }
@@ -164,6 +169,7 @@ pub fn used(model: &Model) -> usize {
         (link.input_cable.joints_warm(), INPUT_JOINTS_C),
         (link.output_cable.joints_warm(), OUTPUT_JOINTS_C),
         (model.alternator.heat.is_some(), WINDING_C),
+        (model.alternator.regulator.is_some(), REGULATOR_C),
         (model.alternator.pick_up.is_some(), PICKED_UP_A),
         (model.alternator.rule.is_some(), SET_POINT_V),
         (link.start_stop.filter_s > 0.0, SEEN_V),

@@ -228,6 +228,7 @@ fn both_sides_of_every_switching_are_sampled() {
                 EventKind::RampEnd => both(Mode::ramping),
                 EventKind::KeyOn | EventKind::KeyOff => both(|m| m.engine_runs),
                 EventKind::EngineRuns => both(Mode::cranking),
+                EventKind::AlternatorBegins => both(Mode::alternator_turns),
                 EventKind::ChargeRefused { .. } => both(|m| m.refusal.is_some()),
                 EventKind::LoadsShed { .. } => both(|m| m.shed),
                 EventKind::Stage { .. } => here.len() >= 2,

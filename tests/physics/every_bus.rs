@@ -2,7 +2,7 @@
 
 use sim_core::plant::battery::Battery;
 use sim_core::record::Sample;
-use sim_core::state::{self, HOUSE_C, PICKED_UP_A, SET_POINT_V};
+use sim_core::state::{self, HOUSE_C, PICKED_UP_A, REGULATOR_C, SET_POINT_V};
 use sim_core::{Model, Profile};
 use sim_tests::look::{run, samples};
 use sim_tests::vehicles::{Named, known, random};
@@ -29,8 +29,11 @@ fn starter_top_v(m: &Model, p: &Profile, s: &Sample) -> f64 {
     let piece = p.pieces().at(s.piece);
     let mut top = emf_v(&m.starter, s, true);
     if s.mode.alternator_turns() {
-        let by_rule = if m.alternator.rule.is_some() { s.state[SET_POINT_V] } else { piece.set_point_v };
-        top = top.max(by_rule + m.alternator.set_point_v_per_k * (piece.air_c - 25.0));
+        let a = &m.alternator;
+        let own_v = if a.rule.is_some() { s.state[SET_POINT_V] } else { piece.set_point_v };
+        let temp_c = if a.regulator.is_some() { s.state[REGULATOR_C] } else { piece.air_c };
+        let as_is = a.rule.is_some() || piece.set_point_as_read;
+        top = top.max(own_v + if as_is { 0.0 } else { a.set_point_v_per_k * (temp_c - 25.0) });
     }
     if piece.starter_solar_a > 0.0 { top.max(m.starter_solar.set_v) } else { top }
 }

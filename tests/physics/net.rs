@@ -58,7 +58,7 @@ fn vehicles() -> Vec<Named> {
     let (ruled, ruled_day) = variable();
     let mut ruled = eased(ruled);
     let rule = ruled.alternator.rule.as_mut().expect("it is ruled");
-    (rule.low_soc, rule.heavy_a) = (0.925, 26.0);
+    (rule.low_soc, rule.heavy_a, rule.start_up_s) = (0.925, 26.0, 90.0);
     let pick_up = ruled.alternator.pick_up.as_mut().expect("it lags");
     pick_up.rate_a_per_s = 8.0;
     let (capped, capped_day) = staged(2.0);

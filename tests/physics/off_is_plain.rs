@@ -2,7 +2,7 @@
 
 use sim_core::model::{Piece, Protection, Regulator, SignalUse};
 use sim_core::network::Sense;
-use sim_core::plant::alternator::Winding;
+use sim_core::plant::alternator::{RegulatorHeat, Winding};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use sim_core::plant::set_point_rule::SetPointRule;
 use sim_core::{Model, Options, Profile, Run, Stepper, simulate};
@@ -40,7 +40,10 @@ fn flat_rule(v: f64) -> SetPointRule {
         low_soc: 0.0,
         cold_c: -300.0,
         heavy_a: f64::INFINITY,
-        slew_v_per_s: 0.05,
+        up_v_per_s: 0.05,
+        down_v_per_s: 0.05,
+        start_up_v: v,
+        start_up_s: 0.0,
     }
 }
 
@@ -88,6 +91,10 @@ fn effects() -> Vec<(&'static str, Exactly, Change)> {
         // Its temperature stands still: a state that moves would count in the length of steps.
         ("a winding whose heat takes nothing away", Bits, |m, _| {
             m.alternator.heat = Some(Winding { full_rise_k: 110.0, time_s: 1e30, derate_per_k: 0.0 });
+        }),
+        ("a regulator whose warmth moves nothing", Bits, |m, _| {
+            m.alternator.regulator =
+                Some(RegulatorHeat { rise_k: 30.0, warms_s: 1e30, cools_s: 1e30, start_c: f64::NAN });
         }),
         ("no set-point compensation", Bits, |m, _| m.alternator.set_point_v_per_k = 0.0),
         // The case, warmer from the start, counts in the length of steps.

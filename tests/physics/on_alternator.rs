@@ -2,10 +2,10 @@
 
 use sim_core::Model;
 use sim_core::model::Piece;
-use sim_core::plant::alternator::{PickUp, Winding};
+use sim_core::plant::alternator::{PickUp, RegulatorHeat, Winding};
 use sim_core::plant::set_point_rule::Phase;
 use sim_core::record::EventKind;
-use sim_core::state::{SET_POINT_V, WINDING_C};
+use sim_core::state::{REGULATOR_C, SET_POINT_V, WINDING_C};
 use sim_tests::day::{DRIVING, PARKED, day};
 use sim_tests::full::{full_model, variable, warm_driving};
 use sim_tests::look::{at, run, times_s};
@@ -71,12 +71,47 @@ fn the_set_point_follows_the_air() {
     }
 }
 
+/// The regulator warms with the engine by a time constant and cools by another; the set-point goes with it, in closed form.
+#[test]
+fn the_set_point_follows_the_regulator() {
+    let mut m = full_model();
+    m.links[0].start_stop.turn_on_v = 99.0;
+    m.alternator.set_point_v_per_k = -0.010;
+    let regulator = RegulatorHeat { rise_k: 30.0, warms_s: 480.0, cools_s: 3600.0, start_c: f64::NAN };
+    m.alternator.regulator = Some(regulator);
+    let hot = Piece { set_point_v: 14.4, bay_c: 60.0, air_c: 20.0, ..DRIVING };
+    let parked = Piece { bay_c: 20.0, air_c: 20.0, ..PARKED };
+    let p = day(&[(1200.0, hot), (1800.0, parked), (600.0, hot)]);
+    let r = run(&m, &p);
+    let near = |at_s: f64, wanted_c: f64| {
+        let s = at(&r, &m, &p, at_s);
+        assert!((s.state[REGULATOR_C] - wanted_c).abs() < 1e-4, "{} at {at_s} s", s.state[REGULATOR_C]);
+        let wanted_v = 14.4 - 0.010 * (wanted_c - 25.0);
+        assert!(s.set_point_v.is_nan() || (s.set_point_v - wanted_v).abs() < 2e-6, "{}", s.set_point_v);
+    };
+    let warm = |from_c: f64, s: f64| 90.0 + (from_c - 90.0) * (-s / 480.0_f64).exp();
+    let stop_c = warm(20.0, 1200.0);
+    let again_c = 20.0 + (stop_c - 20.0) * (-0.5_f64).exp(); // half an hour of an hour's time constant
+    near(1.0, warm(20.0, 1.0));
+    near(480.0, warm(20.0, 480.0));
+    near(1199.0, warm(20.0, 1199.0));
+    near(3000.0, again_c);
+    near(3500.0, warm(again_c, 500.0));
+    // What was read off at the posts is not compensated again.
+    let read = day(&[(1200.0, Piece { set_point_as_read: true, ..hot })]);
+    assert_eq!(at(&run(&m, &read), &m, &read, 1000.0).set_point_v, 14.4);
+    // A boat's regulator in moving air.
+    m.alternator.regulator = None;
+    let s = at(&run(&m, &p), &m, &p, 1199.0);
+    assert!((s.set_point_v - 14.45).abs() < 1e-9, "{}", s.set_point_v);
+}
+
 /// Low when cruising, lower when accelerating, high on overrun, no faster than its slew.
 #[test]
 fn a_rule_follows_the_engine_at_its_slew() {
     let (m, p) = variable();
     let r = run(&m, &p);
-    let slew = m.alternator.rule.expect("a rule").slew_v_per_s;
+    let slew = m.alternator.rule.expect("a rule").up_v_per_s;
     let mut last: Option<f64> = None;
     let mut reached = [f64::NAN; 4];
     for (n, piece) in p.pieces().iter().enumerate().filter(|(_, q)| q.engine_runs()) {

@@ -27,7 +27,7 @@ fn both(text: &str, tolerance: f64) -> Run {
 #[test]
 fn a_quick_set_point_arrives() {
     let run = both(
-        "format = 2\n[alternator]\nidle_a = 90\nrated_a = 100\nregulation = \"variable\"\nslew_v_per_s = 7\n[[drive.piece]]\n\
+        "format = 2\n[alternator]\nidle_a = 90\nrated_a = 100\nregulation = \"variable\"\nslew_up_v_per_s = 7\nslew_down_v_per_s = 7\n[[drive.piece]]\n\
          duration_h = 2\nengine_rpm = 600\n",
         1e-8,
     );
@@ -42,7 +42,9 @@ fn a_set_point_arrives_at_any_rate() {
         let pieces = phases
             .map(|p| format!("[[drive.piece]]\nduration_s = 300\nengine_rpm = 1800\nphase = \"{p}\"\n"))
             .concat();
-        let head = format!("format = 2\n[alternator]\nregulation = \"variable\"\nslew_v_per_s = {slew}\n");
+        let head = format!(
+            "format = 2\n[alternator]\nregulation = \"variable\"\nslew_up_v_per_s = {slew}\nslew_down_v_per_s = {slew}\n"
+        );
         let run = both(&(head + &pieces), 1e-8);
         assert!(run.statistics.steps < 5000, "{slew} V/s: {:?}", run.statistics);
     }

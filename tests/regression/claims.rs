@@ -415,11 +415,11 @@ const OURSELVES: &[(&str, &str)] = &[
 ];
 
 const NOT_VALIDATED: &str = "\
-Nothing here has been compared with measurements on a vehicle. The equations are solved right, as far as the checks above \
+What has been compared with measurements stands in MEASURED.md beside this page, with how little that is. The equations are solved right, as far as the checks above \
 reach; whether they are the right equations for a given van is not shown. The full model's parameters are trade practice or \
 from memory, and each default says so: charge acceptance and relaxation of the starter battery within about 30 %, rested volts \
 within 0.1 V, gassing within a factor of three, heat of cables in a vehicle within a factor of two, the set-point rule of a \
-variable alternator unknown until measured. Left out: anything faster than about 0.1 s (load dump, ripple, the unit's control \
+variable alternator read off one car, and unknown for any other until measured. Left out: anything faster than about 0.1 s (load dump, ripple, the unit's control \
 loop and its interaction with the source), losses that change with input voltage, cells out of balance, stratification, \
 sulfation, ageing within a run.";
 

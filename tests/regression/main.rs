@@ -4,4 +4,5 @@ mod claims;
 mod counters;
 mod documents;
 mod floors;
+mod measured;
 mod named_seeds;

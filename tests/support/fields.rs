@@ -7,7 +7,7 @@ use sim_core::Model;
 use sim_core::model::{
     Converter, HouseLoads, Link, Piece, Protection, Regulator, SignalUse, Stages, StartStop, Vehicle,
 };
-use sim_core::plant::alternator::{Alternator, PickUp, Winding};
+use sim_core::plant::alternator::{Alternator, PickUp, RegulatorHeat, Winding};
 use sim_core::plant::battery::lead_acid::{Branch, Gassing};
 use sim_core::plant::battery::lithium::{Ends, RelaxingTop};
 use sim_core::plant::battery::{Battery, Chemistry, Emf, LeadAcid, Lithium, PlainBattery, ThermalNode};
@@ -140,7 +140,9 @@ fn alternator(a: &mut Alternator, t: &mut Turn<'_>) {
     let Alternator {
         set_point_v,
         set_point_v_per_k,
+        regulator,
         heat,
+        build_up_s,
         pick_up,
         rule,
         efficiency: _,     // Tells fuel.
@@ -153,6 +155,14 @@ fn alternator(a: &mut Alternator, t: &mut Turn<'_>) {
     } = a;
     t.number("set_point_v", set_point_v, 14.2);
     t.number("set_point_v_per_k", set_point_v_per_k, -0.02);
+    let cold = RegulatorHeat { rise_k: 40.0, warms_s: 300.0, cools_s: 900.0, start_c: 30.0 };
+    t.part("regulator", regulator, cold, |r, t| {
+        let RegulatorHeat { rise_k, warms_s, cools_s, start_c } = r;
+        t.number("rise_k", rise_k, 30.0);
+        t.number("warms_s", warms_s, 300.0);
+        t.number("cools_s", cools_s, 600.0);
+        t.number("start_c", start_c, 30.0);
+    });
     let winding = Winding { full_rise_k: 110.0, time_s: 300.0, derate_per_k: 0.0025 };
     t.part("heat", heat, winding, |h, t| {
         let Winding { full_rise_k, time_s, derate_per_k } = h;
@@ -160,6 +170,7 @@ fn alternator(a: &mut Alternator, t: &mut Turn<'_>) {
         t.number("time_s", time_s, 300.0);
         t.number("derate_per_k", derate_per_k, 0.003);
     });
+    t.number("build_up_s", build_up_s, 3.0);
     t.part("pick_up", pick_up, PickUp { rate_a_per_s: 80.0, lag_s: 1.0 }, |p, t| {
         let PickUp { rate_a_per_s, lag_s } = p;
         t.number("rate_a_per_s", rate_a_per_s, 40.0);
@@ -183,7 +194,10 @@ fn a_rule() -> SetPointRule {
         low_soc: 0.8,
         cold_c: 0.0,
         heavy_a: 60.0,
-        slew_v_per_s: 0.05,
+        up_v_per_s: 0.05,
+        down_v_per_s: 0.05,
+        start_up_v: 14.4,
+        start_up_s: 0.0,
     }
 }
 
@@ -197,7 +211,10 @@ fn set_point_rule(r: &mut SetPointRule, t: &mut Turn<'_>) {
         low_soc,
         cold_c,
         heavy_a,
-        slew_v_per_s,
+        up_v_per_s,
+        down_v_per_s,
+        start_up_v,
+        start_up_s,
     } = r;
     t.number("overrun_v", overrun_v, 14.9);
     t.number("cruise_v", cruise_v, 13.0);
@@ -207,7 +224,10 @@ fn set_point_rule(r: &mut SetPointRule, t: &mut Turn<'_>) {
     t.number("low_soc", low_soc, 0.95);
     t.number("cold_c", cold_c, 25.0);
     t.number("heavy_a", heavy_a, 10.0);
-    t.number("slew_v_per_s", slew_v_per_s, 0.05);
+    t.number("up_v_per_s", up_v_per_s, 0.05);
+    t.number("down_v_per_s", down_v_per_s, 0.05);
+    t.number("start_up_s", start_up_s, 60.0);
+    t.number("start_up_v", start_up_v, 14.4);
 }
 
 fn vehicle(v: &mut Vehicle, t: &mut Turn<'_>) {

@@ -141,8 +141,14 @@ pub fn variable() -> (Model, Profile) {
         low_soc: 0.8,
         cold_c: 0.0,
         heavy_a: 60.0,
-        slew_v_per_s: 0.05,
+        up_v_per_s: 0.05,
+        down_v_per_s: 0.05,
+        start_up_v: 14.4,
+        start_up_s: 0.0,
     });
+    // An overrun of 30 s lifts the input over turn-on for just longer than its delay.
+    let rule = &mut m.links[0].start_stop;
+    (rule.turn_on_v, rule.turn_off_v) = (rule.turn_on_v - 0.05, rule.turn_off_v - 0.05);
     let phase = |phase| Piece { phase, ..warm_driving() };
     let mut stretches = vec![(60.0, PARKED)];
     for _ in 0..6 {

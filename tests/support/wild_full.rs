@@ -3,7 +3,7 @@
 use crate::dice::Dice;
 use crate::{day, van, wild};
 use sim_core::model::{Model, Piece, Profile, Protection, Regulator, SignalUse, Stages, StartStop, Vehicle};
-use sim_core::plant::alternator::{PickUp, Winding};
+use sim_core::plant::alternator::{PickUp, RegulatorHeat, Winding};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use sim_core::plant::cable::{CONDUCTORS, Cable, Conductor};
 use sim_core::plant::set_point_rule::{Phase, SetPointRule};
@@ -70,6 +70,14 @@ fn engine_side(d: &mut Dice, m: &mut Model) {
         time_s: d.log_between(60.0, 2000.0),
         derate_per_k: d.between(0.0, 0.005),
     });
+    let regulator = RegulatorHeat {
+        rise_k: d.between(0.0, 50.0),
+        warms_s: d.log_between(60.0, 1500.0),
+        cools_s: d.log_between(300.0, 6000.0),
+        start_c: if d.chance(0.7) { f64::NAN } else { d.between(0.0, 90.0) },
+    };
+    a.build_up_s = maybe(d, 0.5, 0.5, 8.0);
+    a.regulator = d.chance(0.5).then_some(regulator);
     // Behind a stiff regulator the loop is as many times faster as the battery has more resistance than its droop: past
     // 30/s an explicit stepper spends all its time on it.
     let battery = m.starter.port(&m.starter.start(-20.0), &Default::default());
@@ -86,7 +94,10 @@ fn engine_side(d: &mut Dice, m: &mut Model) {
         low_soc: d.between(0.4, 0.95),
         cold_c: d.between(-10.0, 10.0),
         heavy_a: d.between(30.0, 80.0),
-        slew_v_per_s: d.log_between(0.01, 1.0),
+        up_v_per_s: d.log_between(0.01, 1.0),
+        down_v_per_s: d.log_between(0.01, 1.0),
+        start_up_v: d.between(13.5, 14.6),
+        start_up_s: maybe(d, 0.5, 10.0, 300.0),
     };
     a.rule = d.chance(0.5).then_some(rule);
     m.vehicle = Vehicle {

@@ -1,4 +1,5 @@
-//! Drive files: CSV of time and road speed or engine speed, and any of set-point, loads, sun, air.
+//! Drive files: CSV of time and road speed or engine speed, and any of set-point, loads, sun, air, the
+//! engine's load or fuel cut, measured volts.
 //!
 //! Lines that begin with `#` are comments. Units are in the column names, never guessed. Time is seconds, or a stamp by the
 //! clock on the wall whose zone is stated. Rows are read one by one; what is kept of each is its time and where in a table
@@ -14,7 +15,7 @@ use sim_core::scenario::problem::guess;
 use sim_core::scenario::{Problem, ProblemKind, Warning, WarningKind};
 
 /// Columns that are known, with the least and the greatest value taken.
-const COLUMNS: [(&str, f64, f64); 8] = [
+const COLUMNS: [(&str, f64, f64); 11] = [
     ("time_s", -1e10, 1e10),
     ("speed_kmh", 0.0, 400.0),
     ("engine_rpm", 0.0, 10_000.0),
@@ -23,6 +24,9 @@ const COLUMNS: [(&str, f64, f64); 8] = [
     ("house_load_w", 0.0, 20_000.0),
     ("house_solar_w", 0.0, 20_000.0),
     ("air_c", -60.0, 80.0),
+    ("load_pct", 0.0, 100.0),
+    ("fuel_cut", 0.0, 1.0),
+    ("volts", 0.0, 62.0),
 ];
 /// Other names of columns, with the factor to the unit kept: the unit is the one in the name.
 const OTHERS: [(&str, &str, f64); 4] = [
@@ -255,6 +259,9 @@ pub fn read_drive(
         house_load_w: next(),
         house_solar_w: next(),
         air_c: next(),
+        load_pct: next(),
+        fuel_cut: next(),
+        volts: next(),
         stamp: stamps.start,
     })
 }

@@ -38,6 +38,7 @@ fn worth_a_line(event: &Event) -> bool {
         event.kind,
         EventKind::RampEnd
             | EventKind::EngineRuns
+            | EventKind::AlternatorBegins
             // A drive from a file takes the alternator to its limit and back at every gear change.
             | EventKind::AlternatorFull { .. }
             | EventKind::Limit { from: Limit::Off, .. }
@@ -137,6 +138,7 @@ pub fn in_words(told: &Told, event: &Event) -> String {
     match event.kind {
         EventKind::KeyOn => "the engine is started".into(),
         EventKind::EngineRuns => "the engine runs".into(),
+        EventKind::AlternatorBegins => "the alternator begins to charge".into(),
         EventKind::KeyOff => "the engine is stopped".into(),
         EventKind::UnitOn => match event.cause {
             Cause::InputHeld { threshold_v, held_s, .. } => {

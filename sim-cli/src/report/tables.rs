@@ -195,6 +195,7 @@ pub fn events_csv(told: &Told) -> Result<Vec<u8>, Failure> {
             "loads_shed" => ("shed".into(), "served".into()),
             "key_on" => ("parked".into(), "cranking".into()),
             "engine_runs" => ("cranking".into(), "running".into()),
+            "alternator_begins" => ("building_up".into(), "charging".into()),
             "key_off" => ("running".into(), "parked".into()),
             "bound" => (get("side").unwrap_or_default(), get("at").unwrap_or_default()),
             "alternator_full" => {

@@ -5,7 +5,7 @@
 
 use super::run::RunError;
 use crate::network::Net;
-use crate::state::{CASE_C, HOUSE_C, LOCKER_C, NAMES, STARTER_C, Vector, WINDING_C};
+use crate::state::{CASE_C, HOUSE_C, LOCKER_C, NAMES, REGULATOR_C, STARTER_C, Vector};
 use crate::time::Instant;
 
 /// Hottest that any part may become, °C: far past what a battery, a cable or a winding survives. Heat that feeds itself, as
@@ -40,7 +40,7 @@ pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
     match states.chain(volts_amps).find(|(_, value)| !value.is_finite()) {
         Some((what, _)) => Err(RunError::NotFinite { t, what }),
         None => {
-            let mut temperatures = [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=WINDING_C);
+            let mut temperatures = [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=REGULATOR_C);
             match temperatures.find(|n| y[*n] > hottest_c(*n)) {
                 Some(n) => Err(RunError::TooHot { t, what: NAMES[n], limit_c: hottest_c(n) }),
                 None => Ok(()),
@@ -52,6 +52,7 @@ pub fn check(t: Instant, y: &Vector, net: &Net) -> Result<(), RunError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::state::WINDING_C;
 
     #[test]
     fn names_the_part_that_is_too_hot() {

@@ -7,7 +7,7 @@ use crate::engine::{Options, RunError};
 use crate::model::{Model, Piece};
 use crate::plant::battery::Battery;
 use crate::run_data::ledger::{Closure, Ledger, Line, hundredth};
-use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, STARTER, STARTER_C, Vector, WINDING_C};
+use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, REGULATOR_C, STARTER, STARTER_C, Vector};
 
 /// What charge balances may be open by, relative.
 const CHARGE: f64 = 1e-9;
@@ -90,7 +90,7 @@ impl Reached {
 
 /// Places of the temperatures among the states in use.
 fn temperatures(used: usize) -> impl Iterator<Item = usize> {
-    [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=WINDING_C).filter(move |n| *n < used)
+    [CASE_C, STARTER_C, HOUSE_C].into_iter().chain(LOCKER_C..=REGULATOR_C).filter(move |n| *n < used)
 }
 
 /// What energy balances may be open by, relative, in a run as it is taken.

@@ -308,6 +308,7 @@ fn switches(a: &Knot, b: &Knot) -> bool {
         || a.mode.stage != b.mode.stage
         || a.mode.engine_runs != b.mode.engine_runs
         || a.mode.cranking() != b.mode.cranking()
+        || a.mode.alternator_turns() != b.mode.alternator_turns()
         || a.mode.ramping() != b.mode.ramping()
         || a.mode.contact != b.mode.contact
         || a.mode.shed != b.mode.shed

@@ -240,22 +240,12 @@ impl Knob {
             Knob::TurnOff | Knob::TurnOffLower => link.start_stop.turn_off_v = value,
             Knob::SetPointFloor => {
                 changed = Some(Box::new(move |p| Piece { set_point_v: p.set_point_v.max(value), ..p }));
-                if let Some(r) = &mut m.alternator.rule {
-                    for v in [&mut r.overrun_v, &mut r.cruise_v, &mut r.accelerating_v, &mut r.idle_v] {
-                        *v = v.max(value);
-                    }
-                    r.refresh_v = r.refresh_v.max(value);
-                }
+                m.alternator.rule = m.alternator.rule.map(|r| r.with_levels(|v| v.max(value)));
             }
             Knob::SetPointCap => {
                 changed = Some(Box::new(move |p| Piece { set_point_v: p.set_point_v.min(value), ..p }));
                 m.alternator.set_point_v = m.alternator.set_point_v.min(value);
-                if let Some(r) = &mut m.alternator.rule {
-                    for v in [&mut r.overrun_v, &mut r.cruise_v, &mut r.accelerating_v, &mut r.idle_v] {
-                        *v = v.min(value);
-                    }
-                    r.refresh_v = r.refresh_v.min(value);
-                }
+                m.alternator.rule = m.alternator.rule.map(|r| r.with_levels(|v| v.min(value)));
             }
             Knob::TurnOn => {
                 let rule = &mut link.start_stop;

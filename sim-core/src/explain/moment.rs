@@ -75,6 +75,7 @@ impl<'a> Moment<'a> {
         m.piece.set_point_v = other.piece.set_point_v;
         m.piece.set_point_as_read = other.piece.set_point_as_read;
         m.y[state::SET_POINT_V] = other.y[state::SET_POINT_V];
+        m.y[state::REGULATOR_C] = other.y[state::REGULATOR_C];
         m
     }
 

@@ -60,11 +60,7 @@ pub fn carries_a((model, profile): Vehicle) -> [Option<f64>; 2] {
 /// The highest set-points of a vehicle on its drive: on the starter bus and on the house bus, V.
 fn set_points_v((model, profile): Vehicle) -> [f64; 2] {
     let pieces = profile.pieces().iter().filter(|p| p.engine_runs()).map(|p| p.set_point_v);
-    let rule = model
-        .alternator
-        .rule
-        .iter()
-        .flat_map(|r| [r.overrun_v, r.cruise_v, r.accelerating_v, r.idle_v, r.refresh_v]);
+    let rule = model.alternator.rule.iter().flat_map(|r| r.levels_v());
     let stages = &model.link().stages;
     [pieces.chain(rule).fold(f64::NEG_INFINITY, f64::max), stages.absorption_v.max(stages.float_v)]
 }

@@ -1,6 +1,6 @@
-//! A variable set-point: the declared rule gives a target, the set-point moves there at its slew.
+//! A variable set-point: the declared rule gives a target, the set-point moves there at its slew, up and down each at its own.
 
-use super::{Mode, SetPointAim, Sight};
+use super::{Mode, SetPointAim, Sight, Timer};
 use crate::model::Model;
 use crate::state::{SET_POINT_V, STARTER, Vector};
 
@@ -12,7 +12,8 @@ pub fn read(mode: &mut Mode, sight: &Sight) {
     let Some(rule) = sight.model.alternator.rule else { return };
     let piece = sight.piece;
     let low = sight.y[STARTER] < rule.low_soc;
-    let target_v = rule.target_v(piece.phase, low, piece.air_c, piece.vehicle_load_a);
+    let starting = mode.timers.runs(Timer::StartUp);
+    let target_v = rule.target_v(piece.phase, starting, low, piece.air_c, piece.vehicle_load_a);
     let gap_v = target_v - sight.y[SET_POINT_V];
     // It has come as far as it was sent, and a nanosecond further: that is there too, or it would go to and fro.
     let passed = target_v == mode.set_point.target_v && gap_v * f64::from(mode.set_point.way) <= 0.0;

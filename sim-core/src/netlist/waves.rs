@@ -106,11 +106,7 @@ const AIR: [Condition; 2] = [
 ];
 
 const CONDITIONS: [Condition; 5] = [
-    ("set_v", |model, profile, at| {
-        let piece = profile.piece_at(at);
-        let compensation_v = model.alternator.set_point_v_per_k * (piece.air_c - 25.0);
-        piece.set_point_v + if piece.set_point_as_read { 0.0 } else { compensation_v }
-    }),
+    ("set_v", |model, profile, at| model.settled_set_point_v(&profile.piece_at(at))),
     ("most_a", |model, profile, at| {
         let piece = profile.piece_at(at);
         let turns = piece.engine_runs() && !cranking(model, profile, at);

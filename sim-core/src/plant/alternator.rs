@@ -11,7 +11,7 @@ pub const LABEL_IDLE_RPM: f64 = 1500.0;
 /// Alternator speed of the label's rated current, rpm (ISO 8854, from memory).
 pub const LABEL_RATED_RPM: f64 = 6000.0;
 
-/// Temperature of the air at which a set-point is what its label says, °C.
+/// Temperature of the regulator, or of the air, at which a set-point is what its label says, °C.
 pub const SET_POINT_REFERENCE_C: f64 = 25.0;
 /// Winding temperature at which the capability is that of the curve, °C.
 pub const WINDING_REFERENCE_C: f64 = 25.0;
@@ -29,6 +29,43 @@ pub struct Winding {
     pub derate_per_k: f64,
 }
 
+/// The regulator's temperature, a first-order node: it sits on the alternator and warms with the engine.
+///
+/// `dT/dt = (bay + rise − T) / warms` while the engine runs, `(bay − T) / cools` while it stands.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct RegulatorHeat {
+    /// Rise over the engine bay while the engine runs, K.
+    pub rise_k: f64,
+    /// Time constant while the engine runs, s.
+    pub warms_s: f64,
+    /// Time constant while it stands, s.
+    pub cools_s: f64,
+    /// Temperature at the start, °C; not a number: that of the air.
+    pub start_c: f64,
+}
+
+impl RegulatorHeat {
+    /// Temperature at the start, °C.
+    pub fn start(&self, air_c: f64) -> f64 {
+        if self.start_c.is_nan() { air_c } else { self.start_c }
+    }
+
+    /// The temperature that it heads for, °C.
+    pub fn goal_c(&self, bay_c: f64, engine_runs: bool) -> f64 {
+        bay_c + if engine_runs { self.rise_k } else { 0.0 }
+    }
+
+    /// Its time constant, s.
+    pub fn time_s(&self, engine_runs: bool) -> f64 {
+        if engine_runs { self.warms_s } else { self.cools_s }
+    }
+
+    /// Rate of its temperature, K/s.
+    pub fn rate(&self, regulator_c: f64, bay_c: f64, engine_runs: bool) -> f64 {
+        (self.goal_c(bay_c, engine_runs) - regulator_c) / self.time_s(engine_runs)
+    }
+}
+
 /// How fast the alternator takes up a load: `dI/dt = min(rate, (I_reg − I)/lag)`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PickUp {
@@ -43,10 +80,14 @@ pub struct PickUp {
 pub struct Alternator {
     /// Set-point where a piece of the drive says nothing else, V.
     pub set_point_v: f64,
-    /// Change of the set-point with the temperature of the air, V/K, from 25 °C.
+    /// Change of the set-point with the temperature of the regulator, or of the air, V/K, from 25 °C.
     pub set_point_v_per_k: f64,
+    /// The regulator's own temperature, by which the set-point is compensated; `None`: by that of the air.
+    pub regulator: Option<RegulatorHeat>,
     /// Heat in the winding; `None`: capability does not depend on it.
     pub heat: Option<Winding>,
+    /// How long after cranking it gives nothing yet, s.
+    pub build_up_s: f64,
     /// Pick-up; `None`: the current follows the regulator at once.
     pub pick_up: Option<PickUp>,
     /// Declared rule of a variable set-point; `None`: the drive's set-point holds.
@@ -84,6 +125,16 @@ impl Alternator {
             .then(|| (self.cut_in_rpm - self.rise_rpm * (-share.max(0.0)).ln_1p()) / self.pulley_ratio)
     }
 
+    /// Shift of the set-point at a temperature of what it is compensated by, V; nothing for one that was read off, nor under a
+    /// rule, whose levels are commanded as they are.
+    pub fn shift_v(&self, as_read: bool, temp_c: f64) -> f64 {
+        if as_read || self.rule.is_some() {
+            0.0
+        } else {
+            self.set_point_v_per_k * (temp_c - SET_POINT_REFERENCE_C)
+        }
+    }
+
     /// Share of the capability that a winding temperature leaves.
     pub fn heat_share(&self, winding_c: f64) -> f64 {
         self.heat
@@ -97,7 +148,7 @@ impl Alternator {
         (bay_c + h.full_rise_k * share * share - winding_c) / h.time_s
     }
 
-    /// The plain alternator: no heat, no pick-up, no rule.
+    /// The plain alternator: no heat, no compensation, no build-up, no pick-up, no rule.
     pub fn plain(
         set_point_v: f64,
         droop_ohm: f64,
@@ -109,7 +160,9 @@ impl Alternator {
         Alternator {
             set_point_v,
             set_point_v_per_k: 0.0,
+            regulator: None,
             heat: None,
+            build_up_s: 0.0,
             pick_up: None,
             rule: None,
             efficiency: 0.67,

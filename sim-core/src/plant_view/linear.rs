@@ -27,8 +27,11 @@ const WIRES: usize = 8;
 const INPUT_WIRES: usize = 4;
 /// Both runs' conductors.
 const COPPERS: usize = 6;
-/// Winding, picked-up current, set-point.
-const ALTERNATOR_AT: [usize; 3] = [state::WINDING_C, state::PICKED_UP_A, state::SET_POINT_V];
+/// States of the alternator.
+const GENERATOR: usize = 4;
+/// Winding, picked-up current, set-point, regulator.
+const ALTERNATOR_AT: [usize; GENERATOR] =
+    [state::WINDING_C, state::PICKED_UP_A, state::SET_POINT_V, state::REGULATOR_C];
 /// Case, locker.
 const CASE_AT: [usize; 2] = [state::CASE_C, state::LOCKER_C];
 
@@ -82,10 +85,10 @@ pub struct Linear {
     wire: [f64; WIRES],
     wire_feels: [f64; WIRES],
     wire_ohm: [f64; COPPERS],
-    alternator: [[f64; 3]; 3],
-    alternator_feels: [f64; 3],
-    alternator_shift: [f64; 3],
-    alternator_kink: [f64; 3],
+    alternator: [[f64; GENERATOR]; GENERATOR],
+    alternator_feels: [f64; GENERATOR],
+    alternator_shift: [f64; GENERATOR],
+    alternator_kink: [f64; GENERATOR],
     seen: f64,
     seen_feels: [f64; 2],
     seen_of_wire: [f64; INPUT_WIRES],
@@ -122,10 +125,10 @@ impl Linear {
             wire: [0.0; WIRES],
             wire_feels: [0.0; WIRES],
             wire_ohm: [0.0; COPPERS],
-            alternator: [[0.0; 3]; 3],
-            alternator_feels: [0.0; 3],
-            alternator_shift: [0.0; 3],
-            alternator_kink: [0.0; 3],
+            alternator: [[0.0; GENERATOR]; GENERATOR],
+            alternator_feels: [0.0; GENERATOR],
+            alternator_shift: [0.0; GENERATOR],
+            alternator_kink: [0.0; GENERATOR],
             seen: 0.0,
             seen_feels: [0.0; 2],
             seen_of_wire: [0.0; INPUT_WIRES],
@@ -196,13 +199,15 @@ impl Linear {
             _ => 0.0,
         };
         let rule = f64::from(u8::from(held.acts.rule));
+        // How the regulator's temperature moves the set-point.
+        let per_k = if held.acts.regulator { a.set_point_v_per_k } else { 0.0 };
         // What the source gives at fixed volts: by winding, by set-point, by volts.
         let gives = |state: SourceState| match state {
-            SourceState::Regulating => (0.0, rule / source.droop_ohm, -1.0 / source.droop_ohm),
+            SourceState::Regulating => (0.0, 1.0 / source.droop_ohm, -1.0 / source.droop_ohm),
             SourceState::Full => (ceiling_slope(source.ceiling), 0.0, 0.0),
             SourceState::Idle | SourceState::Absent => (0.0, 0.0, 0.0),
         };
-        let mut current = [0.0; 3];
+        let mut current = [0.0; GENERATOR];
         let mut current_feels = 0.0;
         if held.acts.pick_up {
             self.alternator_shift[1] = 1.0;
@@ -211,18 +216,19 @@ impl Linear {
                 && !held.mode.slewing
             {
                 let (winding, set_point, volts) = gives(source.state_at(net.sb_v));
-                self.alternator[1] = [winding / p.lag_s, -1.0 / p.lag_s, set_point / p.lag_s];
+                self.alternator[1] =
+                    [winding, -1.0, rule * set_point, per_k * set_point].map(|slope| slope / p.lag_s);
                 self.alternator_feels[1] = volts / p.lag_s;
             }
         } else {
             let (winding, set_point, volts) = gives(regime.starter[0]);
             let winding = if held.acts.winding { winding } else { 0.0 };
-            self.alternator_shift = [winding, 0.0, set_point];
+            self.alternator_shift = [winding, 0.0, rule * set_point, per_k * set_point];
             current = self.alternator_shift;
             current_feels = volts;
             if matches!(regime.limit, Limit::SourceKink | Limit::Starved) {
                 // The alternator's own kink: its set-point, or where it is full.
-                self.alternator_kink[2] = rule;
+                (self.alternator_kink[2], self.alternator_kink[3]) = (rule, per_k);
                 if regime.starter[0] == SourceState::Regulating {
                     self.alternator_kink[0] = -source.droop_ohm * ceiling_slope(source.ceiling);
                 }
@@ -233,6 +239,9 @@ impl Linear {
             self.alternator[0] = current.map(|c| warmth * c);
             self.alternator[0][0] -= 1.0 / h.time_s;
             self.alternator_feels[0] = warmth * current_feels;
+        }
+        if let Some(regulator) = &a.regulator {
+            self.alternator[3][3] = -1.0 / regulator.time_s(held.piece.engine_runs());
         }
     }
 

@@ -1,8 +1,10 @@
 //! The drive: pieces of constant conditions and sampled files become one profile.
 
+use super::alternator::set_point;
 use super::days;
 use super::entry::Entry;
 use super::parts::Maker;
+use super::phase::Phases;
 use super::trace_file::{DriveFile, Gearbox};
 use crate::bounds::{self, MOST_DAYS, MOST_PIECES, MOST_ROWS_DRIVEN};
 use crate::column::{Column, Numbers};
@@ -25,6 +27,8 @@ const LONGEST_S: f64 = MOST_DAYS * DAY_S;
 pub(super) struct Ground<'a> {
     pub(super) scenario: &'a Scenario,
     gearbox: Gearbox,
+    /// Set-point of a fixed-voltage alternator with its regulator cold, V.
+    set_point_v: f64,
     longest_sample_s: f64,
 }
 
@@ -168,6 +172,7 @@ impl Maker<'_> {
         let ground = Ground {
             scenario: s,
             gearbox: Gearbox::new(&s.gears),
+            set_point_v: set_point(s).cold_v,
             longest_sample_s: s.drive.longest_sample_s.value,
         };
         if let Some(calendar) = &s.calendar {
@@ -347,6 +352,14 @@ impl Maker<'_> {
                 // Whoever reads files has reported a file that cannot be used.
                 let Some(file) = files(n) else { return ControlFlow::Continue(()) };
                 self.says_speed(&path, spec.file.as_ref(), &file);
+                if file.volts.is_some() && ground.scenario.alternator.regulation.value != "fixed" {
+                    let place = spec.file.as_ref().and_then(|f| f.place());
+                    self.warnings.push(Warning {
+                        path: format!("{path}.file"),
+                        place,
+                        kind: WarningKind::VoltsNotReplayed,
+                    });
+                }
                 let place = || spec.file.as_ref().and_then(|f| f.place());
                 out.rows += file.time_s.len() as u64;
                 if out.rows > MOST_ROWS_DRIVEN {
@@ -387,6 +400,16 @@ impl Maker<'_> {
 }
 
 impl Ground<'_> {
+    /// The set-point that shows the volts of a log at the posts while the alternator carries the vehicle's own load, V; a rule
+    /// lets nobody else have a say.
+    fn replayed_v(&self, file: &DriveFile, k: usize, runs: bool) -> Option<f64> {
+        let s = self.scenario;
+        let replays = runs && s.alternator.regulation.value == "fixed";
+        let volts = file.volts.as_ref().filter(|_| replays)?.at(k);
+        let load_a = file.vehicle_load_a.as_ref().map_or(s.vehicle.running_load_a.value, |a| a.at(k));
+        Some(volts + s.alternator.droop_mohm.value * 1e-3 * load_a)
+    }
+
     /// What a drive file says from sample to sample, with the seconds that each lasts, until it is told to break off.
     pub(super) fn drive_samples(
         &self,
@@ -400,6 +423,7 @@ impl Ground<'_> {
         let Some(rpm) = file.engine_rpm.as_ref().or(speeds.as_ref()) else {
             return ControlFlow::Continue(());
         };
+        let phases = Phases::new(file, rpm, gears);
         let from_speed = file.engine_rpm.is_none();
         let column = |c: &Option<Numbers>, k: usize| c.as_ref().map(|c| c.at(k));
         let mut standing_since = None;
@@ -424,9 +448,9 @@ impl Ground<'_> {
             engine.book(runs || stop_start, seconds, ground);
             let sample = Sample {
                 rpm: if runs { rpm.at(k).max(least_rpm) } else { 0.0 },
-                phase: file.speed_kmh.as_ref().map(|v| phase_between(v.at(k), v.at(k + 1), seconds)),
+                phase: if runs { phases.at(k) } else { Some(Phase::Idle) },
                 stop_start,
-                set_point_v: column(&file.set_point_v, k),
+                set_point_v: column(&file.set_point_v, k).or_else(|| ground.replayed_v(file, k, runs)),
                 vehicle_load_a: column(&file.vehicle_load_a, k).filter(|_| !parked),
                 house_load_w: column(&file.house_load_w, k),
                 house_solar_w: column(&file.house_solar_w, k),
@@ -435,23 +459,6 @@ impl Ground<'_> {
             each(seconds, sample)?;
         }
         ControlFlow::Continue(())
-    }
-}
-
-/// Acceleration beyond which a vehicle counts as speeding up or slowing down, m/s²; from memory.
-const STEADY_M_PER_S2: f64 = 0.15;
-
-/// What the engine does between two samples of road speed.
-fn phase_between(from_kmh: f64, to_kmh: f64, seconds: f64) -> Phase {
-    let change = (to_kmh - from_kmh) / 3.6 / seconds;
-    if from_kmh == 0.0 && to_kmh == 0.0 {
-        Phase::Idle
-    } else if change > STEADY_M_PER_S2 {
-        Phase::Accelerating
-    } else if change < -STEADY_M_PER_S2 {
-        Phase::Overrun
-    } else {
-        Phase::Cruise
     }
 }
 
@@ -492,7 +499,7 @@ impl Ground<'_> {
         Piece {
             engine_rpm: sample.rpm,
             set_point_as_read: sample.set_point_v.is_some() || spec.set_point_v.is_some(),
-            set_point_v: pick(sample.set_point_v, &spec.set_point_v, s.alternator.set_point_v.value),
+            set_point_v: pick(sample.set_point_v, &spec.set_point_v, self.set_point_v),
             vehicle_load_a: pick(sample.vehicle_load_a, &spec.vehicle_load_a, vehicle),
             house_load_w: pick(sample.house_load_w, &spec.house_load_w, s.house.load_w.value),
             house_solar_w: pick(sample.house_solar_w, &spec.house_solar_w, s.house_solar.power_w.value),

@@ -5,14 +5,12 @@
 use super::entry::Entry;
 use super::parts::{Maker, house_cells};
 use crate::model::{Converter, HouseLoads, Model, Protection, Regulator, SignalUse, Vehicle};
-use crate::plant::alternator::{PickUp, Winding};
 use crate::plant::battery::{
     Battery, BatteryState, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium,
     STARTER_AGM, STARTER_FLOODED, ThermalNode, activation_k,
 };
 use crate::plant::cable::{Cable, Conductor};
 use crate::plant::laying::{Laying, j_per_k_m};
-use crate::plant::set_point_rule::SetPointRule;
 use crate::scenario::Scenario;
 use crate::scenario::field::{Num, Origin};
 use crate::scenario::house_side::HouseBatterySpec;
@@ -35,7 +33,7 @@ const LEAD_ACID_V_PER_K: f64 = -0.024;
 /// What is wrong with half a cell.
 pub(super) const CELLS_WHOLE: &str = "the number of cells is a whole number";
 
-fn typed(num: &Num) -> bool {
+pub(super) fn typed(num: &Num) -> bool {
     !matches!(num.origin, Origin::Default(_))
 }
 
@@ -100,49 +98,18 @@ impl Maker<'_> {
     }
 
     /// A number in SI whose default, that of a 12 V vehicle, goes with the starter battery's cells.
-    fn for_its_cells(&mut self, path: &str, num: &Num, si: f64, s: &Scenario) -> f64 {
+    pub(super) fn for_its_cells(&mut self, path: &str, num: &Num, si: f64, s: &Scenario) -> f64 {
         self.by_twelves(path, num.value * si, twelves(num, s), "the starter battery's cells")
     }
 
     /// A default of a 12 V system times a factor, which is told where it is another system.
-    fn by_twelves(&mut self, path: &str, value: f64, factor: f64, by: &str) -> f64 {
+    pub(super) fn by_twelves(&mut self, path: &str, value: f64, factor: f64, by: &str) -> f64 {
         if factor != 1.0 && value != 0.0 {
             let unit = if path.ends_with("_per_k") { "V/K" } else { "V" };
             let how = format!("{factor} times that of 12 V, by {by}");
             self.entries.push(Entry::derived(path, value * factor, unit, how));
         }
         value * factor
-    }
-
-    fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
-        let spec = &s.alternator;
-        let a = &mut model.alternator;
-        let own = &spec.compensation_mv_per_k;
-        a.set_point_v_per_k = self.for_its_cells("alternator.compensation_mv_per_k", own, 1e-3, s);
-        a.efficiency = spec.efficiency_pct.value / 100.0;
-        a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
-        a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {
-            full_rise_k: spec.winding_rise_k.value,
-            time_s: spec.winding_min.value * 60.0,
-            derate_per_k: spec.derate_pct_per_k.value / 100.0,
-        });
-        a.pick_up = (spec.pick_up_a_per_s.value > 0.0)
-            .then_some(PickUp { rate_a_per_s: spec.pick_up_a_per_s.value, lag_s: spec.pick_up_lag_s.value });
-        a.rule = (spec.regulation.value == "variable").then(|| SetPointRule {
-            overrun_v: spec.overrun_v.value,
-            cruise_v: spec.cruise_v.value,
-            accelerating_v: spec.accelerating_v.value,
-            idle_v: spec.idle_v.value,
-            refresh_v: spec.refresh_v.value,
-            low_soc: spec.low_pct.value / 100.0,
-            cold_c: spec.cold_c.value,
-            heavy_a: spec.heavy_a.value,
-            slew_v_per_s: spec.slew_v_per_s.value,
-        });
-        if let Some(rule) = &a.rule {
-            // A rule has its say from the first second: the run starts at what it asks for at rest.
-            a.set_point_v = rule.idle_v;
-        }
     }
 
     fn starter_chemistry(&mut self, s: &Scenario) -> Option<Battery> {

@@ -2,6 +2,7 @@
 //!
 //! Every number of the result is listed with where it came from.
 
+mod alternator;
 mod bears;
 mod calendar;
 mod cross_checks;
@@ -11,6 +12,7 @@ mod effects;
 mod entry;
 mod fuses;
 mod parts;
+mod phase;
 mod sources;
 mod stop_start;
 mod trace_file;
@@ -18,6 +20,12 @@ mod unused;
 mod warnings;
 
 pub use entry::{Entry, From};
+
+/// The rule that commands a scenario's set-point, if one does.
+pub fn set_point_rule(s: &Scenario) -> Option<crate::plant::set_point_rule::SetPointRule> {
+    alternator::rule(s, &mut |_| {})
+}
+
 pub use sources::{Source, source_of};
 pub use trace_file::{DriveFile, Gearbox, Stamp};
 

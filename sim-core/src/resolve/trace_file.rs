@@ -23,6 +23,12 @@ pub struct DriveFile {
     pub house_solar_w: Option<Numbers>,
     /// Temperature of the air, °C.
     pub air_c: Option<Numbers>,
+    /// Engine load, % of what it could do at that speed, as the engine's computer tells it.
+    pub load_pct: Option<Numbers>,
+    /// Whether the fuel is cut: 1 or 0.
+    pub fuel_cut: Option<Numbers>,
+    /// Volts measured at the starter posts, V: replayed by the alternator while the engine runs.
+    pub volts: Option<Numbers>,
     /// Clock and date of the first row, where the file carries wall-clock stamps.
     pub stamp: Option<Stamp>,
 }

@@ -17,7 +17,7 @@ pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
     sources(s, &mut drop);
     let files = !s.drive_files().is_empty();
     if !files {
-        let all = ["shift_up_rpm", "shift_down_rpm", "stop_after_s", "stop_from_c"];
+        let all = ["shift_up_rpm", "shift_down_rpm", "stop_after_s", "stop_from_c", "fuel_cut_above_rpm"];
         drop("gears", &all);
         drop("gears", &["warm_up_min", "fast_idle_rpm", "cools_h"]);
         drop("drive", &["longest_sample_s"]);
@@ -52,18 +52,17 @@ pub(super) fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
 fn alternator(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     let a = &s.alternator;
     if a.regulation.value == "fixed" {
-        let rule = [
-            "overrun_v",
-            "cruise_v",
-            "accelerating_v",
-            "idle_v",
-            "refresh_v",
-            "low_pct",
-            "cold_c",
-            "heavy_a",
-            "slew_v_per_s",
-        ];
-        drop("alternator", &rule);
+        drop("alternator", &["low_pct", "cold_c", "heavy_a"]);
+        drop("gears", &["fuel_cut_above_rpm"]);
+    }
+    const REGULATOR: [&str; 3] = ["regulator_rise_k", "regulator_warms_min", "regulator_cools_min"];
+    let fixed = a.regulation.value == "fixed";
+    let warms = fixed && a.compensated_by.value == "regulator" && a.compensation_mv_per_k.value != 0.0;
+    if !warms && a.warm_set_point_v.is_none() {
+        drop("alternator", &REGULATOR);
+    }
+    if !fixed {
+        drop("alternator", &["compensation_mv_per_k"]);
     }
     if a.derate_pct_per_k.value == 0.0 {
         drop("alternator", &["winding_rise_k", "winding_min"]);
@@ -73,7 +72,8 @@ fn alternator(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
     }
     let cold = s.input_cable.laying.value == "constant"
         && a.derate_pct_per_k.value == 0.0
-        && s.starter_battery.place.value != "bay";
+        && s.starter_battery.place.value != "bay"
+        && !warms;
     if cold {
         drop("drive", &["bay_c"]);
     }

@@ -38,7 +38,7 @@ impl Found {
         let running = profile.pieces().iter().filter(|p| p.engine_runs());
         let rule = model.alternator.rule;
         let highest = |p: crate::model::Piece| {
-            rule.map_or(p.set_point_v, |r| r.overrun_v.max(r.refresh_v).max(r.idle_v))
+            rule.map_or(p.set_point_v, |r| r.levels_v().into_iter().fold(f64::NEG_INFINITY, f64::max))
         };
         match running.map(highest).max_by(f64::total_cmp) {
             None => {

@@ -34,6 +34,8 @@ pub enum EventKind {
     KeyOn,
     /// The engine runs by itself: cranking ends.
     EngineRuns,
+    /// The alternator begins to charge, some seconds after the engine runs.
+    AlternatorBegins,
     /// The engine is stopped.
     KeyOff,
     /// The unit comes on.

@@ -29,7 +29,9 @@ section! {
         duration_min: Option<Num> = number(Unit::Min, 0.001, 1e7),
         /// How long it lasts, h.
         duration_h: Option<Num> = number(Unit::H, 0.0001, 1e6),
-        /// A CSV file of time and road speed or engine speed, in place of a duration; its path counts from this file.
+        /// A CSV file of time and road speed or engine speed, in place of a duration; its path counts from this file. Further
+        /// columns: `set_point_v`, `vehicle_load_a`, `house_load_w`, `house_solar_w`, `air_c`; `load_pct` or `fuel_cut` (1 or 0) of
+        /// the engine, for a variable set-point; `volts` measured at the starter posts, which a fixed one then replays.
         file: Option<Text> = text(),
         /// Engine speed, rpm; 0 is a stopped engine.
         engine_rpm: Option<Num> = number(Unit::Rpm, 0.0, 10000.0),

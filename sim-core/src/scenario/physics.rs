@@ -31,6 +31,7 @@ pub(super) fn make_plain(s: &mut Scenario) {
     let a = &mut s.alternator;
     number(&mut a.compensation_mv_per_k, 0.0);
     number(&mut a.derate_pct_per_k, 0.0);
+    number(&mut a.build_up_s, 0.0);
     number(&mut a.pick_up_a_per_s, 0.0);
     number(&mut s.vehicle.loads_stop_v, 0.0);
     number(&mut s.house.loads_stop_v, 0.0);

@@ -30,6 +30,9 @@ pub enum WarningKind {
         /// Highest set-point with the engine running, V.
         set_point_v: f64,
     },
+    /// A drive file brings measured volts, and a rule commands the alternator.
+    #[error("the file's `volts` are not replayed: a rule commands this alternator's set-point")]
+    VoltsNotReplayed,
     /// Turn-off lies below what the starter battery has at rest.
     #[error(
         "turn-off at {turn_off_v} V is below the {rested_v:.2} V of the rested starter battery at the start: the unit \
@@ -271,6 +274,9 @@ impl WarningKind {
             }
             WarningKind::StampsNotFollowed { .. } => {
                 "put the pieces in order of time, or give this file a column time_s in place of its stamps"
+            }
+            WarningKind::VoltsNotReplayed => {
+                "lay them beside the prediction; to replay them, write alternator.regulation = \"fixed\""
             }
             WarningKind::DrivesOverlap { .. } => {
                 "look at the clock times of both, and at how long the earlier one lasts"

@@ -44,18 +44,12 @@ impl SettledSource {
     /// The source in a piece of a drive.
     pub fn of(model: &Model, piece: &Piece) -> SettledSource {
         let a = &model.alternator;
-        let own_v = match &a.rule {
-            Some(rule) => rule.target_v(piece.phase, false, piece.air_c, piece.vehicle_load_a),
-            None => piece.set_point_v,
-        };
-        let compensated = !piece.set_point_as_read && a.rule.is_none();
-        let shift_v = if compensated { a.set_point_v_per_k * (piece.air_c - 25.0) } else { 0.0 };
         let starter = model.starter.plain().map(|b| {
             let full_v = b.emf.value_in(b.emf.piece_of(1.0), 1.0);
             (full_v, b.r0_ohm + b.branch_ohm.iter().sum::<f64>())
         });
         SettledSource {
-            set_v: own_v + shift_v,
+            set_v: model.settled_set_point_v(piece),
             droop_ohm: a.droop_ohm,
             vehicle_a: piece.vehicle_load_a,
             starter,

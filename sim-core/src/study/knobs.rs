@@ -4,7 +4,7 @@ use super::case::{Case, CaseError};
 use crate::plant::conductor;
 use crate::scenario::list_path::numbered;
 use crate::scenario::node::Value;
-use crate::scenario::{Num, Scenario};
+use crate::scenario::{Num, Origin, Scenario};
 
 /// One thing to change.
 #[derive(Debug, Clone, PartialEq)]
@@ -283,14 +283,14 @@ impl Bench<'_> {
     fn shared(
         &mut self,
         (part, name, unit): (Part, &str, &'static str),
-        (paths, now): (&[&str], f64),
+        (paths, now): (&[(&str, f64)], f64),
         in_pieces: (&str, Vec<(usize, f64)>),
         grid: Vec<f64>,
     ) {
         let (key, pieces) = in_pieces;
-        let base = paths.iter().map(|p| (*p).to_owned());
+        let base = paths.iter().map(|&(path, value)| (path.to_owned(), value - now));
         let mut keys: Vec<KnobKey> =
-            base.map(|path| KnobKey { path, offset: 0.0, takes_name: false }).collect();
+            base.map(|(path, offset)| KnobKey { path, offset, takes_name: false }).collect();
         keys.extend(pieces.into_iter().map(|(n, value)| KnobKey {
             path: format!("{}.{key}", numbered("drive.piece", n)),
             offset: value - now,
@@ -311,24 +311,25 @@ impl Bench<'_> {
     fn engine_side(&mut self) {
         let s = self.scenario;
         let a = &s.alternator;
-        let variable = a.regulation.value == "variable";
+        let rule = crate::resolve::set_point_rule(s);
         let pieces = self.running(|p| p.set_point_v.as_ref());
         // With a voltage stated for each piece that of the whole scenario may count nowhere.
         let running = self.running(|p| p.engine_rpm.as_ref()).len();
         let stated = !pieces.is_empty() && pieces.len() == running;
-        let now = match (variable, pieces.first()) {
-            (true, _) => a.cruise_v.value,
-            (false, Some((_, v))) if stated => *v,
+        let now = match (&rule, pieces.first()) {
+            (Some(rule), _) => rule.cruise_v,
+            (None, Some((_, v))) if stated => *v,
             _ => a.set_point_v.value,
         };
         let grid = even(now * 0.88, now * 1.10, 16, now);
-        if variable {
+        if let Some(rule) = rule {
             let keys = [
-                ("alternator.cruise_v", a.cruise_v.value),
-                ("alternator.idle_v", a.idle_v.value),
-                ("alternator.accelerating_v", a.accelerating_v.value),
-                ("alternator.overrun_v", a.overrun_v.value),
-                ("alternator.refresh_v", a.refresh_v.value),
+                ("alternator.cruise_v", rule.cruise_v),
+                ("alternator.idle_v", rule.idle_v),
+                ("alternator.accelerating_v", rule.accelerating_v),
+                ("alternator.overrun_v", rule.overrun_v),
+                ("alternator.refresh_v", rule.refresh_v),
+                ("alternator.start_up_v", rule.start_up_v),
             ];
             let key = |(path, v): (&str, f64)| KnobKey {
                 path: path.to_owned(),
@@ -345,10 +346,16 @@ impl Bench<'_> {
                 part: Part::SetPoint,
             });
         } else {
-            let paths: &[&str] = if stated { &[] } else { &["alternator.set_point_v"] };
+            // The warm level moves with the cold one.
+            let warm = a.warm_set_point_v.as_ref().map(|w| ("alternator.warm_set_point_v", w.value));
+            let cold = (warm.is_none() || !matches!(a.set_point_v.origin, Origin::Default(_)))
+                .then_some(("alternator.set_point_v", a.set_point_v.value));
+            let levels: Vec<(&str, f64)> = cold.into_iter().chain(warm).filter(|_| !stated).collect();
+            let now = if stated { now } else { levels.first().map_or(now, |l| l.1) };
+            let grid = even(now * 0.88, now * 1.10, 16, now);
             self.shared(
                 (Part::SetPoint, "alternator set-point", "V"),
-                (paths, now),
+                (&levels, now),
                 ("set_point_v", pieces),
                 grid,
             );
@@ -358,12 +365,12 @@ impl Bench<'_> {
         let pieces = self.running(|p| p.vehicle_load_a.as_ref());
         let grid = even(0.0, (now * 4.0).clamp(100.0, 500.0), 16, now);
         let what = (Part::VehicleLoad, "the vehicle's own load", "A");
-        self.shared(what, (&["vehicle.running_load_a"], now), ("vehicle_load_a", pieces), grid);
+        self.shared(what, (&[("vehicle.running_load_a", now)], now), ("vehicle_load_a", pieces), grid);
         let now = s.drive.air_c.value;
         let all = s.pieces.iter().enumerate();
         let pieces = all.filter_map(|(n, p)| Some((n, p.air_c.as_ref()?.value))).collect();
         let what = (Part::Air, "temperature of the air", "°C");
-        self.shared(what, (&["drive.air_c"], now), ("air_c", pieces), even(-25.0, 55.0, 16, now));
+        self.shared(what, (&[("drive.air_c", now)], now), ("air_c", pieces), even(-25.0, 55.0, 16, now));
     }
 
     /// The lowest engine speed of the drive's pieces, and the one held longest.
@@ -440,6 +447,6 @@ impl Bench<'_> {
         let pieces = loads.filter_map(|(n, p)| Some((n, p.house_load_w.as_ref()?.value))).collect();
         let what = (Part::HouseLoad, "house load", "W");
         let grid = even(0.0, (now * 4.0).clamp(400.0, 5000.0), 16, now);
-        self.shared(what, (&["house.load_w"], now), ("house_load_w", pieces), grid);
+        self.shared(what, (&[("house.load_w", now)], now), ("house_load_w", pieces), grid);
     }
 }

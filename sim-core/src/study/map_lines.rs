@@ -5,7 +5,6 @@
 
 use super::key_off::Parked;
 use super::trial::Trial;
-use crate::model::{Model, Piece};
 use crate::network::Net;
 use crate::record::event::EventKind;
 
@@ -50,7 +49,7 @@ impl MapLines {
         let parallel = |other: Option<f64>| other.map_or(droop_ohm, |r| droop_ohm * r / (droop_ohm + r));
         let source_ohm = parallel(full.map(|f| f.1));
         let pushed_a = full.map_or(0.0, |(v, r)| v / r);
-        let set_v = set_point_v(model, &piece);
+        let set_v = model.settled_set_point_v(&piece);
         Some(MapLines {
             open_v: (set_v / droop_ohm - piece.vehicle_load_a + pushed_a) * source_ohm,
             source_ohm,
@@ -104,16 +103,6 @@ impl MapLines {
         let p = self.parked?;
         let left = |off: f64| off - p.input_v(seconds, off, self.cable_ohm);
         Some(crossing(5.0, p.rested_v + 3.0, left))
-    }
-}
-
-/// What the regulator aims at in a piece.
-fn set_point_v(model: &Model, piece: &Piece) -> f64 {
-    let a = &model.alternator;
-    match &a.rule {
-        Some(rule) => rule.target_v(piece.phase, false, piece.air_c, piece.vehicle_load_a),
-        None if piece.set_point_as_read => piece.set_point_v,
-        None => piece.set_point_v + a.set_point_v_per_k * (piece.air_c - 25.0),
     }
 }
 

@@ -109,6 +109,7 @@ fn alike(a: &Sample, b: &Sample) -> bool {
         && a.mode.stage == b.mode.stage
         && a.mode.engine_runs == b.mode.engine_runs
         && a.mode.cranking() == b.mode.cranking()
+        && a.mode.alternator_turns() == b.mode.alternator_turns()
 }
 
 #[cfg(test)]

@@ -20,7 +20,7 @@ pub const STRETCHES: f64 = 3000.0;
 /// over before the next of the others.
 const CLOSE_S: f64 = 3.0;
 /// How close.
-const CLOSE_STEP_S: f64 = 0.05;
+const CLOSE_STEP_S: f64 = 0.04;
 
 /// A run with its samples.
 pub struct View<'a> {
@@ -93,8 +93,8 @@ fn close_to_switchings(
     let step_ns = (CLOSE_STEP_S * 1e9) as i64;
     let end = Instant::from_s(to_s).ns();
     let switchings = told.run.events.iter().filter(|e| {
-        use EventKind::{EngineRuns, KeyOff, KeyOn, UnitOff, UnitOn};
-        matches!(e.kind, KeyOn | EngineRuns | KeyOff | UnitOn | UnitOff)
+        use EventKind::{AlternatorBegins, EngineRuns, KeyOff, KeyOn, UnitOff, UnitOn};
+        matches!(e.kind, KeyOn | EngineRuns | AlternatorBegins | KeyOff | UnitOn | UnitOff)
     });
     let mut at: Vec<i64> = Vec::new();
     for event in switchings.filter(|e| (from_s..to_s).contains(&e.t.as_s())) {

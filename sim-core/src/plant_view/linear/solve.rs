@@ -2,8 +2,8 @@
 
 use super::small::{add, battery_solve, divided, eliminate, substitute, times};
 use super::{
-    ALTERNATOR_AT, CASE_AT, COPPERS, HOUSE_AT, HOUSE_V, INPUT_A, INPUT_WIRES, Linear, OUTPUT_A, STARTER_AT,
-    STARTER_V, WIRES,
+    ALTERNATOR_AT, CASE_AT, COPPERS, GENERATOR, HOUSE_AT, HOUSE_V, INPUT_A, INPUT_WIRES, Linear, OUTPUT_A,
+    STARTER_AT, STARTER_V, WIRES,
 };
 use crate::network::sensitivity::{
     CAP, HOUSE_SHIFT, INPUT_OHM, INPUTS, KINK, OUTPUT_OHM, OUTPUTS, STARTER_SHIFT, TARGET,
@@ -19,7 +19,7 @@ pub struct Factored {
     case: [[f64; 2]; 2],
     case_det: f64,
     wire: [f64; WIRES],
-    alternator: [[f64; 3]; 3],
+    alternator: [[f64; GENERATOR]; GENERATOR],
     seen: f64,
     columns: [Vector; OUTPUTS],
     outputs: [[f64; INPUTS]; OUTPUTS],
@@ -44,7 +44,7 @@ impl Linear {
                 let run = if n < INPUT_WIRES { INPUT_OHM } else { OUTPUT_OHM };
                 z[run] += self.wire_ohm[n] * x[state::INPUT_CABLE_C + n];
             }
-            for n in 0..3 {
+            for n in 0..GENERATOR {
                 z[STARTER_SHIFT] += self.alternator_shift[n] * x[ALTERNATOR_AT[n]];
                 z[KINK] += self.alternator_kink[n] * x[ALTERNATOR_AT[n]];
             }
@@ -70,7 +70,7 @@ impl Linear {
                 out[state::INPUT_CABLE_C + n] =
                     self.wire_feels[n] * q[if input { INPUT_A } else { OUTPUT_A }];
             }
-            for n in 0..3 {
+            for n in 0..GENERATOR {
                 out[ALTERNATOR_AT[n]] = self.alternator_feels[n] * q[STARTER_V];
             }
             out[state::SEEN_V] = self.seen_feels[0] * q[INPUT_A] + self.seen_feels[1] * q[STARTER_V];
@@ -90,7 +90,7 @@ impl Linear {
         if self.beyond {
             eliminate::<4, STATES>(&self.starter.d, shift, &mut f.starter);
             eliminate::<6, STATES>(&self.house.d, shift, &mut f.house);
-            eliminate::<3, 3>(&self.alternator, shift, &mut f.alternator);
+            eliminate::<GENERATOR, GENERATOR>(&self.alternator, shift, &mut f.alternator);
             f.wire = self.wire.map(|d| 1.0 / (shift - d));
             f.seen = 1.0 / (shift - self.seen);
         } else {
@@ -126,8 +126,8 @@ impl Linear {
         battery_solve::<4>(&f.starter, &STARTER_AT, x);
         battery_solve::<6>(&f.house, &HOUSE_AT, x);
         let mut a = ALTERNATOR_AT.map(|at| x[at]);
-        substitute::<3, 3>(&f.alternator, &mut a);
-        for n in 0..3 {
+        substitute::<GENERATOR, GENERATOR>(&f.alternator, &mut a);
+        for n in 0..GENERATOR {
             x[ALTERNATOR_AT[n]] = a[n];
         }
         for n in 0..WIRES {
@@ -182,8 +182,8 @@ impl Linear {
             for n in 0..INPUT_WIRES {
                 out[state::SEEN_V] += self.seen_of_wire[n] * x[state::INPUT_CABLE_C + n];
             }
-            for m in 0..3 {
-                for n in 0..3 {
+            for m in 0..GENERATOR {
+                for n in 0..GENERATOR {
                     out[ALTERNATOR_AT[m]] += self.alternator[m][n] * x[ALTERNATOR_AT[n]];
                 }
             }

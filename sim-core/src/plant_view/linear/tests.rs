@@ -6,7 +6,7 @@ use crate::model::{
     Converter, HouseLoads, Link, Model, Piece, Protection, Regulator, Stages, StartStop, Vehicle,
 };
 use crate::network::solve;
-use crate::plant::alternator::{Alternator, PickUp, Winding};
+use crate::plant::alternator::{Alternator, PickUp, RegulatorHeat, Winding};
 use crate::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use crate::plant::cable::{Cable, Conductor};
 use crate::plant::converter::Loss;
@@ -35,7 +35,7 @@ fn model(pick_up: bool) -> Model {
     let mut alternator = Alternator::plain(14.2, 0.003, 140.0, 1000.0, 1500.0, 2.6);
     alternator.heat = Some(Winding { full_rise_k: 110.0, time_s: 600.0, derate_per_k: 0.0025 });
     alternator.pick_up = pick_up.then_some(PickUp { rate_a_per_s: 80.0, lag_s: 0.2 });
-    alternator.rule = Some(SetPointRule { cruise_v: 13.2, ..set_point_rule::EXAMPLE });
+    alternator.rule = Some(SetPointRule { cruise_v: 13.2, ..set_point_rule::DEEP });
     let mut output_cable = run(0.001);
     (output_cable.conductors[2], output_cable.conductors[3]) = (Conductor::default(), Conductor::default());
     Model {
@@ -77,6 +77,7 @@ fn state() -> Vector {
     y[state::LOCKER_C..state::LOCKER_C + 9]
         .copy_from_slice(&[30.0, 45.0, 44.0, 33.0, 32.0, 31.0, 30.0, 50.0, 35.0]);
     y[state::WINDING_C] = 80.0;
+    y[state::REGULATOR_C] = 70.0;
     y[state::PICKED_UP_A] = 70.0;
     y[state::SET_POINT_V] = 14.2;
     y[state::SEEN_V] = 13.4;
@@ -187,11 +188,19 @@ fn is_the_slope_of_the_right_hand_side() {
         house_solar_w: 50.0,
         bay_c: 60.0,
         phase: Phase::Cruise,
+        set_point_v: 14.65,
         ..Piece::NOTHING
     };
-    for pick_up in [false, true] {
-        let name = |what: &str| format!("{what}, pick-up {pick_up}");
-        let m = model(pick_up);
+    for (pick_up, ruled) in [(false, true), (true, true), (false, false), (true, false)] {
+        let name = |what: &str| format!("{what}, pick-up {pick_up}, ruled {ruled}");
+        let mut m = model(pick_up);
+        if !ruled {
+            // A regulator that has warmed from 25 °C to 70 °C: the set-point of before, or a state that moves it.
+            let a = &mut m.alternator;
+            (a.rule, a.set_point_v_per_k) = (None, -0.01);
+            a.regulator =
+                Some(RegulatorHeat { rise_k: 30.0, warms_s: 400.0, cools_s: 900.0, start_c: f64::NAN });
+        }
         let mut on = Mode { on: true, engine_runs: true, derate: Derate::On, ..Mode::default() };
         on.set_point.way = 1;
         check(&name("on"), &m, on, &driving, &state(), Limit::OutputCurrent);

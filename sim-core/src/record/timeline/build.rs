@@ -370,7 +370,7 @@ fn conditions_worse(model: &Model, profile: &Profile, on: Instant, off: Instant)
     let (then, now) = (profile.piece_at(on), profile.piece_at(off.plus_ns(-1)));
     // Under a rule what the engine does decides. That the battery is satisfied is no change of the drive.
     let set_v = |p: &Piece| match &model.alternator.rule {
-        Some(rule) => rule.target_v(p.phase, false, p.air_c, p.vehicle_load_a),
+        Some(rule) => rule.target_v(p.phase, false, false, p.air_c, p.vehicle_load_a),
         None => p.set_point_v,
     };
     set_v(&now) < set_v(&then) - 0.05
