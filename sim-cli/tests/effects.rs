@@ -188,7 +188,7 @@ fn other_voltages_are_a_matter_of_keys() {
     let vehicle: Vec<String> = [
         "starter_battery.cells=12",
         "alternator.set_point_v=28.4",
-        "alternator.compensation_mv_per_k=-6",
+        "alternator.compensation_mv_per_k=-2",
         "start_stop.turn_on_v=27.2",
         "start_stop.turn_off_v=25.6",
     ]

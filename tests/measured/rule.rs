@@ -12,8 +12,11 @@ const AROUND_CUT_V: [f64; 17] = [
     13.63, 13.61,
 ];
 
-/// Volts at the posts each second of a drive in 1 s rows: road speed, engine speed, fuel cut.
-fn posts_v(rows: &[(f64, f64, f64)]) -> Vec<f64> {
+/// A row of a drive: road speed, km/h, engine speed, rpm, fuel cut.
+type Second = (f64, f64, f64);
+
+/// Volts at the posts each second of a drive in 1 s rows.
+fn posts_v(rows: &[Second]) -> Vec<f64> {
     let mut csv = String::from("time_s,speed_kmh,engine_rpm,fuel_cut\n");
     for (t, (speed, rpm, cut)) in rows.iter().enumerate() {
         let _ = writeln!(csv, "{t},{speed},{rpm},{cut}");
@@ -39,8 +42,8 @@ fn posts_v(rows: &[(f64, f64, f64)]) -> Vec<f64> {
     (1..rows.len()).map(at).collect()
 }
 
-const CRUISE: (f64, f64, f64) = (60.0, 1900.0, 0.0);
-const CUT: (f64, f64, f64) = (60.0, 1900.0, 1.0);
+const CRUISE: Second = (60.0, 1900.0, 0.0);
+const CUT: Second = (60.0, 1900.0, 1.0);
 
 #[test]
 fn volts_around_a_fuel_cut() {
@@ -61,17 +64,15 @@ fn volts_around_a_fuel_cut() {
 
 #[test]
 fn levels_of_the_phases() {
-    let accelerating: Vec<(f64, f64, f64)> =
-        (0..40).map(|k| (20.0 + 1.5 * f64::from(k), 2200.0, 0.0)).collect();
-    let parts: [(&str, f64, Vec<(f64, f64, f64)>); 5] = [
+    let accelerating: Vec<Second> = (0..40).map(|k| (20.0 + 1.5 * f64::from(k), 2200.0, 0.0)).collect();
+    let parts: [(&str, f64, Vec<Second>); 5] = [
         ("start-up", 13.95, vec![CRUISE; 90]),
         ("cruise", 13.57, vec![CRUISE; 300]),
         ("overrun", 13.85, vec![CUT; 20]),
         ("accelerating", 13.48, accelerating),
         ("idle", 13.32, vec![(0.0, 800.0, 0.0); 60]),
     ];
-    let rows: Vec<(f64, f64, f64)> =
-        parts.iter().flat_map(|p| p.2.iter().copied()).chain([CRUISE; 2]).collect();
+    let rows: Vec<Second> = parts.iter().flat_map(|p| p.2.iter().copied()).chain([CRUISE; 2]).collect();
     let volts = posts_v(&rows);
     let mut end = 0;
     for (name, wanted, rows) in &parts {
