@@ -51,6 +51,7 @@ fn a_log_keeps_its_events_at_its_tolerance() {
         // A set-point that creeps as its regulator warms passes a threshold slowly: a microvolt moves that event by more.
         // Vehicles next to this one (capacity, start, loads turned by some per cent) move by 3e-5 to 1.8e-4 s.
         assert!(moved <= 2e-4 && soc <= within, "{name}: {moved:e} s, SOC {soc:e}");
-        assert!(c.charge <= 1e-12 && c.energy <= 1e-10, "{name}: {c:?}");
+        // A step over many rows of a log leaves more of a product open than one a row: 3e-10 where it was 1e-10.
+        assert!(c.charge <= 1e-12 && c.energy <= 3e-10, "{name}: {c:?}");
     }
 }

@@ -75,7 +75,8 @@ const CALLED: [(&str, &[Kind]); 17] = [
     ("10", &[Kind::OwnDrop]),
     ("11", &[Kind::WeakSource]),
     ("12", &[Kind::WeakSource]),
-    ("12b", &[Kind::WeakSource]),
+    // At 60 A the cable takes its part: a strong source ends it, and so does no cable.
+    ("12b", &[Kind::OwnDrop, Kind::WeakSource]),
     ("13", &[Kind::WeakSource]),
     // The invented drive idles before each stop, and at 750 rpm this alternator does not carry the unit.
     ("14", &[Kind::WeakSource]),

@@ -632,7 +632,9 @@ impl<'a> Simulation<'a> {
         let from = self.y;
         if self.options.record != Record::Summary {
             let (mode, regime, dense) = (self.mode, self.regime, tried.dense());
-            self.trace.push(Knot { start: self.t, ns, piece: self.piece, mode, regime, dense });
+            // Over several rows a step may begin where one ends: its row is the next.
+            let piece = self.piece + usize::from(self.t >= self.now.end);
+            self.trace.push(Knot { start: self.t, ns, piece, mode, regime, dense });
         }
         self.y = if whole { tried.end().y } else { tried.state_at(dt) };
         self.t = self.t.plus_ns(ns);
