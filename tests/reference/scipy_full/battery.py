@@ -29,6 +29,12 @@ def rested_v(m, b, tables, knots, y, at):
 
 
 @compiled
+def warmth(m, b, y, at):
+    """f of section 3.3: a lithium battery's resistances over those at the reference temperature."""
+    return exp(b.activation_k * (1 / (y[at + TEMP] + m.zero_c_k) - 1 / m.lithium_reference_k))
+
+
+@compiled
 def port(m, b, tables, knots, y, at):
     """E and R of V = E + R I."""
     rested, x = rested_v(m, b, tables, knots, y, at)
@@ -39,23 +45,28 @@ def port(m, b, tables, knots, y, at):
         d = y[at + TEMP] - m.lead_acid_reference_c
         return e, b.r0_ohm * (1 + b.r0_empty_rise * (1 - y[at + S])) * exp(-b.r0_per_k * d)
     e += y[at + TOP] * x + b.hysteresis_v * y[at + HYST]
-    return e, b.r0_ohm * exp(b.r0_activation_k * (1 / (y[at + TEMP] + m.zero_c_k) - 1 / m.lithium_reference_k))
+    return e, b.r0_ohm * warmth(m, b, y, at)
 
 
 @compiled
-def q(x, soft_v):
-    return x * x / (x + soft_v) if soft_v > 0 else x
+def q(x, soft_v, power):
+    """A soft knee: the power `power` of x well under soft_v, x well over it."""
+    if soft_v <= 0:
+        return x
+    y = (x / soft_v) ** (power - 1)
+    return x * y / (1 + y)
 
 
 @compiled
-def relaxed(v, d, s, charge_share, acceptance, soft_v, charge_per_k, discharge_per_k, half_soc, local):
+def relaxed(v, d, s, charge_share, acceptance, charge_soft_v, charge_power, discharge_soft_v, charge_per_k, discharge_per_k,
+            half_soc, local):
     """p of section 3.2: what relaxes a branch that stands at v."""
     if v >= 0:
-        return exp(charge_per_k * d) * charge_share * max(0.0, 1 - acceptance * s) * q(v, soft_v)
+        return exp(charge_per_k * d) * charge_share * max(0.0, 1 - acceptance * s) * q(v, charge_soft_v, charge_power)
     c = 1.0
     if half_soc > 0:
         c = local / (local + half_soc) if local > 0 else 0.0
-    return -exp(discharge_per_k * d) * c * q(-v, soft_v)
+    return -exp(discharge_per_k * d) * c * q(-v, discharge_soft_v, 2.0)
 
 
 @compiled
@@ -75,7 +86,7 @@ def full_from_a(m, b, y, at):
 
 
 @compiled
-def battery_rates(m, b, tables, knots, y, at, i, full, mat_w, air_c, dy, lines):
+def battery_rates(m, b, tables, knots, y, at, i, full, mat_w, around_c, dy, lines):
     """Rates of the six states; `lines`: lost, refused, gassed, self-discharged A; heat, forgone, stored W."""
     s, v1, v2 = y[at + S], y[at + V1], y[at + V2]
     rested, x = rested_v(m, b, tables, knots, y, at)
@@ -93,12 +104,12 @@ def battery_rates(m, b, tables, knots, y, at, i, full, mat_w, air_c, dy, lines):
         main = i - ig - isd
         stored_a = eta * main if main >= 0 else main
         lost = main - stored_a
-        slow = q(-v2, b.s_soft_v) if v2 < 0 else 0.0
+        slow = q(-v2, b.depletion_soft_v, 2.0) if v2 < 0 else 0.0
         local = s - b.depletion_per_v * slow
-        p1 = relaxed(v1, d, s, b.f_charge_share, b.f_acceptance, b.f_soft_v, b.f_charge_per_k, b.f_discharge_per_k,
-                     b.f_half_soc, local)
-        p2 = relaxed(v2, d, s, b.s_charge_share, b.s_acceptance, b.s_soft_v, b.s_charge_per_k, b.s_discharge_per_k,
-                     b.s_half_soc, local)
+        p1 = relaxed(v1, d, s, b.f_charge_share, b.f_acceptance, b.f_charge_soft_v, b.f_charge_power,
+                     b.f_discharge_soft_v, b.f_charge_per_k, b.f_discharge_per_k, b.f_half_soc, local)
+        p2 = relaxed(v2, d, s, b.s_charge_share, b.s_acceptance, b.s_charge_soft_v, b.s_charge_power,
+                     b.s_discharge_soft_v, b.s_charge_per_k, b.s_discharge_per_k, b.s_half_soc, local)
         dv1 = (main * b.f_discharge_ohm - p1) / b.f_time_s
         dv2 = (main * b.s_discharge_ohm - p2) / b.s_time_s
         branch_heat = 0.0
@@ -117,12 +128,13 @@ def battery_rates(m, b, tables, knots, y, at, i, full, mat_w, air_c, dy, lines):
         else:
             stored_a = (eta * i if i >= 0 else i) - isd
             lost = i - eta * i if i >= 0 else 0.0
-        dv1, dv2 = (i * b.branch_ohm1 - v1) / b.branch_s1, (i * b.branch_ohm2 - v2) / b.branch_s2
+        f = warmth(m, b, y, at) if b.kind == LITHIUM else 1.0
+        dv1, dv2 = (i * b.branch_ohm1 - v1 / f) / b.branch_s1, (i * b.branch_ohm2 - v2 / f) / b.branch_s2
         heat_line = r * i * i
         if b.branch_ohm1 > 0:
-            heat_line += v1 * v1 / b.branch_ohm1
+            heat_line += v1 * v1 / (f * b.branch_ohm1)
         if b.branch_ohm2 > 0:
-            heat_line += v2 * v2 / b.branch_ohm2
+            heat_line += v2 * v2 / (f * b.branch_ohm2)
         heat = 0.0
         if b.kind == LITHIUM:
             h, u = y[at + HYST], y[at + TOP]
@@ -136,6 +148,6 @@ def battery_rates(m, b, tables, knots, y, at, i, full, mat_w, air_c, dy, lines):
         forgone = rested * (lost + refused + isd)
     dy[at + S] = stored_a / cap
     dy[at + V1], dy[at + V2] = dv1, dv2
-    dy[at + TEMP] = (heat + mat_w - b.w_per_k * (y[at + TEMP] - air_c)) / b.j_per_k
+    dy[at + TEMP] = (heat + mat_w - b.w_per_k * (y[at + TEMP] - around_c)) / b.j_per_k
     lines[0], lines[1], lines[2], lines[3] = lost, refused, ig, isd
     lines[4], lines[5], lines[6] = heat_line, forgone, (e + r * i) * i - heat_line - forgone

@@ -11,7 +11,11 @@ THIN = ["input_cable.joints_mohm=27", *SHORT]
 FULL = ["house_battery.start_pct=97"]
 COLD = ["house_battery.start_c=-10", "protection.heater_w=100"]
 HOT = ["drive.air_c=50", "converter.locker_w_per_k=0.7", "converter.lock_c=82", *SHORT]
-RULE = ["alternator.regulation=variable", "start_stop.turn_on_v=12.7", "start_stop.turn_off_v=12.2", *SHORT]
+RULE = ["alternator.regulation=variable-deep", "start_stop.turn_on_v=12.7", "start_stop.turn_off_v=12.2", *SHORT]
+SHALLOW = ["alternator.regulation=variable-shallow", *SHORT]
+IN_BAY = ["starter_battery.place=bay"]
+AT_AIR = ["alternator.compensated_by=air", "drive.air_c=5"]
+LONG_PARKED = ["drive.piece.1.duration_s=7200"]
 SLOW = ["drive.piece.2.engine_rpm=800"]
 LOW = ["starter_battery.start_pct=1", "vehicle.parked_load_a=40", "drive.piece.1.duration_s=600"]
 FUSED = ["input_cable.fuse_a=35", "input_cable.fuse_kind=iso-8820-3-f"]
@@ -29,13 +33,17 @@ BITES = [
     ("3.2 slow branch", [], LEAD + "slow.discharge_ohm", 1.01),
     ("3.2 acceptance", [], LEAD + "slow.acceptance", 1.01),
     ("3.2 charge of a warm branch", ["drive.air_c=0"], LEAD + "slow.charge_per_k", 1.01),
-    ("3.2 soft knee", [], LEAD + "slow.soft_v", 1.01),
+    ("3.2 soft knee on charge", [], LEAD + "slow.charge_soft_v", 1.01),
+    ("3.2 soft knee on charge, its power", [], LEAD + "slow.charge_power", 1.01),
+    ("3.2 soft knee on discharge", LOW, LEAD + "slow.discharge_soft_v", 1.01),
+    ("3.2 soft knee of the fast branch", [], LEAD + "fast.charge_soft_v", 1.01),
     ("3.2 local depletion", LOW, LEAD + "depletion_per_v", 1.01),
+    ("3.2 local depletion's knee", LOW, LEAD + "depletion_soft_v", 1.01),
     ("3.2 gassing", [], LEAD + "gassing.scale_a", 1.01),
     ("3.2 warm gassing", [], LEAD + "gassing_per_k", 1.01),
     ("3.2 self-discharge", [], LEAD + "self_discharge_per_s", 1.1),
     ("3.3 series resistance", THIN, LI + "r0_ohm", 1.01),
-    ("3.3 cold series resistance", [], LI + "r0_activation_k", 1.01),
+    ("3.3 cold resistances", [], LI + "activation_k", 1.01),
     ("3.3 hysteresis", FULL, LI + "hysteresis_v", 1.01),
     ("3.3 hysteresis, how soon", FULL, LI + "hysteresis_rate", 1.01),
     ("3.3 branches", FULL, LI + "branch_ohm.1", 1.01),
@@ -44,6 +52,7 @@ BITES = [
     ("3.3 self-discharge", [], LI + "self_discharge_per_s", 1.5),
     ("3.4 table", FULL, LI + "emf.table.v.7", 1.001),
     ("3.5 lead-acid's heat capacity", [], "starter.thermal.j_per_k", 1.01),
+    ("3.5 starter battery in the engine bay", IN_BAY, "vehicle.starter_in_bay", 0),
     ("3.5 lithium's heat capacity", [], "house.thermal.j_per_k", 1.01),
     ("3.5 heat carried off by gas", [], LEAD + "gassing.carried_v", 1.1),
     ("4 sources: droop", [], "alternator.droop_ohm", 1.01),
@@ -62,10 +71,19 @@ BITES = [
     ("6 derating of the winding", SLOW, "alternator.heat.derate_per_k", 1.01),
     ("6 winding's heat", SLOW, "alternator.heat.full_rise_k", 1.01),
     ("6 regulator's compensation", [], "alternator.set_point_v_per_k", 1.01),
+    ("6 compensation by the air", AT_AIR, "alternator.set_point_v_per_k", 1.01),
+    ("6 regulator's rise", [], "alternator.regulator.rise_k", 1.01),
+    ("6 regulator warms", [], "alternator.regulator.warms_s", 1.01),
+    ("6 regulator cools", LONG_PARKED + ["alternator.regulator_start_c=80"], "alternator.regulator.cools_s", 1.01),
+    ("6 regulator's start", ["alternator.regulator_start_c=80"], "alternator.regulator.start_c", 1.01),
+    ("6 build-up", [], "alternator.build_up_s", 1.01),
     ("6 pick-up's rate", THIN, "alternator.pick_up.rate_a_per_s", 1.01),
     ("6 pick-up's lag", THIN, "alternator.pick_up.lag_s", 1.01),
     ("6 variable set-point", RULE, "alternator.rule.cruise_v", 1.001),
-    ("6 variable set-point's slew", RULE, "alternator.rule.slew_v_per_s", 1.1),
+    ("6 variable set-point's slew up", [*SHALLOW, "alternator.slew_up_v_per_s=0.02"], "alternator.rule.up_v_per_s", 1.1),
+    ("6 variable set-point's slew down", RULE, "alternator.rule.down_v_per_s", 1.1),
+    ("6 variable set-point's start-up volts", SHALLOW, "alternator.rule.start_up_v", 1.001),
+    ("6 variable set-point's start-up hold", SHALLOW, "alternator.rule.start_up_s", 1.01),
     ("7 conductor's heat", THIN, LINK + "input_cable.conductors.2.w_per_k", 1.01),
     ("7 conductor's resistance", [], LINK + "input_cable.conductors.0.ohm_20", 1.01),
     ("7 joint's resistance", THIN, LINK + "input_cable.joints_ohm", 1.01),
@@ -75,7 +93,7 @@ BITES = [
     ("8 case", HOT, LINK + "converter.case_w_per_k", 1.01),
     ("8 locker", HOT, LINK + "converter.locker.w_per_k", 1.01),
     ("8 derating of the unit", HOT, LINK + "converter.derate_from_c", 1.01),
-    ("10 turn-on", ["start_stop.turn_on_v=14.14"], LINK + "start_stop.turn_on_v", 1.0001),
+    ("10 turn-on", ["start_stop.turn_on_v=14.09"], LINK + "start_stop.turn_on_v", 1.0001),
     ("10 turn-on delay", [], LINK + "start_stop.turn_on_delay_s", 1.01),
     ("10 turn-off", THIN, LINK + "start_stop.turn_off_v", 1.001),
     ("10 filter", [*THIN, "start_stop.filter_s=1"], LINK + "start_stop.filter_s", 1.01),

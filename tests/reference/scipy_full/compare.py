@@ -29,6 +29,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 SCENARIOS = HERE.parents[2] / "scenarios"
 TIME_S, CHARGE, KELVIN = 1e-3, 1e-6, 1e-3
 DAY_S = 86_400
+LONGEST_S = 120          # of a run of the program: what takes longer has failed
 TOLERANCE = "1e-10"
 # The program does not end its steps where a lead-acid battery's current turns, so this line has a kink inside them.
 LINES = {"starter_battery_out_ah": 1e-5}
@@ -56,13 +57,30 @@ PARTS = [
                                             "drive.piece.1.duration_s=600", "vehicle.loads_return_v=12.6"]),
     ("collapse under the unit", ["starter_battery.start_pct=2", "start_stop.turn_off_v=2", "start_stop.turn_on_v=11",
                                  "alternator.asymptote_a=20"]),
+    ("stopped while it builds up and while it cranks", [
+        "alternator.build_up_s=6", "drive.piece=[{duration_s=60,engine_rpm=0},{duration_s=4,engine_rpm=900},"
+        "{duration_s=30,engine_rpm=0},{duration_s=0.5,engine_rpm=900},{duration_s=30,engine_rpm=0},"
+        "{duration_min=20,engine_rpm=2000},{duration_min=10,engine_rpm=0}]"]),
+    ("no cranking and no pick-up", ["vehicle.crank_s=0", "alternator.pick_up_a_per_s=0", "starter_battery.place=bay"]),
+    ("shallow rule in town, with stop-start", ["alternator.regulation=variable-shallow", "gears.stop_start=yes",
+                                               "drive.piece=[{file=\"drives/udds.csv\"}]"]),
+    ("deep rule in town, with stop-start", ["alternator.regulation=variable-deep", "gears.stop_start=yes", "vehicle.crank_s=0.4",
+                                            "alternator.start_up_s=60", "drive.piece=[{file=\"drives/udds.csv\"}]"]),
+    ("compensated by the air, cold", ["alternator.compensated_by=air", "drive.air_c=-8"]),
     ("mat on a shed bus", ["house_battery.start_c=-10", "protection.heater_w=100", "house_battery.start_pct=0",
                            "house.load_w=200", "house_solar.power_w=120"]),
 ]
 
 
+class Stuck(Exception):
+    pass
+
+
 def ask(*command):
-    done = subprocess.run([str(c) for c in command], capture_output=True, text=True)
+    try:
+        done = subprocess.run([str(c) for c in command], capture_output=True, text=True, timeout=LONGEST_S)
+    except subprocess.TimeoutExpired:
+        raise Stuck(f"the program is not done after {LONGEST_S} s")
     if done.returncode not in (0, 3):
         print(" ".join(map(str, command)), done.stderr, sep="\n", file=sys.stderr)
         sys.exit(2)
@@ -213,7 +231,12 @@ def main():
         for name, file, changes in cases:
             if given.only not in name:
                 continue
-            difference, seconds = compare(given.program, file, changes)
+            try:
+                difference, seconds = compare(given.program, file, changes)
+            except Stuck as fault:
+                print(f"FAIL {name:60} {fault}", flush=True)
+                failed += 1
+                continue
             good = difference.good()
             show(name, difference, seconds, good)
             passed, failed, events = passed + good, failed + (not good), events + difference.count

@@ -10,7 +10,7 @@ if os.environ.get("PLAIN_PYTHON"):
         return function
 else:
     files = sorted(pathlib.Path(__file__).parent.glob("*.py"))
-    text = hashlib.sha256(b"".join(f.read_bytes() for f in files if f.stem not in ("compare", "wild", "logic", "model")))
+    text = hashlib.sha256(b"".join(f.read_bytes() for f in files if f.stem not in ("bites", "compare", "wild", "logic", "model")))
     os.environ["NUMBA_CACHE_DIR"] = str(pathlib.Path(tempfile.gettempdir()) / f"full-model-{text.hexdigest()[:16]}")
     import numba
 

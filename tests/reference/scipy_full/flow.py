@@ -6,8 +6,8 @@ from compiled import compiled
 from network import (ALT_CAP, ALT_FULL, E_HB, I_ALT, I_HB, I_IN, I_LOAD, I_MAINS, I_OUT, I_PV, I_REG,
                      I_SB, I_SOL, IDLE, LIMIT, NEAR_MOST, P_LOAD, R_SB, V_HB, V_IN, V_OUT, V_SB, VOLTAGE,
                      solve)
-from params import (ALT_A, CASE, FILTER_V, HB, IN_JOINT, IN_WIRE, LOCKER, OUT_JOINT, OUT_WIRE, S, SB, SET_V, STATES, TEMP,
-                    WEAR, WINDING)
+from params import (ALT_A, CASE, FILTER_V, HB, IN_JOINT, IN_WIRE, LOCKER, OUT_JOINT, OUT_WIRE, REGULATOR, S, SB, SET_V,
+                    STATES, TEMP, WEAR, WINDING)
 
 # ---- conditions: one bit each, above the limit's four ----
 
@@ -58,7 +58,8 @@ def rates(t, y, m, g, batteries, tables, knots, wires, fuse_points, fuse_numbers
         b = batteries[k]
         i = p[I_HB] if k else p[I_SB]
         full = g.full1 if k else g.full0
-        battery_rates(m, b, tables[k], knots[k], y, HB if k else SB, i, full, mat_w if k else 0.0, g.air_c, dy, lines)
+        around_c = g.bay_c if k == 0 and m.starter_in_bay else g.air_c
+        battery_rates(m, b, tables[k], knots[k], y, HB if k else SB, i, full, mat_w if k else 0.0, around_c, dy, lines)
         dy[L + 13 + k], dy[L + 15 + k] = lines[0], lines[1]
         dy[L + 19 + k], dy[L + 21 + k] = lines[2], lines[3]
         dy[L + 36 + k], dy[L + 38 + k], dy[L + 40 + k] = lines[4], lines[5], lines[6]
@@ -85,9 +86,15 @@ def rates(t, y, m, g, batteries, tables, knots, wires, fuse_points, fuse_numbers
 
     share = p[I_ALT] / m.asymptote_a
     dy[WINDING] = (g.bay_c + m.heat_rise_k * share * share - y[WINDING]) / m.heat_time_s
-    if m.has_pick_up and g.turning:
+    if m.has_regulator:
+        if g.engine_rpm > 0:
+            dy[REGULATOR] = (g.bay_c + m.regulator_rise_k - y[REGULATOR]) / m.regulator_warms_s
+        else:
+            dy[REGULATOR] = (g.bay_c - y[REGULATOR]) / m.regulator_cools_s
+    if m.has_pick_up and g.charging:
         dy[ALT_A] = min(m.rate_a_per_s, (p[I_REG] - y[ALT_A]) / m.lag_s)
-    dy[SET_V] = m.slew_v_per_s * g.set_direction
+    if g.set_direction != 0:
+        dy[SET_V] = m.up_v_per_s if g.set_direction > 0 else -m.down_v_per_s
     if m.filter_s > 0:
         dy[FILTER_V] = (p[V_IN] + m.compensation_ohm * i_in - y[FILTER_V]) / m.filter_s
 
@@ -186,7 +193,7 @@ def look(t, y, m, g, batteries, tables, knots, wires, fuse_numbers, room):
         bits |= 1 << DEAD_BIT
     if g.dead:
         a = wanted_a(m, g) + m.standby_a + m.return_spare_a
-        spare = max(0.0, p[ALT_CAP] - p[I_ALT]) if g.turning and y[SB + S] > m.nearly_empty_soc else 0.0
+        spare = max(0.0, p[ALT_CAP] - p[I_ALT]) if g.charging and y[SB + S] > m.nearly_empty_soc else 0.0
         if p[V_SB] > max(m.return_v, max(m.drop_out_v, m.no_supply_v) + a * p[R_SB]) and p[I_SB] + spare > a:
             bits |= 1 << RETURN_BIT
     if g.low_soc_matters and y[SB + S] < g.low_soc:

@@ -4,13 +4,14 @@ import numpy as np
 
 import flow
 import network
-from params import ALT_A, CASE, FILTER_V, GIVEN, HB, S, SB, SET_V, STATES, TEMP, Model
+from params import ALT_A, CASE, FILTER_V, GIVEN, HB, REGULATOR, S, SB, SET_V, STATES, TEMP, Model
 from steps import advance
 
 NEVER = None
 MOST_ROUNDS = 64
-TIMERS = ("turn_off", "turn_on", "ramp", "least_off", "tail", "cap", "recharge", "over", "sleep", "crank", "hold")
-SETTLED = ("least_off", "hold")         # their ends change nothing by themselves
+TIMERS = ("turn_off", "turn_on", "ramp", "least_off", "tail", "cap", "recharge", "over", "sleep", "crank", "build_up",
+          "hold", "start_up")
+SETTLED = ("least_off", "hold", "start_up")         # their ends change nothing by themselves
 
 
 class Chatter(Exception):
@@ -34,13 +35,14 @@ class Run:
         self.most_step_s = most_step_s
         # Volts, SOC and shares to the tolerance; amperes, kelvins a hundred times it.
         self.scale = np.full(STATES, tolerance)
-        for k in (SB + TEMP, HB + TEMP, *range(CASE, ALT_A + 1)):
+        for k in (SB + TEMP, HB + TEMP, *range(CASE, ALT_A + 1), REGULATOR):
             self.scale[k] = 100 * tolerance
         self.pieces = model.pieces
         self.starts = [ns(p["start_s"]) for p in self.pieces]
         self.end = ns(self.pieces[-1]["end_s"])
         self.vehicle, self.loads = told["model"]["vehicle"], told["model"]["house_loads"]
         self.protection, self.rule = told["model"]["protection"], told["model"]["alternator"]["rule"]
+        self.build_up_s = told["model"]["alternator"]["build_up_s"]
         self.start_stop, self.stages = model.link["start_stop"], model.link["stages"]
         self.converter, self.constants = model.link["converter"], told["constants"]
         signal = self.start_stop["signal"]
@@ -74,7 +76,8 @@ class Run:
         g["as_read"], g["extra_ohm"] = piece["set_point_as_read"], piece["input_joint_extra_ohm"]
         g["input_open"] = piece["input_open"] or self.open_fuses[0] or self.open_fuses[1]
         g["output_open"] = self.open_fuses[2] or self.open_fuses[3]
-        g["running"], g["turning"], g["cranking"] = self.running, self.running and not self.cranking, self.cranking
+        g["running"], g["cranking"] = self.running, self.cranking
+        g["charging"] = self.running and not self.cranking and self.due["build_up"] is NEVER
         g["awake"], g["on"], g["floating"] = self.awake, self.on, self.stage == "float"
         g["ramping"] = self.on and self.due["ramp"] is not NEVER
         if g["ramping"]:
@@ -188,6 +191,7 @@ class Run:
         n = self.piece + 1
         if n >= len(self.pieces) or self.starts[n] > self.t or self.t >= self.end:
             return False
+        after_short_stop = self.piece >= 0 and self.now()["stop_start"]
         self.piece = n
         runs = self.now()["engine_rpm"] > 0
         if runs and not self.running:
@@ -197,11 +201,15 @@ class Run:
             if self.vehicle["crank_s"] > 0:
                 self.cranking = True
                 self.due["crank"] = self.t + ns(self.vehicle["crank_s"])
+            if self.build_up_s > 0:
+                self.due["build_up"] = self.t + ns(self.vehicle["crank_s"] + self.build_up_s)
+            if self.rule and self.rule["start_up_s"] > 0 and not after_short_stop:
+                self.due["start_up"] = self.t + ns(self.vehicle["crank_s"] + self.rule["start_up_s"])
             self.note("key_on", "parked", "cranking")
         elif self.running and not runs:
-            self.note("key_off", "cranking" if self.cranking else "running", "parked")
+            self.note("key_off", "running", "parked")
             self.running = self.cranking = False
-            self.stop("crank")
+            self.stop("crank", "build_up", "start_up")
             self.y[ALT_A] = 0.0
             if self.vehicle["awake_a"] > 0 and not self.now()["stop_start"]:
                 self.awake = True
@@ -281,6 +289,9 @@ class Run:
         self.cranking = False
         self.note("engine_runs", "cranking", "running")
 
+    def end_build_up(self):
+        self.note("alternator_begins", "building_up", "charging")
+
     # ---- conditions ----
 
     def read(self):
@@ -294,7 +305,7 @@ class Run:
         if not self.rule:
             return
         rule, piece, w = self.rule, self.now(), self.y[SET_V]
-        target = rule[piece["phase"] + "_v"]
+        target = rule["start_up_v" if self.due["start_up"] is not NEVER else piece["phase"] + "_v"]
         if self.y[SB + S] < rule["low_soc"] or piece["air_c"] < rule["cold_c"] or piece["vehicle_load_a"] > rule["heavy_a"]:
             target = max(target, rule["refresh_v"])
         g = self.g

@@ -3,7 +3,7 @@ from math import exp, inf, sqrt
 
 from battery import port
 from compiled import compiled
-from params import (ALT_A, CASE, HB, IN_WIRE, OUT_WIRE, SB, SET_V, TEMP, WINDING)
+from params import (ALT_A, CASE, HB, IN_WIRE, OUT_WIRE, REGULATOR, SB, SET_V, TEMP, WINDING)
 
 # ---- the point: where each number stands ----
 
@@ -265,9 +265,12 @@ def alternator_cap_a(m, g, y):
 
 @compiled
 def set_point_v(m, g, y):
-    u = y[SET_V] if m.has_rule else g.set_point_v
+    if m.has_rule:
+        return y[SET_V]
+    u = g.set_point_v
     if not g.as_read:
-        u += m.set_point_v_per_k * (g.air_c - m.set_point_reference_c)
+        t = y[REGULATOR] if m.has_regulator else g.air_c
+        u += m.set_point_v_per_k * (t - m.set_point_reference_c)
     return u
 
 
@@ -299,10 +302,10 @@ def solve(t, y, m, g, batteries, tables, knots, wires, w, h, out, p):
             load += m.awake_a
     w[0], w[1], w[2] = -load, e_sb, r_sb
     u = set_point_v(m, g, y)
-    w[3], w[4], w[5] = u, m.alt_droop_ohm, cap if g.turning else 0.0
+    w[3], w[4], w[5] = u, m.alt_droop_ohm, cap if g.charging else 0.0
     if m.has_pick_up:
         w[5] = 0.0
-        if g.turning:
+        if g.charging:
             w[0] += y[ALT_A]
     w[6], w[7], w[8] = m.ss_set_v, m.ss_droop_ohm, g.starter_solar_a
     pieces = starter_pieces(w)
@@ -378,13 +381,13 @@ def solve(t, y, m, g, batteries, tables, knots, wires, w, h, out, p):
     p[V_IN] = 0.0 if open_in else v_sb - r_in * i_in
     p[I_SB] = (v_sb - e_sb) / r_sb
     p[I_SOL] = source_a(v_sb, w[6], w[7], w[8])
-    p[I_REG] = source_a(v_sb, u, m.alt_droop_ohm, cap) if g.turning else 0.0
+    p[I_REG] = source_a(v_sb, u, m.alt_droop_ohm, cap) if g.charging else 0.0
     if m.has_pick_up:
-        p[I_ALT] = y[ALT_A] if g.turning else 0.0
+        p[I_ALT] = y[ALT_A] if g.charging else 0.0
         p[ALT_FULL] = 0.0
     else:
         p[I_ALT] = p[I_REG]
-        p[ALT_FULL] = 1.0 if g.turning and cap > 0 and v_sb < u - m.alt_droop_ohm * cap - 1e-10 else 0.0
+        p[ALT_FULL] = 1.0 if g.charging and cap > 0 and v_sb < u - m.alt_droop_ohm * cap - 1e-10 else 0.0
     p[I_LOAD] = load
     p[V_HB], p[V_OUT], p[I_OUT] = v_hb, v_out, i_out
     p[I_PV] = pv_a(h, v_hb)

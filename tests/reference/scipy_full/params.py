@@ -16,8 +16,8 @@ S, V1, V2, TEMP, HYST, TOP = range(6)       # inside a battery's six
 SB, HB = 0, 6
 CASE, LOCKER = 12, 13
 IN_WIRE, IN_JOINT, OUT_WIRE, OUT_JOINT = 14, 18, 19, 23
-WINDING, ALT_A, SET_V, FILTER_V, WEAR = 24, 25, 26, 27, 28
-STATES = 32
+WINDING, ALT_A, SET_V, FILTER_V, WEAR, REGULATOR = 24, 25, 26, 27, 28, 32
+STATES = 33
 
 LEDGERS = (
     "alternator_c starter_source_c vehicle_c starter_battery_c house_battery_c starter_battery_out_c unit_input_c "
@@ -35,16 +35,19 @@ def record(names, **kinds):
 
 BATTERY = record(
     "kind capacity_c charge_efficiency r0_ohm branch_ohm1 branch_ohm2 branch_s1 branch_s2 j_per_k w_per_k full_soc "
-    "empty_v full_v emf_v_per_k r0_empty_rise r0_per_k depletion_per_v scale_a slope_v onset_v carried_v gassing_per_k "
+    "empty_v full_v emf_v_per_k r0_empty_rise r0_per_k depletion_per_v depletion_soft_v scale_a slope_v onset_v carried_v gassing_per_k "
     "self_discharge_per_s "
-    "f_discharge_ohm f_time_s f_charge_share f_acceptance f_soft_v f_charge_per_k f_discharge_per_k f_half_soc "
-    "s_discharge_ohm s_time_s s_charge_share s_acceptance s_soft_v s_charge_per_k s_discharge_per_k s_half_soc "
-    "r0_activation_k hysteresis_v hysteresis_rate has_top relax_s follow_c", kind="i8", has_top="i8")
+    "f_discharge_ohm f_time_s f_charge_share f_acceptance f_charge_soft_v f_charge_power f_discharge_soft_v "
+    "f_charge_per_k f_discharge_per_k f_half_soc "
+    "s_discharge_ohm s_time_s s_charge_share s_acceptance s_charge_soft_v s_charge_power s_discharge_soft_v "
+    "s_charge_per_k s_discharge_per_k s_half_soc "
+    "activation_k hysteresis_v hysteresis_rate has_top relax_s follow_c", kind="i8", has_top="i8")
 
 MODEL = record(
     "alt_droop_ohm asymptote_a cut_in_rpm rise_rpm pulley_ratio set_point_v_per_k heat_rise_k heat_time_s derate_per_k "
-    "has_pick_up rate_a_per_s lag_s has_rule slew_v_per_s "
-    "crank_a awake_a drop_out_v return_v "
+    "has_regulator regulator_rise_k regulator_warms_s regulator_cools_s "
+    "has_pick_up rate_a_per_s lag_s has_rule up_v_per_s down_v_per_s "
+    "crank_a awake_a drop_out_v return_v starter_in_bay "
     "ss_set_v ss_droop_ohm hs_set_v hs_droop_ohm hm_set_v hm_droop_ohm "
     "cold_c cold_release_c high_v high_release_v low_v low_release_v over_a heater_w stop_v loads_return_v "
     "output_limit_a input_limit_a floor_v posts_sensed fixed_w proportional square_per_w standby_a case_j_per_k "
@@ -55,16 +58,16 @@ MODEL = record(
     "zero_c_k copper_per_k copper_reference_c set_point_reference_c winding_reference_c winding_least_share "
     "lead_acid_reference_c gassing_most_exponent lithium_reference_k stages_reference_c idle_band_v "
     "cranking_drop_out_share no_supply_v return_spare_a nearly_empty_soc rest_a near_most_share",
-    has_pick_up="i8", has_rule="i8", posts_sensed="i8", in_joints_in_bay="i8")
+    has_pick_up="i8", has_rule="i8", has_regulator="i8", starter_in_bay="i8", posts_sensed="i8", in_joints_in_bay="i8")
 
 # What holds during one stretch of the integration: the piece, the discrete side, what is watched.
 GIVEN = record(
     "engine_rpm set_point_v as_read vehicle_load_a house_load_w house_solar_w air_c bay_c starter_solar_a mains_a "
     "extra_ohm input_open "
-    "running turning cranking awake on floating ramping ramp_from_s ramp_s locked dead refused shed mat hold_over "
+    "running charging cranking awake on floating ramping ramp_from_s ramp_s locked dead refused shed mat hold_over "
     "output_open idle full0 full1 turn_on_v turn_off_v set_target_v set_direction low_soc low_soc_matters "
     "over_cold over_high mask", **{n: "i8" for n in (
-        "as_read input_open running turning cranking awake on floating ramping locked dead refused shed mat hold_over "
+        "as_read input_open running charging cranking awake on floating ramping locked dead refused shed mat hold_over "
         "output_open idle full0 full1 set_direction low_soc_matters mask").split()})
 
 
@@ -107,8 +110,13 @@ class Model:
         m["has_pick_up"] = pick_up is not None
         m["rate_a_per_s"], m["lag_s"] = (none(pick_up["rate_a_per_s"], inf), pick_up["lag_s"]) if pick_up else (inf, 1.0)
         rule = alternator["rule"]
-        m["has_rule"], m["slew_v_per_s"] = rule is not None, rule["slew_v_per_s"] if rule else 0.0
-        for name in ("crank_a", "awake_a", "drop_out_v", "return_v"):
+        m["has_rule"] = rule is not None
+        m["up_v_per_s"], m["down_v_per_s"] = (rule["up_v_per_s"], rule["down_v_per_s"]) if rule else (0.0, 0.0)
+        regulator = alternator["regulator"]
+        m["has_regulator"] = regulator is not None
+        m["regulator_rise_k"], m["regulator_warms_s"], m["regulator_cools_s"] = (
+            (regulator["rise_k"], regulator["warms_s"], regulator["cools_s"]) if regulator else (0.0, inf, inf))
+        for name in ("crank_a", "awake_a", "drop_out_v", "return_v", "starter_in_bay"):
             m[name] = vehicle[name]
         for short, name in (("ss", "starter_solar"), ("hs", "house_solar"), ("hm", "house_mains")):
             m[short + "_set_v"], m[short + "_droop_ohm"] = model[name]["set_v"], model[name]["droop_ohm"]
@@ -145,7 +153,7 @@ class Model:
         b["full_soc"] = inf
         if kind == "lead_acid":
             for name in ("empty_v", "full_v", "emf_v_per_k", "r0_empty_rise", "r0_per_k", "depletion_per_v",
-                         "gassing_per_k", "self_discharge_per_s"):
+                         "depletion_soft_v", "gassing_per_k", "self_discharge_per_s"):
                 b[name] = c[name]
             for name, value in c["gassing"].items():
                 b[name] = value
@@ -161,7 +169,7 @@ class Model:
             return
         if c["ends"] == "steep":
             b["full_soc"] = constants["lithium_full_soc"]
-        for name in ("r0_activation_k", "hysteresis_v", "hysteresis_rate", "self_discharge_per_s"):
+        for name in ("activation_k", "hysteresis_v", "hysteresis_rate", "self_discharge_per_s"):
             b[name] = c[name]
         b["has_top"], b["relax_s"], b["follow_c"] = 0, inf, inf
         if c["top"]:
@@ -214,4 +222,5 @@ class Model:
         y[OUT_WIRE:OUT_WIRE + 4] = air
         y[IN_JOINT], y[OUT_JOINT] = bay, air
         y[WINDING], y[SET_V] = bay, model["alternator"]["set_point_v"]
+        y[REGULATOR] = none((model["alternator"]["regulator"] or {}).get("start_c"), air)
         return y

@@ -90,7 +90,10 @@ def vehicle(d):
                        "rise_rpm": d.f(1000, 2500), "compensation_mv_per_k": d.one(0, -10, -20),
                        "derate_pct_per_k": d.one(0, 0.25, 0.6), "winding_rise_k": d.f(30, 150),
                        "winding_min": d.log(2, 15), "pick_up_a_per_s": d.one(0, 30, 100, 400),
-                       "pick_up_lag_s": d.log(0.1, 0.6), "regulation": "variable" if variable else "fixed"},
+                       "pick_up_lag_s": d.log(0.1, 0.6), "regulation": d.one("variable-deep", "variable-shallow") if variable else "fixed",
+                       "compensated_by": d.one("regulator", "regulator", "air"), "regulator_rise_k": d.f(0, 60),
+                       "regulator_warms_min": d.log(1, 20), "regulator_cools_min": d.log(10, 120),
+                       "build_up_s": d.one(0, 0.5, 4, 12)},
         "vehicle": {"running_load_a": d.f(10, 60), "parked_load_a": d.log(0.02, 1), "crank_a": d.f(80, 400),
                     "crank_s": d.one(0, 0.5, 0.8, 2.5), "awake_load_a": d.one(0, 0, 3, 12),
                     "sleep_after_min": d.log(0.5, 20)},
@@ -121,6 +124,13 @@ def vehicle(d):
         "starter_solar": {"set_point_v": d.f(13.4, 14.4), "resistance_mohm": d.log(10, 100)},
         "drive": {"air_c": d.one(20, d.f(-15, 40)), "bay_c": d.f(35, 95)},
     }
+    if d.chance(0.3):
+        file["alternator"]["regulator_start_c"] = d.f(-10, 100)
+    if variable and d.chance(0.5):
+        file["alternator"] |= {"start_up_v": d.f(13.6, 14.6), "start_up_s": d.one(0, 30, 200),
+                               "slew_up_v_per_s": d.log(0.02, 0.5), "slew_down_v_per_s": d.log(0.01, 0.3)}
+    if d.chance(0.4):
+        file["starter_battery"]["place"] = "bay"
     if file["house_battery"]["chemistry"] == "lfp":
         file["protection"] = {"heater_w": d.one(0, 0, 60, 150), "over_a": d.f(30, 200), "over_release_s": d.log(5, 200),
                               "cold_c": d.one(0, 2, -5), "cold_release_c": d.one(3, 5)}
