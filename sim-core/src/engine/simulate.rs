@@ -520,7 +520,7 @@ impl<'a> Simulation<'a> {
             let mut booked = steppers.booked(&held, taken as f64 * 1e-9);
             if taken > CLOSED_FROM_NS
                 && steppers.open(&held, taken as f64 * 1e-9, &booked)
-                    > STEP_SHARE * gate::energy_bound(&self.options)
+                    > STEP_SHARE * gate::energy_bound(self.options)
             {
                 self.statistics.rejections += 1;
                 h_s = 0.5 * taken as f64 * 1e-9;

@@ -117,7 +117,7 @@ pub(super) fn between(then: &Moment, now: &Moment) -> Vec<Change> {
         found.push(Change::CableOpened);
     }
     // Not a number while the alternator stands, and then no change.
-    if (now.set_point_v - then.set_point_v).abs() > SET_POINT_V {
+    if (now.commanded_v() - then.commanded_v()).abs() > SET_POINT_V {
         found.push(Change::SetPoint { from_v: then.set_point_v, to_v: now.set_point_v });
     }
     if a.engine_runs() && b.engine_runs() && (b.engine_rpm / a.engine_rpm - 1.0).abs() > SPEED {

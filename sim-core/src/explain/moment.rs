@@ -69,6 +69,14 @@ impl<'a> Moment<'a> {
         Seen { v: net.in_v + compensation_ohm * net.input_a, regime }
     }
 
+    /// What the alternator's regulator is told to hold, V: its aim less what its own warmth shifts, which is no change that
+    /// anybody made.
+    pub fn commanded_v(&self) -> f64 {
+        let a = &self.model.alternator;
+        let warm_v = |_| a.shift_v(self.piece.set_point_as_read, self.y[state::REGULATOR_C]);
+        self.set_point_v - a.regulator.map_or(0.0, warm_v)
+    }
+
     /// The same moment under the set-point of another.
     pub fn with_set_point_of(&self, other: &Moment) -> Self {
         let mut m = *self;

@@ -284,7 +284,7 @@ impl Found {
         }
         let back = thens
             .iter()
-            .filter(|t| t.set_point_v > now.set_point_v)
+            .filter(|t| t.commanded_v() > now.commanded_v())
             .max_by(|a, b| a.set_point_v.total_cmp(&b.set_point_v))
             .map(|t| (t.set_point_v, now.with_set_point_of(t).with_starter_of(t).seen(|_| ()).v));
         let as_it_was = now.seen(|_| ());
