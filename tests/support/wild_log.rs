@@ -10,7 +10,7 @@ const SECOND_NS: i64 = 1_000_000_000;
 
 /// A vehicle and a logged drive from a seed; one in four is plain.
 pub fn wild_log(seed: u64) -> (Model, Profile) {
-    let (model, profile) = if seed % 4 == 0 { wild::wild(seed) } else { wild_full::wild_full(seed) };
+    let (model, profile) = if seed.is_multiple_of(4) { wild::wild(seed) } else { wild_full::wild_full(seed) };
     let mut d = Dice::new(seed.wrapping_mul(0xd134_2543_de82_ef95) ^ 0x106);
     let mut pieces = Vec::new();
     for piece in profile.pieces().iter() {

@@ -1,6 +1,6 @@
 //! The trace: knots and coefficients are stored, volts and amps are evaluated when asked.
 //!
-//! Of a run in bounded memory only the first steps are stored; the rest is taken again when it is read ([`super::again`]).
+//! Of a run in bounded memory only the first steps are stored; the rest is taken again when it is read (`engine/again.rs`).
 
 use super::again::{Again, Mark, Step, Steps};
 use crate::engine::dense::Dense;
