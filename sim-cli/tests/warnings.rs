@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use support::{Folder, SMALL, root, snapshot, tickover};
 
 const CASES: &[(&str, &str)] = &[
-    ("turn-on above the set-point", "[start_stop]\nturn_on_v = 14.4\n"),
+    ("turn-on above the set-point", "[start_stop]\nturn_on_v = 14.6\n"),
     ("turn-off below the rested starter battery", "[start_stop]\nturn_off_v = 12.5\n"),
     ("a cable that drops more than the band", "[input_cable]\nlength_m = 12\n"),
     ("the same of a whole resistance", "[input_cable]\nresistance_mohm = 40\n"),
@@ -47,7 +47,7 @@ fn each_warning_has_its_message_and_stops_nothing() {
 #[test]
 fn runs_go_on_and_quiet_mutes_them() {
     let folder = Folder::new();
-    let file = folder.write("a.toml", format!("{SMALL}\n[start_stop]\nturn_on_v = 14.4\n"));
+    let file = folder.write("a.toml", format!("{SMALL}\n[start_stop]\nturn_on_v = 14.6\n"));
     let out = folder.path("out");
     let printed = tickover(&["run", &file, "--out", &out]);
     assert_eq!(printed.exit, Exit::Done);
