@@ -268,8 +268,9 @@ pub enum TripPays {
 
 /// Shortest and longest trip tried, s.
 const TRIPS_S: (f64, f64) = (5.0, 4.0 * 3600.0);
-/// Trips tried before the border is closed in on.
-const SCAN: usize = 14;
+/// Trips tried before the border is closed in on, each 8 % longer than the one before: where the unit comes on, a trip that has just
+/// begun to pay no longer does, and with steps of 80 % that dip was stepped over.
+const SCAN: usize = 100;
 /// How long the vehicle stands behind the trip before the account is made, s: run-on belongs to the trip.
 const AFTER_S: f64 = 1800.0;
 
