@@ -14,7 +14,7 @@ use sim_core::plant::battery::{Battery, Chemistry, Emf, LeadAcid, Lithium, Plain
 use sim_core::plant::cable::{Cable, Conductor};
 use sim_core::plant::converter::Loss;
 use sim_core::plant::fuse::Fuse;
-use sim_core::plant::set_point_rule::SetPointRule;
+use sim_core::plant::set_point_rule::{DEEP, SetPointRule};
 
 /// What is done with each number: its path, itself, and a value at which it acts, for one that is at nothing.
 pub struct Turn<'a> {
@@ -185,20 +185,7 @@ fn alternator(a: &mut Alternator, t: &mut Turn<'_>) {
 }
 
 fn a_rule() -> SetPointRule {
-    SetPointRule {
-        overrun_v: 14.9,
-        cruise_v: 13.6,
-        accelerating_v: 12.5,
-        idle_v: 14.0,
-        refresh_v: 14.5,
-        low_soc: 0.8,
-        cold_c: 0.0,
-        heavy_a: 60.0,
-        up_v_per_s: 0.05,
-        down_v_per_s: 0.05,
-        start_up_v: 14.4,
-        start_up_s: 0.0,
-    }
+    SetPointRule { cruise_v: 13.6, idle_v: 14.0, start_up_v: 14.4, ..DEEP }
 }
 
 fn set_point_rule(r: &mut SetPointRule, t: &mut Turn<'_>) {

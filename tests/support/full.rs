@@ -7,7 +7,7 @@ use sim_core::model::{Model, Piece, Profile, Protection};
 use sim_core::plant::alternator::{PickUp, Winding};
 use sim_core::plant::battery::{Battery, Chemistry, LeadAcid, Lithium, ThermalNode};
 use sim_core::plant::cable::{Cable, Conductor};
-use sim_core::plant::set_point_rule::{Phase, SetPointRule};
+use sim_core::plant::set_point_rule::{DEEP, Phase, SetPointRule};
 
 /// One leg of 16 mm² class 5 copper in still air: 0.3 W/(K·m), 60 J/(K·m).
 fn leg(length_m: f64, in_bay: bool) -> Conductor {
@@ -132,20 +132,7 @@ pub fn runs_flat() -> (Model, Profile) {
 /// A variable set-point by a declared rule, driven through its phases.
 pub fn variable() -> (Model, Profile) {
     let mut m = full_model();
-    m.alternator.rule = Some(SetPointRule {
-        overrun_v: 14.9,
-        cruise_v: 12.9,
-        accelerating_v: 12.5,
-        idle_v: 13.4,
-        refresh_v: 14.5,
-        low_soc: 0.8,
-        cold_c: 0.0,
-        heavy_a: 60.0,
-        up_v_per_s: 0.05,
-        down_v_per_s: 0.05,
-        start_up_v: 14.4,
-        start_up_s: 0.0,
-    });
+    m.alternator.rule = Some(SetPointRule { start_up_v: 14.4, ..DEEP });
     // An overrun of 30 s lifts the input over turn-on for just longer than its delay.
     let rule = &mut m.links[0].start_stop;
     (rule.turn_on_v, rule.turn_off_v) = (rule.turn_on_v - 0.05, rule.turn_off_v - 0.05);

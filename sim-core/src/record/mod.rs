@@ -6,7 +6,7 @@ pub mod missed;
 pub mod summary;
 pub mod timeline;
 
-pub use crate::engine::{extremes, gate, trace};
+pub use crate::engine::trace;
 pub use crate::run_data::{day_book, event, fuse, ledger, stress};
 
 pub use event::{Bound, Cause, Event, EventKind, Side};
