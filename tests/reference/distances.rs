@@ -41,10 +41,11 @@ fn stands(case: &Case, found: &Distances) {
     for row in &found.rows {
         assert!(!row.edges.is_empty(), "{}: trouble is somewhere", row.knob.name);
         for edge in &row.edges {
-            // Where outcomes take turns within a fringe, or over a band, its own ends count.
+            // Where outcomes take turns within a fringe, or over a band, its own ends count, to the search's resolution.
+            let to = row.knob.resolution(edge.at());
             let sides = [
-                (edge.low.min(edge.at() * 0.999), edge.below),
-                (edge.high.max(edge.at() * 1.001), edge.above),
+                ((edge.low - to).min(edge.at() * 0.999), edge.below),
+                ((edge.high + to).max(edge.at() * 1.001), edge.above),
             ];
             let narrow = edge.high - edge.low <= 6e-3 * edge.at();
             assert!(narrow || edge.takes_turns, "{}: {edge:?}", row.knob.name);

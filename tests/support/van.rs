@@ -16,12 +16,17 @@ pub const LEG_OHM_PER_M: f64 = 1.21e-3;
 /// Joints of the input cable, Ω.
 pub const INPUT_JOINTS_OHM: f64 = 0.002;
 
-/// Rested voltage of four LFP cells in series.
-///
-/// # Panics
-/// Never: the table rises.
+/// The cells' rested voltage that the other program's figures were made with, over the library's own states of charge.
+const EXAMPLE_CELL_V: [f64; 11] =
+    [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598];
+
+/// Rested voltage of four LFP cells in series, by the library's table.
 pub fn lfp_emf() -> Emf {
-    let volts: Vec<f64> = LFP.cell_v.iter().map(|v| v * 4.0).collect();
+    four_cells(LFP.cell_v)
+}
+
+fn four_cells(cell_v: &[f64]) -> Emf {
+    let volts: Vec<f64> = cell_v.iter().map(|v| v * 4.0).collect();
     Emf::Table(Pchip::new(LFP.soc, &volts).expect("the table rises"))
 }
 
@@ -41,7 +46,7 @@ pub fn model() -> Model {
         }),
         house: Battery::from(PlainBattery {
             capacity_c: 200.0 * 3600.0,
-            emf: lfp_emf(),
+            emf: four_cells(&EXAMPLE_CELL_V),
             r0_ohm: 0.004,
             branch_ohm: [0.003, 0.005],
             branch_s: [30.0, 1200.0],

@@ -45,7 +45,7 @@ pub struct Said {
     pub at: Option<f64>,
 }
 
-/// Borders nearer to each other than this share of their value are one: between them outcomes take turns.
+/// Borders that lie together within this share of their value are one: between them outcomes take turns.
 const FRINGE: f64 = 5e-3;
 
 /// All borders between neighbours that were run.
@@ -111,7 +111,7 @@ fn brackets(seen: &[Run], knob: &Knob) -> Vec<Bracket> {
         // Narrower than that it is told by one figure.
         let takes_turns = first != last && high.0 - low.0 > 3.0 * knob.resolution(low.0);
         match found.last_mut() {
-            Some(before) if joins && low.0 - before.high.0 <= FRINGE * low.0.abs() => {
+            Some(before) if joins && high.0 - before.low.0 <= FRINGE * low.0.abs() => {
                 let pair = |b: &Bracket| Lines::between(b.low.1.outcome, b.high.1.outcome);
                 let next = Bracket { low, high, takes_turns };
                 let same = pair(before).is_some() && pair(before) == pair(&next);
