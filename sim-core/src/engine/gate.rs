@@ -6,7 +6,7 @@
 use crate::engine::{Options, RunError};
 use crate::model::{Model, Piece};
 use crate::plant::battery::Battery;
-use crate::run_data::ledger::{Closure, Ledger, Line, hundredth};
+use crate::run_data::ledger::{Closure, Ledger, Line, hundredth, step_open};
 use crate::state::{self, CASE_C, HOUSE, HOUSE_C, LOCKER_C, REGULATOR_C, STARTER, STARTER_C, Vector};
 
 /// What charge balances may be open by, relative.
@@ -20,6 +20,9 @@ const ENERGY: f64 = 1e-6;
 const TIGHT: f64 = 1e-8;
 /// The most that a loose tolerance is let off, as a factor.
 const MOST_LOOSE: f64 = 1e4;
+/// A step may leave this share of what a run may leave open. Next to the greatest power of its source a unit's current moves as
+/// a root: such steps are halved until they close.
+const STEP_SHARE: f64 = 0.1;
 /// What a state of charge may lie past its end by: an event is located to a nanosecond.
 const PAST_SOC: f64 = 1e-9;
 /// Losses: lines that are at or above zero in any run.
@@ -94,8 +97,28 @@ fn temperatures(used: usize) -> impl Iterator<Item = usize> {
 }
 
 /// What energy balances may be open by, relative, in a run as it is taken.
-pub fn energy_bound(options: &Options) -> f64 {
+fn energy_bound(options: &Options) -> f64 {
     ENERGY * (options.tolerance / TIGHT).clamp(1.0, MOST_LOOSE)
+}
+
+/// What one step may leave open, in a run as it is taken.
+pub(crate) struct StepGate {
+    energy: f64,
+    rounded_a: f64,
+}
+
+impl StepGate {
+    /// For a vehicle and the tolerance of a run.
+    pub fn new(model: &Model, options: &Options) -> StepGate {
+        StepGate { energy: STEP_SHARE * energy_bound(options), rounded_a: rounded_a(model) }
+    }
+
+    /// Whether a step of `h_s` that led from one state to another, with what is booked for it, closes.
+    pub fn closes(&self, model: &Model, booked: &Ledger, [from, to]: [&Vector; 2], h_s: f64) -> bool {
+        const MOST: f64 = STEP_SHARE * CHARGE;
+        let open = step_open(model, booked, from, to, self.rounded_a * h_s / MOST);
+        open.charge <= MOST && open.energy <= self.energy
+    }
 }
 
 /// Lets a run through.

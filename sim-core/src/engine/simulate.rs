@@ -5,7 +5,7 @@ use super::ahead;
 use super::extremes::{Extremes, Met};
 use super::finite;
 use super::fuses::{self, Fuses};
-use super::gate::{self, Reached};
+use super::gate::{self, Reached, StepGate};
 use super::guards::{Guard, Values, evaluate};
 use super::locate::{Flip, first_flip};
 use super::run::{MOST_AT_ONCE, MOST_ON_AN_HOUR, Options, Record, Run, RunError, Stretch};
@@ -30,9 +30,6 @@ use crate::time::Instant;
 /// Most steps in a row of under [`SHORT_NS`] before the run gives up.
 const MOST_SHORT: u32 = 10_000;
 const SHORT_NS: i64 = 16;
-/// A step may leave this share of what the gate lets a whole run leave open in energy. An error of states sees no powers: next to
-/// the greatest power of its source a unit's current moves as a root, and such steps are halved until their energy closes.
-const STEP_SHARE: f64 = 0.1;
 /// Share of a step at which its course next to an end is looked at.
 const NEXT_TO_AN_END: f64 = 1.0 / 64.0;
 /// Steps up to this long are let go all the same: what they leave open is next to nothing.
@@ -165,6 +162,7 @@ struct Simulation<'a> {
     days: Vec<DayBook>,
     day: OpenDay,
     reached: Reached,
+    step_gate: StepGate,
     short_steps: u32,
     /// Times that the unit came on, and since when they are counted.
     turn_ons: (Instant, u32),
@@ -208,6 +206,7 @@ impl<'a> Simulation<'a> {
             days: Vec::new(),
             day: OpenDay::new(first.day, profile.start(), y, Ledger::default()),
             reached: Reached::new(model, &y, &first),
+            step_gate: StepGate::new(model, options),
             short_steps: 0,
             turn_ons: (profile.start(), 0),
             calm: false,
@@ -519,8 +518,7 @@ impl<'a> Simulation<'a> {
             let mut taken = flip.map_or(ns, |f| f.ns);
             let mut booked = steppers.booked(&held, taken as f64 * 1e-9);
             if taken > CLOSED_FROM_NS
-                && steppers.open(&held, taken as f64 * 1e-9, &booked)
-                    > STEP_SHARE * gate::energy_bound(self.options)
+                && !steppers.closes(&held, taken as f64 * 1e-9, &booked, &self.step_gate)
             {
                 self.statistics.rejections += 1;
                 h_s = 0.5 * taken as f64 * 1e-9;

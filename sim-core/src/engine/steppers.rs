@@ -10,7 +10,8 @@ use crate::network::{Net, Regime, solve_in};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::linear::BRANCHES_AT;
-use crate::run_data::ledger::{Ledger, rates, step_open};
+use super::gate::StepGate;
+use crate::run_data::ledger::{Ledger, rates};
 use crate::state::{SCALE, Vector};
 
 /// How steps are taken.
@@ -229,10 +230,10 @@ impl Steppers {
         evaluate_at(held, regime, &warm, &bias, &y, &net)
     }
 
-    /// How far the first `dt` seconds, with what is booked for them, leave the energy of a battery open, relative.
-    pub fn open(&self, held: &Held, dt: f64, booked: &Ledger) -> f64 {
+    /// Whether the first `dt` seconds, with what is booked for them, close.
+    pub fn closes(&self, held: &Held, dt: f64, booked: &Ledger, gate: &StepGate) -> bool {
         let to = if dt == self.h_s() { self.end().y } else { self.state_at(dt) };
-        step_open(held.model, booked, self.first(), &to)
+        gate.closes(held.model, booked, [self.first(), &to], dt)
     }
 
     /// States where the step begins.

@@ -245,9 +245,10 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
     use Line::*;
     let g = |l: Line| ledger.get(l);
     let d_soc = |first: usize| to[first] - from[first];
+    let [starter_bus, house_bus] = buses_c(ledger);
     let charge: [&[f64]; 4] = [
-        &[g(AlternatorC), g(StarterSourceC), -g(VehicleC), -g(StarterC), -g(InputC)],
-        &[g(OutputC), g(SolarC), g(MainsC), -g(HouseLoadC), -g(HouseC)],
+        &starter_bus,
+        &house_bus,
         &[
             g(StarterC),
             -d_soc(STARTER) * model.starter.capacity_c(),
@@ -302,17 +303,41 @@ pub fn closure(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> Cl
     }
 }
 
-/// How far one step leaves the energy of the batteries open, relative: a product of two quantities, which an error of states
-/// does not see. Measured by what went through it, or by a thousandth of what [`closure`] measures a whole run by.
-pub(crate) fn step_open(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector) -> f64 {
+/// Charge that each bus is given and gives on, C.
+fn buses_c(ledger: &Ledger) -> [[f64; 5]; 2] {
+    use Line::*;
+    let g = |l: Line| ledger.get(l);
+    [
+        [g(AlternatorC), g(StarterSourceC), -g(VehicleC), -g(StarterC), -g(InputC)],
+        [g(OutputC), g(SolarC), g(MainsC), -g(HouseLoadC), -g(HouseC)],
+    ]
+}
+
+/// How far one step leaves open what an error of states does not see: the energy of the batteries, a product of two quantities,
+/// and the charge of the buses, which no stage of the step balances where it lies past the greatest power of a source. Measured
+/// by what went through the step, or by a thousandth of what [`closure`] measures a whole run by; charge by `least_c` at least.
+pub(crate) fn step_open(
+    model: &Model,
+    ledger: &Ledger,
+    from: &Vector,
+    to: &Vector,
+    least_c: f64,
+) -> Closure {
     use Line::*;
     let g = |l: Line| ledger.get(l);
     let [starter_j, house_j] = stored(model, ledger, from, to);
-    let least = |battery: &Battery| 1e-3 * hundredth(battery)[1];
-    greater(
-        open(&[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)], least(&model.starter)),
-        open(&[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)], least(&model.house)),
-    )
+    let [starter, house] = [&model.starter, &model.house].map(|b| hundredth(b).map(|all| 1e-3 * all));
+    let [starter_bus, house_bus] = buses_c(ledger);
+    Closure {
+        charge: greater(
+            open(&starter_bus, starter[0].max(least_c)),
+            open(&house_bus, house[0].max(least_c)),
+        ),
+        energy: greater(
+            open(&[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)], starter[1]),
+            open(&[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)], house[1]),
+        ),
+    }
 }
 
 /// What both batteries have stored, J: where the store is a function of state its difference is taken, a check on the integral.
