@@ -219,3 +219,34 @@ fn a_battery_that_boils_ends_a_run_with_its_finding() {
         assert_eq!((what, limit_c), ("house battery temperature", 160.0));
     }
 }
+
+/// A battery that refuses charge and a charger at its all do not carry the load between them: the curve had its rest at 62 V,
+/// over the battery's own volts, where the battery would have taken a charge that it refuses.
+#[test]
+fn a_load_beyond_a_charger_at_its_all_is_shed() {
+    let drive = "[[drive.piece]]\nduration_s = 7\nengine_rpm = 0\nhouse_mains_a = 21.4\nhouse_load_w = 20\n\
+                 [[drive.piece]]\nduration_s = 4\nengine_rpm = 0\nhouse_mains_a = 21.4\nhouse_load_w = 606\n\
+                 [[drive.piece]]\nduration_s = 300\nengine_rpm = 0\nhouse_mains_a = 21.4\nhouse_load_w = 20\n";
+    let run = both(&format!("format = 2\n[house_battery]\nr0_mohm = 1970\n{drive}"), 1e-8);
+    let shed =
+        run.events.iter().find(|e| e.kind == EventKind::LoadsShed { shed: true }).expect("they are shed");
+    assert!((7.0..7.1).contains(&shed.t.as_s()), "{shed:?}");
+    let highest = run.events.iter().map(|e| e.after.house_v).fold(0.0, f64::max);
+    assert!(highest < 20.0, "{highest} V");
+}
+
+/// A battery that collapses under its unit alone lets it go, and would take it back at the same instant where no delay stands
+/// between.
+#[test]
+fn a_unit_whose_supply_went_under_it_stays_off_for_a_while() {
+    let head = "format = 2\n[starter_battery]\ncells = 14\n[start_stop]\nturn_on_delay_s = 0\n";
+    let run = both(&format!("{head}[[drive.piece]]\nduration_min = 71.6\nengine_rpm = 2261\n"), 1e-8);
+    let times = |kind| run.events.iter().filter(move |e| e.kind == kind).map(|e| e.t.as_s());
+    let (on, off): (Vec<f64>, Vec<f64>) =
+        (times(EventKind::UnitOn).collect(), times(EventKind::UnitOff).collect());
+    assert!(on.len() > 1 && off.len() > 1, "{on:?} {off:?}");
+    for off_s in &off {
+        let back = on.iter().find(|t| *t > off_s);
+        assert!(back.is_none_or(|t| t - off_s > 9.9), "off at {off_s}, on again at {back:?}");
+    }
+}

@@ -3,6 +3,7 @@
 use super::courses::Courses;
 use super::dense::Dense;
 use super::dormand_prince::{self, NODES, Stage};
+use super::gate::StepGate;
 use super::guards::{GUARDS, Values, evaluate, evaluate_at};
 use super::{rodas5p, rosenbrock};
 use crate::model::Model;
@@ -10,7 +11,6 @@ use crate::network::{Net, Regime, solve_in};
 use crate::plant::battery::{Battery, Chemistry};
 use crate::plant_view::Held;
 use crate::plant_view::linear::BRANCHES_AT;
-use super::gate::StepGate;
 use crate::run_data::ledger::{Ledger, rates};
 use crate::state::{SCALE, Vector};
 

@@ -12,8 +12,8 @@ use crate::state::{self, STARTER, Vector};
 
 /// Posts under which there is no supply, whatever the file says, V.
 pub(crate) const NO_SUPPLY_V: f64 = 1.0;
-/// How long a unit at least stays off that took an empty battery's last, s; without a delay of its own it would be back at
-/// the same instant.
+/// How long a unit at least stays off whose supply went under it, s; without a delay of its own it would be back at the same
+/// instant.
 pub(crate) const SPENT_OFF_S: f64 = 10.0;
 
 /// Reads the posts.
@@ -31,7 +31,7 @@ pub fn read(mode: &mut Mode, sight: &Sight) -> Option<Transition> {
     // posts may stand again.
     if mode.on {
         super::start_stop::turn_off(mode, sight);
-        if spent.is_some() && mode.timers.left_s(Timer::LeastOff, sight.t) < SPENT_OFF_S {
+        if mode.timers.left_s(Timer::LeastOff, sight.t) < SPENT_OFF_S {
             mode.timers.start(Timer::LeastOff, sight.t, SPENT_OFF_S);
         }
         let cause = spent.unwrap_or(Cause::Posts { posts_v, threshold_v });

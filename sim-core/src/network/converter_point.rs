@@ -3,7 +3,7 @@
 //! The constant-power equation at the input has two roots; the one of smaller current is the only one a real unit
 //! holds. Where no root exists the source gives what it can, a named limit and never a NaN.
 
-use super::house_bus::{Curve, HouseStates};
+use super::house_bus::{Contact, Curve, HouseStates};
 use super::source::SourceState;
 use super::starter_bus::{BusStates, Line, smaller_root};
 use super::{Bias, Net, Regime};
@@ -365,7 +365,11 @@ pub(crate) fn house_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
     } else {
         (curve.a + net.output_a, curve.g)
     };
-    if b > 0.0 { 1.0 - NEAR_MOST - 4.0 * c * curve.p / (b * b) } else { -1.0 }
+    let most = if b > 0.0 { 1.0 - NEAR_MOST - 4.0 * c * curve.p / (b * b) } else { -1.0 };
+    // A battery that refuses charge and carries the rest of a load stands under its own volts. Where the curve rests over them
+    // only, its sources are past what they hold: no volts exist.
+    let refuses = bias.house.contact == Contact::ChargeBlocked && regime.house.conducting;
+    if refuses { most.min(1.0 + NEAR_MOST - net.house_v / bias.house.emf_v) } else { most }
 }
 
 /// At a kink: power must still rise towards it on the one side and fall past it on the other.

@@ -316,23 +316,14 @@ fn buses_c(ledger: &Ledger) -> [[f64; 5]; 2] {
 /// How far one step leaves open what an error of states does not see: the energy of the batteries, a product of two quantities,
 /// and the charge of the buses, which no stage of the step balances where it lies past the greatest power of a source. Measured
 /// by what went through the step, or by a thousandth of what [`closure`] measures a whole run by; charge by `least_c` at least.
-pub(crate) fn step_open(
-    model: &Model,
-    ledger: &Ledger,
-    from: &Vector,
-    to: &Vector,
-    least_c: f64,
-) -> Closure {
+pub(crate) fn step_open(model: &Model, ledger: &Ledger, from: &Vector, to: &Vector, least_c: f64) -> Closure {
     use Line::*;
     let g = |l: Line| ledger.get(l);
     let [starter_j, house_j] = stored(model, ledger, from, to);
     let [starter, house] = [&model.starter, &model.house].map(|b| hundredth(b).map(|all| 1e-3 * all));
     let [starter_bus, house_bus] = buses_c(ledger);
     Closure {
-        charge: greater(
-            open(&starter_bus, starter[0].max(least_c)),
-            open(&house_bus, house[0].max(least_c)),
-        ),
+        charge: greater(open(&starter_bus, starter[0].max(least_c)), open(&house_bus, house[0].max(least_c))),
         energy: greater(
             open(&[g(StarterJ), -starter_j, -g(StarterHeatJ), -g(StarterForgoneJ)], starter[1]),
             open(&[g(HouseJ), -house_j, -g(HouseHeatJ), -g(HouseForgoneJ)], house[1]),

@@ -420,12 +420,9 @@ class Run:
         c = self.constants
         if not self.dead and self.seen(flow.DEAD_BIT):
             if self.on:
-                share = c["cranking_drop_out_share"] if self.cranking else 1.0
                 self.drop_out()
                 self.look()
-                low = max(c["no_supply_v"], self.vehicle["drop_out_v"] * share)
-                if not c["no_supply_v"] <= self.p[network.V_SB] < low:
-                    self.due["least_off"] = max(self.due["least_off"] or 0, self.t + ns(c["spent_off_s"]))
+                self.due["least_off"] = max(self.due["least_off"] or 0, self.t + ns(c["spent_off_s"]))
             else:
                 self.dead = True
                 self.note("starter_dead")
