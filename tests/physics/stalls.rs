@@ -235,6 +235,22 @@ fn a_load_beyond_a_charger_at_its_all_is_shed() {
     assert!(highest < 20.0, "{highest} V");
 }
 
+/// The sun alone would carry the rest of the load, under its set-point of 10 V; with it the bus would rest at 26 V, where no sun
+/// shines into it.
+#[test]
+fn a_load_that_a_sun_under_its_set_point_would_carry_is_shed() {
+    let head = "format = 2\n[house_battery]\nchemistry = \"linear\"\nempty_v = 12\nfull_v = 62\nr0_mohm = 554\n[house]\n\
+                loads_stop_v = 0.007\nloads_return_v = 24.8\n[house_solar]\nset_point_v = 10\n";
+    let piece = |s: u32, w: u32| {
+        format!(
+            "[[drive.piece]]\nduration_s = {s}\nengine_rpm = 0\nhouse_solar_w = 181\nhouse_load_w = {w}\n"
+        )
+    };
+    let run = both(&format!("{head}{}{}{}", piece(60, 10), piece(60, 690), piece(300, 10)), 1e-8);
+    let shed = run.events.iter().filter(|e| e.kind == EventKind::LoadsShed { shed: true });
+    assert_eq!(shed.map(|e| e.t.as_s()).collect::<Vec<_>>(), [60.0]);
+}
+
 /// A battery that collapses under its unit alone lets it go, and would take it back at the same instant where no delay stands
 /// between.
 #[test]

@@ -3,7 +3,7 @@
 //! The constant-power equation at the input has two roots; the one of smaller current is the only one a real unit
 //! holds. Where no root exists the source gives what it can, a named limit and never a NaN.
 
-use super::house_bus::{Contact, Curve, HouseStates};
+use super::house_bus::{Curve, HouseStates};
 use super::source::SourceState;
 use super::starter_bus::{BusStates, Line, smaller_root};
 use super::{Bias, Net, Regime};
@@ -366,10 +366,10 @@ pub(crate) fn house_room(bias: &Bias, regime: Regime, net: &Net) -> f64 {
         (curve.a + net.output_a, curve.g)
     };
     let most = if b > 0.0 { 1.0 - NEAR_MOST - 4.0 * c * curve.p / (b * b) } else { -1.0 };
-    // A battery that refuses charge and carries the rest of a load stands under its own volts. Where the curve rests over them
-    // only, its sources are past what they hold: no volts exist.
-    let refuses = bias.house.contact == Contact::ChargeBlocked && regime.house.conducting;
-    if refuses { most.min(1.0 + NEAR_MOST - net.house_v / bias.house.emf_v) } else { most }
+    // Where the curve rests only at volts that its states do not hold at, a battery over its own volts that refuses charge, a
+    // source over its set-point that gives its all, no volts exist. States that only just give way are another guard's.
+    let holds_v = bias.house.margin_in(regime.house, net.house_v);
+    most.min(NEAR_MOST + holds_v / bias.house.emf_v)
 }
 
 /// At a kink: power must still rise towards it on the one side and fall past it on the other.
