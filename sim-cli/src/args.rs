@@ -70,6 +70,12 @@ pub enum Command {
         tickover mend van.toml --margin-v 0.3\n  \
         tickover mend van.toml --margin-v 0.3 --cable-share-pct 60    where the cable has been measured and is good")]
     Mend(MendArgs),
+    /// Find the smallest conductors and fuses that meet every rule together, for both cables, and what a size less would do
+    #[command(after_help = "Examples:\n  \
+        tickover size van.toml\n  \
+        tickover size van.toml --margin-v 0.3 --out sized.toml    writes the choice as a scenario\n  \
+        tickover size van.toml --price-per-m 16=4.20,25=6.10      with what the copper costs")]
+    Size(SizeArgs),
     /// Tell how near a run comes to each of its limits, when and under which conditions
     #[command(after_help = "Examples:\n  \
         tickover margins van.toml\n  \
@@ -346,6 +352,35 @@ pub struct MendArgs {
     /// Share of the drop that the input cable may take for a lower turn-off to be offered, %
     #[arg(long, value_name = "PERCENT", default_value_t = 50.0, allow_negative_numbers = true, value_parser = within((0.0, 100.0, "%")))]
     pub cable_share_pct: f64,
+}
+
+/// Arguments of `size`.
+#[derive(Debug, ClapArgs)]
+pub struct SizeArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Share of the nominal volts that the input cable may take at full current, % (common practice, no source)
+    #[arg(long, value_name = "PERCENT", default_value_t = 5.0, allow_negative_numbers = true, value_parser = within((0.1, 50.0, "%")))]
+    pub input_drop_pct: f64,
+    /// The same for the output cable, %
+    #[arg(long, value_name = "PERCENT", default_value_t = 3.0, allow_negative_numbers = true, value_parser = within((0.1, 50.0, "%")))]
+    pub output_drop_pct: f64,
+    /// Least margin to turn-off at every corner, V
+    #[arg(long, value_name = "VOLTS", default_value_t = 0.0, allow_negative_numbers = true, value_parser = within((0.0, 10.0, "V")))]
+    pub margin_v: f64,
+    /// What conductors are to carry beyond the load, %
+    #[arg(long, value_name = "PERCENT", default_value_t = 0.0, allow_negative_numbers = true, value_parser = within((0.0, 300.0, "%")))]
+    pub spare_pct: f64,
+    /// Prices a metre of one conductor, by size: SIZE=PRICE,…
+    #[arg(long, value_name = "LIST")]
+    pub price_per_m: Option<String>,
+    /// File to write the choice to, as a scenario that builds on the first
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Replace that file
+    #[arg(long, requires = "out")]
+    pub replace: bool,
 }
 
 /// Arguments of `compare`.

@@ -94,6 +94,7 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
         args::Command::Margins(args) => command_margins::run(args, io),
         args::Command::Distance(args) => command_distance::run(args, io),
         args::Command::Mend(args) => command_mend::run(args, io),
+        args::Command::Size(args) => study::command_size::run(args, io),
         args::Command::Compare(args) => command_compare::run(args, io),
         args::Command::Schema => schema::run(&mut io.out),
         args::Command::Sweep(args) => study::command_sweep::run(args, io),

@@ -12,7 +12,7 @@ use support::{Folder, root, tickover};
 const MOST_WORDS: usize = 22;
 
 /// Turns of phrase that a first reader stumbles over, and numbers that say nothing.
-const NOT_SO: [&str; 33] = [
+const NOT_SO: [&str; 35] = [
     "its input stood",
     "stood at",
     "stands at up to",
@@ -44,6 +44,8 @@ const NOT_SO: [&str; 33] = [
     "-0.000",
     " -0.0 ",
     "for 0 s",
+    " inf ",
+    "NaN",
     "(+0.0 Ah)",
     "now sets the current: 0.0 A in, 0.0 A out, 0.00 V",
 ];
@@ -83,7 +85,7 @@ fn vehicles() -> Vec<(String, PathBuf, Vec<String>)> {
 }
 
 /// Vehicles changed so that findings come about which neither scenarios nor faults have.
-const FURTHER: [(&str, &str, &[&str]); 23] = [
+const FURTHER: [(&str, &str, &[&str]); 24] = [
     ("hot joints", "reference-van-full", &["input_cable.joints_mohm=10"]),
     ("warm joints", "reference-van-full", &["input_cable.joints_mohm=5.5"]),
     (
@@ -128,6 +130,17 @@ const FURTHER: [(&str, &str, &[&str]); 23] = [
         "locks out",
         "reference-van-full",
         &["drive.air_c=60", "converter.case_release_w_per_k=0.3", "converter.derate_from_c=0"],
+    ),
+    (
+        "locks out and never derates",
+        "reference-van-full",
+        &[
+            "drive.air_c=50",
+            "converter.case_release_w_per_k=0.2",
+            "converter.derate_from_c=199",
+            "converter.derate_to_c=200",
+            "converter.lock_c=70",
+        ],
     ),
     ("over-current", "reference-van-full", &["protection.over_a=20"]),
     (

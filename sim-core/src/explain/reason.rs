@@ -579,12 +579,14 @@ impl<'a> Reasons<'a> {
 
     fn hot_unit(&self) -> Reason {
         let c = &self.facts.model.link().converter;
-        let m = self.peak(Watched::Case);
+        // A case whose line takes nothing away is not watched: it is looked at as it locks out.
+        let first_s = self.finding.when.first_s;
+        let m = self.peak(Watched::Case).or_else(|| self.at(first_s - 1e-3)).or_else(|| self.at(first_s));
         let value = |of: fn(&Moment) -> f64| m.as_ref().map_or(0.0, of);
         let loss_w = |m: &Moment| m.net.in_v * m.net.input_a - m.net.out_v * m.net.output_a;
         Reason::HotUnit {
             case_c: value(|m| m.y[CASE_C]),
-            from_c: c.derate_from_c,
+            from_c: c.derate_from_c.min(c.lock_c),
             locker_c: value(|m| m.y[LOCKER_C]),
             air_c: value(|m| m.piece.air_c),
             loss_w: m.as_ref().map_or(0.0, loss_w),

@@ -48,13 +48,18 @@ pub fn least_turn_off_v(model: &Model) -> f64 {
 
 /// What the conductors of the input cable and of the output cable carry for good, A; `None` where nobody follows their heat.
 pub fn carries_a((model, profile): Vehicle) -> [Option<f64>; 2] {
-    let hottest = |of: &dyn Fn(&crate::model::Piece) -> f64| {
-        profile.pieces().iter().map(|p| of(&p)).fold(f64::NEG_INFINITY, f64::max)
-    };
-    let (air_c, bay_c) = (hottest(&|p| p.air_c), hottest(&|p| p.bay_c));
+    let (air_c, bay_c) = hottest_air_c(profile);
     let (b, link) = (&model.bears, model.link());
     [(&link.input_cable, b.input_insulation_c), (&link.output_cable, b.output_insulation_c)]
         .map(|(cable, limit)| cable.carries_a(limit.most, air_c, bay_c))
+}
+
+/// The warmest air of a drive: outside, and in the engine bay, °C.
+pub fn hottest_air_c(profile: &Profile) -> (f64, f64) {
+    let hottest = |of: fn(&crate::model::Piece) -> f64| {
+        profile.pieces().iter().map(|p| of(&p)).fold(f64::NEG_INFINITY, f64::max)
+    };
+    (hottest(|p| p.air_c), hottest(|p| p.bay_c))
 }
 
 /// The highest set-points of a vehicle on its drive: on the starter bus and on the house bus, V.

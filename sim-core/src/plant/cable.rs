@@ -86,6 +86,12 @@ impl Cable {
         carries.reduce(f64::min)
     }
 
+    /// Where its conductors settle under a constant current in this air, °C; infinite where
+    /// copper's resistance runs away. At 20 °C where no temperature is followed.
+    pub fn settles_c(&self, i: f64, air_c: f64, bay_c: f64) -> [f64; CONDUCTORS] {
+        self.conductors.map(|c| if c.in_bay { c.settles_c(i, bay_c) } else { c.settles_c(i, air_c) })
+    }
+
     /// Whether the joints' temperature is followed.
     pub fn joints_warm(&self) -> bool {
         self.joints_j_per_k > 0.0
@@ -112,6 +118,15 @@ impl Conductor {
             return 0.0;
         }
         (i * i * self.ohm_at(temp_c) - self.w_per_k * (temp_c - air_c)) / self.j_per_k
+    }
+
+    /// Where it settles under a constant current, °C; infinite where its resistance runs away.
+    pub fn settles_c(&self, i: f64, air_c: f64) -> f64 {
+        if self.j_per_k == 0.0 {
+            return 20.0;
+        }
+        let releases = self.w_per_k - i * i * self.ohm_20 * COPPER_PER_K;
+        if releases > 0.0 { air_c + i * i * self.ohm_at(air_c) / releases } else { f64::INFINITY }
     }
 
     /// Temperature after `seconds` of a constant current in constant air, °C: the rate is a line in the temperature.

@@ -17,7 +17,7 @@ use crate::resolve::Resolved;
 use crate::scenario::Scenario;
 
 /// Copper, kg/m³ (IEC 60028, annealed).
-const COPPER_KG_PER_M3: f64 = 8890.0;
+pub(super) const COPPER_KG_PER_M3: f64 = 8890.0;
 
 /// Error allowed per step in the last word.
 const STRICT: f64 = 1e-8;

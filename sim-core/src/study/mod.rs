@@ -47,6 +47,7 @@ pub mod population;
 mod reasons;
 mod region;
 pub mod sampling;
+pub mod size;
 pub mod spread;
 pub mod study_file;
 pub mod sweep;

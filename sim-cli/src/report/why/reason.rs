@@ -239,7 +239,7 @@ fn numbers(words: &Words, reason: &Reason) -> Option<String> {
             )
         }
         Reason::HotUnit { case_c, from_c, locker_c, air_c, loss_w } => format!(
-            "its case reaches {case_c:.0} °C, and it gives less from {from_c:.0} °C on. It turns {loss_w:.0} W into heat; the \
+            "its case reaches {case_c:.0} °C, and it gives less, or nothing, from {from_c:.0} °C on. It turns {loss_w:.0} W into heat; the \
              air around it is at {locker_c:.0} °C, outside it is {air_c:.0} °C."
         ),
         Reason::Refused { cells_c, house_v, house_a } => format!(
