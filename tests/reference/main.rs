@@ -10,6 +10,7 @@ mod conductors;
 mod diffsol;
 mod distances;
 mod reference_van;
+mod sizing;
 mod studies;
 mod trade;
 mod warming;

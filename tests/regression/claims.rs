@@ -46,7 +46,7 @@ const OUTSIDE: &[Claim] = &[
         "steps and restarts on our own equations, plain and full, instants of switching given",
         "diffsol: an explicit pair, and an implicit method of variable order",
         "run in CI",
-        "plain 1e-10 and 2e-9, full 2e-9 and 2e-8 of 1 V, of SOC 1, of 100 K",
+        "plain 1e-10 and 2e-9, full 1e-9 and 2e-8 of 1 V, of SOC 1, of 100 K",
         "tests/reference/diffsol.rs",
         "every_effect_on",
     ),
@@ -65,6 +65,14 @@ const OUTSIDE: &[Claim] = &[
         "three rows as printed; ISO 6722-1, from memory, lies 4 to 6 % lower at all 12 sizes",
         "tests/reference/conductors.rs",
         "iec_60228",
+    ),
+    (
+        "what a conductor carries for good; short circuits; rules of fuses by hand",
+        "IEC 60364-5-52 method F; 33 CFR 183.425 table 5; IEC 60364-4-43; ISO 8820-3",
+        "three loaded in trefoil seen quoted, two loaded from memory; the table for boats seen; k from memory, its example quoted",
+        "clipped beside trefoil 4 %, free beside two loaded 6 %, free beside the table for boats 10 %; k 0.2, 6.9 mm²",
+        "tests/reference/sizing.rs",
+        "a_clipped_cable_beside_method_f",
     ),
     (
         "conductor resistance when warm",

@@ -5,6 +5,7 @@ use crate::Exit;
 use crate::args::SizeArgs;
 use crate::failure::Failure;
 use crate::load::load_from;
+use crate::numbers::apart;
 use crate::outputs::write_file;
 use crate::printable::printable;
 use crate::progress::while_working;
@@ -96,34 +97,31 @@ fn as_it_is(found: &Sizes, out: &mut dyn Write) -> Result<(), Failure> {
     writeln!(out, "\nTHE CABLES AS THEY ARE")?;
     for sized in &found.cables {
         let (name, now) = (which(sized.cable), &sized.now);
-        let against: Vec<String> = sized.against_now().map(|b| against(b, sized)).collect();
+        let [keeps, lacks] =
+            sized.against_now().map(|all| all.into_iter().map(|b| against(b, sized)).collect::<Vec<_>>());
+        let but = if lacks.is_empty() { String::new() } else { format!(" But {}.", lacks.join("; ")) };
         let fuse = match now.fuse.as_ref().filter(|_| sized.fused) {
             Some(fuse) => format!("fuse of {} A", fuse.rating_a),
             None => "no fuse told".to_owned(),
         };
-        if against.is_empty() {
-            let drop =
-                now.broken.iter().map(|b| format!(" But {}.", self::against(b, sized))).collect::<String>();
-            paragraph(
-                out,
-                &format!(
-                    "The {name}, {}, {fuse}: carries the unit's {:.0} A.{drop}",
-                    now.name, sized.demand.load_a
-                ),
-            )?;
+        let amps = sized.demand.load_a;
+        let told = if keeps.is_empty() {
+            format!("The {name}, {}, {fuse}: carries the unit's {amps:.0} A.{but}", size(sized, now))
         } else {
-            paragraph(
-                out,
-                &format!(
-                    "The {name} as it is does not carry this unit ({}, {fuse}, up to {:.0} A): {}.",
-                    now.name,
-                    sized.demand.load_a,
-                    against.join("; ")
-                ),
-            )?;
-        }
+            format!(
+                "The {name} as it is does not carry this unit ({}, {fuse}, up to {amps:.0} A): {}.{but}",
+                size(sized, now),
+                keeps.join("; ")
+            )
+        };
+        paragraph(out, &told)?;
     }
     Ok(())
+}
+
+/// What a size is called.
+fn size(sized: &Sized, row: &Row) -> String {
+    format!("{}{}", row.name, sized.gauge)
 }
 
 /// What a broken rule says, in half a sentence.
@@ -204,8 +202,8 @@ fn cable(
     )?;
     writeln!(
         out,
-        "  {:<10}{:>8}{:>8}{:>9}  {:<22}{:>8}  {}",
-        "size", "drop", "hottest", "carries", "fuse, both ends", "copper", "what speaks against it"
+        "  {:<10}{:>8}{:>8}{:>9}  {:<22}{:>8}  what speaks against it",
+        "size", "drop", "hottest", "carries", "fuse, both ends", "copper"
     )?;
     let (from, to) = window(sized);
     for (n, row) in sized.rows.iter().enumerate().take(to).skip(from) {
@@ -227,7 +225,7 @@ fn cable(
         writeln!(
             out,
             "  {:<10}{:>8}{:>8}{:>9}  {:<22}{:>8}  {says}{}",
-            row.name,
+            size(sized, row),
             format!("{:.2} V", row.drop_v),
             hottest,
             row.carries_a.map_or_else(|| "-".into(), |a| format!("{a:.0} A")),
@@ -246,9 +244,9 @@ fn cable(
                 out,
                 &format!(
                     "Take {} with {}. A size less, {}: {}.",
-                    row.name,
+                    size(sized, row),
                     fuse(row.fuse.as_ref()),
-                    less.name,
+                    size(sized, less),
                     reasons.join("; ")
                 ),
             )?;
@@ -258,7 +256,7 @@ fn cable(
                 out,
                 &format!(
                     "Take {} with {}: the smallest size that is known here.",
-                    row.name,
+                    size(sized, row),
                     fuse(row.fuse.as_ref())
                 ),
             )?;
@@ -301,8 +299,9 @@ fn spared(s: &Spared, margin_v: f64) -> String {
     match (&s.finding, s.margin_v) {
         (Some(f), _) => format!("at the corner \"{}\" {}", s.corner, f.kind.word()),
         (None, Some(v)) => {
+            let (is, asked) = apart(v, margin_v, 2);
             format!(
-                "at the corner \"{}\" the margin to turn-off is {v:.2} V, and {margin_v:.2} V are asked for",
+                "at the corner \"{}\" the margin to turn-off is {is} V, and {asked} V are asked for",
                 s.corner
             )
         }
@@ -323,7 +322,7 @@ fn none(sized: &Sized, args: &SizeArgs, out: &mut dyn Write) -> Result<(), Failu
         out,
         &format!(
             "No size that is known here meets every rule. The largest, {}: {}.",
-            last.name,
+            size(sized, last),
             reasons.join("; ")
         ),
     )?;
@@ -344,10 +343,7 @@ fn corners(found: &Sizes, out: &mut dyn Write) -> Result<(), Failure> {
         writeln!(out, "  {:<26}{:<24}{margin}", at.corner, at.word)?;
     }
     if found.corners.iter().any(|at| !at.bad.is_empty()) {
-        paragraph(
-            out,
-            "What still is wrong at a corner is so with the thickest cable too: no copper cures it. `tickover why` tells the cause.",
-        )?;
+        paragraph(out, "What is wrong at a corner here no copper cures: `tickover why` tells its cause.")?;
     }
     Ok(())
 }

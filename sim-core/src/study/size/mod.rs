@@ -11,7 +11,7 @@ use super::case::{Case, CaseError};
 use super::knobs::{Knob, Part, knobs};
 use super::threads::Threads;
 use super::trial::{Trial, TrialError};
-use crate::judge::{CableOf, Finding, Kind, guard_rails};
+use crate::judge::{CableOf, Finding, Kind, Taper, guard_rails};
 use crate::model::Model;
 use crate::plant::battery::Battery;
 use crate::plant::cable::Cable;
@@ -61,6 +61,8 @@ pub struct Sized {
     pub smaller: Vec<Spared>,
     /// Length one way, m.
     pub length_m: f64,
+    /// What follows the name of a size: " AWG", " SAE"; nothing where the name has its unit.
+    pub gauge: &'static str,
 }
 
 /// A trouble at a corner that a thicker cable spares.
@@ -268,7 +270,12 @@ fn sized(case: &Case, base: &Trial, keys: &Keys, n: usize, ask: &Ask) -> Sized {
     let now = held(keys.size.size_name(keys.size.now), keys.size.now, cable, &demand, there.as_ref());
     let which = if n == 0 { CableOf::Input } else { CableOf::Output };
     let fused = there.is_some();
-    Sized { cable: which, demand, rows, now, fused, taken: None, smaller: Vec::new(), length_m }
+    let gauge = match keys.size.keys[0].path.rsplit('.').next() {
+        Some("awg") => " AWG",
+        Some("sae") => " SAE",
+        _ => "",
+    };
+    Sized { cable: which, demand, rows, now, fused, taken: None, smaller: Vec::new(), length_m, gauge }
 }
 
 struct Search<'a, T: Threads> {
@@ -356,15 +363,35 @@ fn spared(
             (_, Err(_)) => continue,
         };
         let there: Vec<Kind> = best.verdict.bad().map(|f| f.kind).collect();
-        let new = ours.verdict.bad().filter(|f| !there.contains(&f.kind));
+        let new = ours.verdict.bad().filter(|f| of_copper(&f.kind) && !there.contains(&f.kind));
         let margin = margin_v(ours);
+        let told = found.len();
         found.extend(new.map(|f| Spared { corner, finding: Some(*f), margin_v: margin }));
         let short = |t: &Trial| margin_v(t).is_some_and(|m| m < ask.margin_v);
-        if short(ours) && !short(best) {
+        if found.len() == told && short(ours) && !short(best) {
             found.push(Spared { corner, finding: None, margin_v: margin });
         }
     }
     found
+}
+
+/// Whether copper decides it: what joints, alternator, batteries or the unit's own heat do is theirs to mend, though a thicker
+/// cable moves it by a hair.
+fn of_copper(kind: &Kind) -> bool {
+    matches!(
+        kind,
+        Kind::ConductorHot { .. }
+            | Kind::FuseOpened { .. }
+            | Kind::FuseMayOpen { .. }
+            | Kind::FuseOver { .. }
+            | Kind::NeverComesOn { .. }
+            | Kind::KeepsDroppingOut
+            | Kind::StaysOff
+            | Kind::StopsKeepItOff
+            | Kind::DropsOutAtFirst
+            | Kind::OnTooLate
+            | Kind::TapersEarly { by: Taper::Cable }
+    )
 }
 
 fn at_corners(trials: &[Result<Trial, TrialError>]) -> Vec<At> {
@@ -392,14 +419,12 @@ impl Sized {
         self.taken.filter(|n| *n > 0).map(|n| &self.rows[n - 1])
     }
 
-    /// Whether the cable as it is carries the unit: conductor and fuse.
-    pub fn carries_now(&self) -> bool {
-        self.against_now().next().is_none()
-    }
-
-    /// What speaks against the cable as it is, but for the drop: that costs volts and hurts nobody.
-    pub fn against_now(&self) -> impl Iterator<Item = &Broken> {
-        self.now.broken.iter().filter(|b| b.rule != Rule::Drop)
+    /// What speaks against the cable as it is: first what keeps it from carrying the unit, then what it only costs or lacks, a
+    /// drop that takes volts and a fuse that may not break a short circuit.
+    pub fn against_now(&self) -> [Vec<&Broken>; 2] {
+        let beside = |b: &&Broken| matches!(b.rule, Rule::Drop | Rule::Breaking);
+        let (lacks, keeps) = self.now.broken.iter().partition(beside);
+        [keeps, lacks]
     }
 
     /// Copper of both legs, kg (IEC 60028).
