@@ -7,7 +7,7 @@ use sim_core::plant::conductor::adiabatic_k;
 use sim_core::plant::fuse::{KINDS, for_hours_share};
 use sim_core::study::size::rules::{Demand, Rule, held, smallest};
 use sim_core::study::size::{Ask, Sizes, sizes};
-use sim_core::study::{Case, OneThread};
+use sim_core::study::{Case, OneThread, Trial};
 use sim_tests::look::near;
 use std::path::Path;
 
@@ -173,4 +173,58 @@ fn what_is_taken_stands_when_it_is_there() {
         let but_breaking: Vec<_> = cable.now.broken.iter().filter(|b| b.rule != Rule::Breaking).collect();
         assert!(but_breaking.is_empty(), "{but_breaking:?}");
     }
+}
+
+/// Vehicles drawn at random: what is taken is, as a scenario run strictly, hot or not, without a hot conductor and without a fuse
+/// that opens; more to spare never takes less copper; what a size less breaks is named. `TICKOVER_VEHICLES` draws more.
+#[test]
+fn what_is_taken_serves_vehicles_drawn_at_random() {
+    let wanted = std::env::var("TICKOVER_VEHICLES").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
+    let (mut taken, mut by_corner) = (0, 0);
+    for seed in 0..wanted {
+        let d = &mut sim_tests::dice::Dice::new(7100 + seed);
+        let set = [
+            ("converter.output_limit_a", d.log_between(8.0, 70.0)),
+            ("converter.input_limit_a", 200.0),
+            ("input_cable.length_m", d.log_between(1.6, 12.0)),
+            ("input_cable.joints_mohm", d.between(0.5, 3.0)),
+            ("output_cable.length_m", d.log_between(0.5, 5.0)),
+            ("house_battery.capacity_ah", d.between(80.0, 400.0)),
+            ("house_battery.start_pct", d.between(20.0, 90.0)),
+            ("drive.bay_c", d.between(30.0, 70.0)),
+            ("alternator.set_point_v", d.between(13.9, 14.6)),
+        ];
+        let before = set.iter().try_fold(case("reference-van-full.toml", &[]), |c, (k, v)| c.with(k, *v));
+        let before = before.expect("keys of the scenario");
+        // Where the drop is let go far, volts at the corners decide.
+        let ask = if seed % 2 == 0 { ASK } else { Ask { most_drop: [0.15, 0.10], ..ASK } };
+        let found = sizes(&before, &ask, &OneThread).expect("it is sized");
+        let spare = sizes(&before, &Ask { spare: 0.5, ..ask }, &OneThread).expect("it is sized");
+        let (now, more) = (area(&found), area(&spare));
+        assert!(more[0] >= now[0] && more[1] >= now[1], "{seed}: {more:?} under {now:?}");
+        if found.cables.iter().any(|c| c.taken.is_none()) {
+            continue;
+        }
+        taken += 1;
+        for cable in &found.cables {
+            let less = cable.less().expect("the thinnest serves no unit of 8 A");
+            assert!(!less.broken.is_empty() || !cable.smaller.is_empty(), "{seed}: {}", less.name);
+            by_corner += usize::from(less.broken.is_empty());
+        }
+        let keys = found.keys(&before).expect("keys");
+        let after = before.with_all(keys.iter().map(|(k, v)| (k.as_str(), v.clone()))).expect("keys");
+        for air_c in [20.0, 40.0] {
+            let trial = Trial::run(&after.with("drive.air_c", air_c).expect("a key")).expect("it runs");
+            let bad = trial.verdict.bad().find(|f| {
+                use sim_core::judge::Kind::{ConductorHot, FuseMayOpen, FuseOpened, FuseOver};
+                matches!(
+                    f.kind,
+                    ConductorHot { .. } | FuseMayOpen { .. } | FuseOpened { .. } | FuseOver { .. }
+                )
+            });
+            assert!(bad.is_none(), "{seed} at {air_c} °C: {bad:?}");
+        }
+    }
+    println!("{taken} of {wanted} sized, {by_corner} sizes ruled by a corner alone");
+    assert!(2 * taken > wanted && by_corner > 0, "{taken} of {wanted}, {by_corner}");
 }
