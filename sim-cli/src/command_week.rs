@@ -149,7 +149,7 @@ fn sentences(a: &Answers, profile: &Profile, reserve: Option<f64>) -> Vec<String
         }
         if let Some(got) = h.ah_per_drive_hour {
             lines.push(format!(
-                "Each hour behind the wheel brings {got:.1} of {:.0} Ah; the engine runs {}.",
+                "Each hour of driving brings {got:.1} of {:.0} Ah; the engine runs {}.",
                 h.could_ah_per_drive_hour,
                 if h.days < WHOLE_DAY {
                     format!(

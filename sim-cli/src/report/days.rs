@@ -151,7 +151,7 @@ fn per_drive_hour(got: f64, h: &Headlines) -> String {
         format!(" Over the whole time it lost {}.", lost.join(", "))
     };
     format!(
-        "Each hour behind the wheel brings {got:.1} Ah of the {:.0} Ah that the unit could give.{rest}",
+        "Each hour of driving brings {got:.1} Ah of the {:.0} Ah that the unit could give.{rest}",
         h.could_ah_per_drive_hour
     )
 }

@@ -87,16 +87,19 @@ pub fn answer(told: &Told) -> Vec<String> {
     lines
 }
 
-/// What the house battery got: one sentence, which a picture carries under its title.
+/// What a picture carries under its title: the worst finding where something has to be done, and what the house battery got.
+pub fn caption(told: &Told) -> String {
+    match told.verdict.worst().filter(|f| !is_balance(&f.kind)) {
+        Some(worst) => format!("{} {}", findings::sentence(told, worst), got(told)),
+        None => top_up(told),
+    }
+}
+
+/// What the house battery got, as an answer.
 pub fn top_up(told: &Told) -> String {
     let s = told.summary;
-    let (from, to) = (soc_pct(s.house_start_soc), soc_pct(s.house_end_soc));
     if s.driving_s == 0.0 {
-        return format!(
-            "The engine never runs. In {} the house battery goes from {from:.1} to {to:.1} % ({} Ah).",
-            duration(s.span_s),
-            signed(s.house_gain_ah)
-        );
+        return format!("The engine never runs. {}", got(told));
     }
     let driving = duration(s.driving_s);
     let balance = told.verdict.find(is_balance).map_or(Kind::TopsUp, |f| f.kind);
@@ -124,21 +127,36 @@ pub fn top_up(told: &Told) -> String {
     };
     // No yes over a danger, whatever is charged.
     let head = if told.verdict.is_danger() { format!("Not like this: see the danger. {head}") } else { head };
-    let mut text = format!(
-        "{head}. {} Ah while driving ({driving}), {} Ah in all. {}",
+    let mut text = format!("{head}. {}", got(told));
+    for more in [dropping_out(told), others(told)].into_iter().flatten() {
+        text.push(' ');
+        text.push_str(&more);
+    }
+    text
+}
+
+/// What the house battery got, in figures.
+fn got(told: &Told) -> String {
+    let s = told.summary;
+    let (from, to) = (soc_pct(s.house_start_soc), soc_pct(s.house_end_soc));
+    if s.driving_s == 0.0 {
+        return format!(
+            "In {} the house battery goes from {from:.1} to {to:.1} % ({} Ah).",
+            duration(s.span_s),
+            signed(s.house_gain_ah)
+        );
+    }
+    format!(
+        "{} Ah while driving ({}), {} Ah in all. {}",
         signed(s.house_gain_driving_ah),
+        duration(s.driving_s),
         signed(s.house_gain_ah),
         if to - from == 0.0 || format!("{from:.1}") == format!("{to:.1}") {
             format!("It ends as it began, at {to:.1} %.")
         } else {
             format!("It goes from {from:.1} to {to:.1} %.")
         }
-    );
-    for more in [dropping_out(told), others(told)].into_iter().flatten() {
-        text.push(' ');
-        text.push_str(&more);
-    }
-    text
+    )
 }
 
 /// A gain or loss with its sign; nothing has none.

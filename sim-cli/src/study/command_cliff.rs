@@ -175,8 +175,16 @@ fn answer(loaded: &Loaded, curves: &[CliffCurve], cable_ohm: f64, known_ohm: f64
                 1e3 * cable_ohm
             )
         }
+        _ if over(curve) => {
+            format!("With {} A out the unit does not stay on at any length charted.", curve.output_limit_a)
+        }
         _ => format!("With {} A out the unit drops out at no length charted.", curve.output_limit_a),
     }
+}
+
+/// Whether the shortest cable charted is over the edge already.
+fn over(curve: &CliffCurve) -> bool {
+    curve.edge_m.is_none() && curve.points.first().is_some_and(|p| p.over)
 }
 
 fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
@@ -186,7 +194,8 @@ fn table(curves: &[CliffCurve], out: &mut dyn Write) -> Result<(), Failure> {
     )?;
     for c in curves {
         let edge = c.edge_m.zip(c.edge_ohm);
-        let edge_text = edge.map_or("nowhere here".into(), |(m, r)| format!("{m:6.2} m {:5.1} mΩ", 1e3 * r));
+        let nowhere = if over(c) { "at any length" } else { "nowhere here" };
+        let edge_text = edge.map_or(nowhere.into(), |(m, r)| format!("{m:6.2} m {:5.1} mΩ", 1e3 * r));
         let form = c.closed_form_ohm.map_or("never came on".into(), |r| format!("{:5.1} mΩ", 1e3 * r));
         let before = c.points.iter().filter(|p| c.edge_m.is_none_or(|m| p.length_m < m));
         let most = before.map(|p| p.ah_per_drive_hour).fold(f64::NEG_INFINITY, f64::max);

@@ -26,13 +26,13 @@ pub enum Reason {
         /// Of which family.
         family: Family,
     },
-    /// A conductor carries more than it can for good.
+    /// A conductor carries more than it can all the time.
     Current {
         /// Of which cable.
         cable: CableOf,
         /// Current at the hottest moment, A.
         amps: f64,
-        /// What the conductor carries for good, A, where its heat is followed.
+        /// What the conductor carries all the time, A, where its heat is followed.
         carries_a: Option<f64>,
         /// Air around it then, °C.
         air_c: f64,
@@ -62,7 +62,7 @@ pub enum Reason {
         input_v: f64,
         /// Output current then, A.
         output_a: f64,
-        /// What the conductors behind it carry for good, A, where their heat is followed.
+        /// What the conductors behind it carry all the time, A, where their heat is followed.
         carries_a: Option<f64>,
     },
     /// A source and a battery are made for different system voltages.

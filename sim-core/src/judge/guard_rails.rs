@@ -46,7 +46,7 @@ pub fn least_turn_off_v(model: &Model) -> f64 {
     model.starter.rested_v(1.0) + TURN_OFF_ROOM_V
 }
 
-/// What the conductors of the input cable and of the output cable carry for good, A; `None` where nobody follows their heat.
+/// What the conductors of the input cable and of the output cable carry all the time, A; `None` where nobody follows their heat.
 pub fn carries_a((model, profile): Vehicle) -> [Option<f64>; 2] {
     let (air_c, bay_c) = hottest_air_c(profile);
     let (b, link) = (&model.bears, model.link());

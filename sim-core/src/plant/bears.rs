@@ -11,7 +11,7 @@ use serde::Serialize;
 pub const JOINTS_C: f64 = 105.0;
 /// What the best common insulation of vehicle cable bears, °C: cross-linked, class C of ISO 6722-1; from memory.
 pub const BEST_INSULATION_C: f64 = 125.0;
-/// Temperature of thermal class H, °C (IEC 60085, from memory): what an alternator's winding bears for good.
+/// Temperature of thermal class H, °C (IEC 60085, from memory): what an alternator's winding bears all the time.
 pub const WINDING_C: f64 = 180.0;
 /// Temperature of the next class but one, °C (IEC 60085, class 220, from memory): nothing common bears more.
 pub const WINDING_NEVER_C: f64 = 220.0;

@@ -29,14 +29,14 @@ section! {
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
-        /// Temperature that the insulation stands for good, °C: 70 PVC of house wiring, 85 to 125 vehicle cable; read it off
+        /// Temperature that the insulation bears all the time, °C: 70 PVC of house wiring, 85 to 125 vehicle cable; read it off
         /// the cable.
         insulation_c: Num = number(Unit::C, 30.0, 300.0).or(85.0, "lowest class of vehicle cable, ISO 6722-1, from memory"),
         /// Length one way that lies in the engine bay, m.
         engine_bay_m: Num = number(Unit::M, 0.0, 50.0).or(1.0, "invented; measure it"),
         /// Heat that the joints together give off, W/K.
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
-        /// Temperature that the joints bear for good, °C; terminals, lugs and fuse holders say it in their sheets.
+        /// Temperature that the joints bear all the time, °C; terminals, lugs and fuse holders say it in their sheets.
         joints_most_c: Num = number(Unit::C, 30.0, 300.0).or(105.0, "65 K over air of 40 °C, IEC 60947-1, from memory"),
         /// Rating of the fuse at the starter battery, A.
         fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),
@@ -80,12 +80,12 @@ section! {
         resistance_mohm: Option<Num> = number(Unit::MilliOhm, 0.0, 5000.0),
         /// How the conductors lie, which decides how warm they get; constant: they stay at 20 °C.
         laying: Text = choice(LAYINGS).or_word("sleeved", "common practice in vehicles"),
-        /// Temperature that the insulation stands for good, °C: 70 PVC of house wiring, 85 to 125 vehicle cable; read it off
+        /// Temperature that the insulation bears all the time, °C: 70 PVC of house wiring, 85 to 125 vehicle cable; read it off
         /// the cable.
         insulation_c: Num = number(Unit::C, 30.0, 300.0).or(85.0, "lowest class of vehicle cable, ISO 6722-1, from memory"),
         /// Heat that the joints together give off, W/K.
         joints_w_per_k: Num = number(Unit::WPerK, 0.01, 50.0).or(0.3, "from memory, low confidence"),
-        /// Temperature that the joints bear for good, °C; terminals, lugs and fuse holders say it in their sheets.
+        /// Temperature that the joints bear all the time, °C; terminals, lugs and fuse holders say it in their sheets.
         joints_most_c: Num = number(Unit::C, 30.0, 300.0).or(105.0, "65 K over air of 40 °C, IEC 60947-1, from memory"),
         /// Rating of the fuse at the house battery, A.
         fuse_a: Option<Num> = number(Unit::A, 1.0, 2000.0),

@@ -24,13 +24,23 @@ pub enum Tone {
     Never,
     /// Runs on after key-off.
     RunsOn,
-    /// Another trouble: a limit broken, drives too short.
+    /// Another trouble; the table beside the picture names it.
     Other,
+    /// Something that can hurt somebody.
+    Danger,
 }
 
 impl Tone {
-    const ALL: [Tone; 7] =
-        [Tone::Good, Tone::Turns, Tone::AtFirst, Tone::Keeps, Tone::Never, Tone::RunsOn, Tone::Other];
+    const ALL: [Tone; 8] = [
+        Tone::Good,
+        Tone::Turns,
+        Tone::AtFirst,
+        Tone::Keeps,
+        Tone::Never,
+        Tone::RunsOn,
+        Tone::Other,
+        Tone::Danger,
+    ];
 
     fn name(self) -> &'static str {
         match self {
@@ -40,7 +50,8 @@ impl Tone {
             Tone::Keeps => "keeps dropping out",
             Tone::Never => "never comes on",
             Tone::RunsOn => "runs on after key-off",
-            Tone::Other => "limit broken, drives too short",
+            Tone::Other => "other trouble",
+            Tone::Danger => "danger",
         }
     }
 
@@ -56,6 +67,7 @@ impl Tone {
             Tone::Never => (idle, Pattern::Falling(4.0), bulk, 1.8),
             Tone::RunsOn => (idle, Pattern::Level(4.0), cranking, 1.8),
             Tone::Other => (theme.ribbons.running.fill, Pattern::Crossed(6.0), theme.ink_soft, 0.8),
+            Tone::Danger => (theme.fault, Pattern::Crossed(6.0), theme.paper, 1.4),
         };
         fill(scene, r, ground, pattern, Stroke::solid(ink, width_px));
     }

@@ -115,8 +115,8 @@ fn signed(sign: char, ah: f64) -> String {
 
 /// Current in, current out, engine: dark, light and grey, so that grey print keeps them apart.
 fn inks(theme: &Theme) -> (Ink, Ink, Ink) {
-    let idle = theme.ribbons.running.fill.at(0.5);
-    (theme.roles.house.ink, theme.roles.starter.ink.at(0.30), idle)
+    let engine = theme.ribbons.running.fill.at(0.3);
+    (theme.roles.house.ink, theme.roles.starter.ink.at(0.55), engine)
 }
 
 fn key_items(theme: &Theme, data: &Week) -> Vec<KeyItem> {
@@ -221,7 +221,7 @@ impl Rows {
             scene.line((strip.x0, base), (strip.x1, base), theme.axis);
             let middle = y0 + 0.5 * (self.pitch - 5.0) + 0.36 * theme.sizes.axis;
             words(scene, (strip.x0 - 8.0, middle), Align::Right, day.name.clone(), Face::Bold, theme.ink);
-            let figures = [signed('+', day.in_ah), signed('−', day.out_ah), format!("{:.0}", day.end_pct)];
+            let figures = [signed('+', day.in_ah), signed('−', day.out_ah), format!("{:.1}", day.end_pct)];
             for (n, figure) in figures.into_iter().skip(3 - self.columns).enumerate() {
                 let x = strip.x1 + (n + 1) as f64 * COLUMN_PX;
                 let face = if n + 1 == self.columns { Face::Bold } else { Face::Regular };
@@ -312,7 +312,7 @@ fn lower_strip(scene: &mut Scene, theme: &Theme, data: &Week, area: Rect) {
         ("starter battery", &data.starter_pct, Stroke { width_px: 1.9, ..theme.roles.starter }),
     ] {
         let last = value.last().copied().unwrap_or(0.0);
-        let name = format!("{name} {last:.0} %");
+        let name = format!("{name} {last:.1} %");
         panel.series.push(Series { name, time_s: &data.time_s, value, joining: Joining::Straight, stroke });
     }
     if let Some(reserve) = data.reserve_pct {

@@ -13,6 +13,7 @@ fn tone(outcome: Outcome) -> Tone {
         Outcome::Good => Tone::Good,
         Outcome::DropsOutAtFirst => Tone::AtFirst,
         Outcome::KeepsDroppingOut => Tone::Keeps,
+        Outcome::Other { danger: true, .. } => Tone::Danger,
         Outcome::NeverStarts => Tone::Never,
         Outcome::RunsOn => Tone::RunsOn,
         _ => Tone::Other,

@@ -56,7 +56,7 @@ pub fn fill(told: &Told) -> DropLadder {
     rungs.push(rung("IN unit input", net.in_v));
     let rule = &link.start_stop;
     let goal = match moment.why {
-        Why::SmallestMargin => Goal { name: "turn-off".to_owned(), volts_v: rule.turn_off_v },
+        Why::SmallestMargin | Why::HeldOn => Goal { name: "turn-off".to_owned(), volts_v: rule.turn_off_v },
         Why::NearestTurnOn | Why::Parked => Goal { name: "turn-on".to_owned(), volts_v: rule.turn_on_v },
     };
     let heading = heading(told, what, answer(told, &moment, &drops, &goal));
@@ -67,17 +67,18 @@ fn answer(told: &Told, moment: &Moment, drops: &[Drop], goal: &Goal) -> String {
     let s = &moment.sample;
     let at = day_and_time(told.profile, s.t.as_s());
     let margin_v = s.net.in_v - goal.volts_v;
+    let side = if margin_v >= 0.0 {
+        format!("{margin_v:.3} V is left above turn-off")
+    } else {
+        format!("the input is {:.3} V under turn-off", -margin_v)
+    };
+    let most = drops.iter().max_by(|a, b| a.volts_v.total_cmp(&b.volts_v));
+    let taker = most.map_or(String::new(), |d| format!(" The most, {:.3} V: {}.", d.volts_v, d.name));
     match moment.why {
         Why::SmallestMargin => {
-            let side = if margin_v >= 0.0 {
-                format!("{margin_v:.3} V is left above turn-off")
-            } else {
-                format!("the input is {:.3} V under turn-off", -margin_v)
-            };
-            let most = drops.iter().max_by(|a, b| a.volts_v.total_cmp(&b.volts_v));
-            let taker = most.map_or(String::new(), |d| format!(" The most, {:.3} V: {}.", d.volts_v, d.name));
             format!("The smallest margin with the engine running, at {at}: {side}.{taker}")
         }
+        Why::HeldOn => format!("The lowest input, at {at}: {side}. The run signal holds the unit on.{taker}"),
         Why::NearestTurnOn if margin_v < 0.0 => {
             format!(
                 "The unit never comes on. Nearest to turn-on, at {at}: its input is {:.3} V short.",

@@ -1,4 +1,4 @@
-//! Fills the pictures under the glass: the first turn-on, and one period of a unit that cycles.
+//! Fills the enlarged pictures: the first turn-on, and one period of a unit that cycles.
 
 use super::over_time::ladder_of;
 use super::view::{View, heading, samples_at, timeline};
@@ -24,7 +24,7 @@ pub fn first_minutes(view: &View) -> GlassData {
         (Some(on), _) => {
             let lead = rule.turn_on_delay_s.min(120.0) + 20.0;
             let words = format!(
-                "The unit comes on at {}, after its input has stood at {:.2} V or more for {}.",
+                "The unit comes on at {}, with its input at or above turn-on ({:.2} V) for {}.",
                 at(on),
                 rule.turn_on_v,
                 duration(rule.turn_on_delay_s)

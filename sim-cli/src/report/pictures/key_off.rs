@@ -128,7 +128,7 @@ fn last_fall(told: &Told, from: Instant, samples: &[Sample]) -> Option<Crossing>
         if s.net.in_v >= on_v { low = mid } else { high = mid }
     }
     let time_s = Instant::from_ns(high).since(from);
-    let text = format!("under turn-on for good\n{}", minutes(time_s));
+    let text = format!("under turn-on from then on\n{}", minutes(time_s));
     Some(Crossing { time_s, volts_v: on_v, text })
 }
 

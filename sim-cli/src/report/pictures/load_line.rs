@@ -113,6 +113,7 @@ fn answer(told: &Told, moment: &Moment, curves: &[PowerCurve]) -> String {
     let off_v = told.model.link().start_stop.turn_off_v;
     let when = match moment.why {
         Why::SmallestMargin => format!("At {at}, the smallest margin"),
+        Why::HeldOn => format!("At {at}, the lowest input"),
         Why::NearestTurnOn => format!("At {at}, nearest to turn-on and with the unit taken as on"),
         Why::Parked => format!("Engine stopped, at {at}, with the unit taken as on"),
     };

@@ -1,6 +1,7 @@
 //! The most telling moment of a run, and the network as it stood then.
 
 use super::super::Told;
+use super::view::STRETCHES;
 use sim_core::network::source::Source;
 use sim_core::network::{Bias, Net, solve};
 use sim_core::record::Sample;
@@ -12,6 +13,8 @@ use sim_core::{Instant, Piece};
 pub enum Why {
     /// The unit on, the engine running: the input came nearest to turn-off, or deepest under it.
     SmallestMargin,
+    /// The unit was on with the engine running, and no volts stopped it: its input was lowest.
+    HeldOn,
     /// The unit never came on with the engine running: the input came nearest to turn-on.
     NearestTurnOn,
     /// The engine never ran: the start of the run.
@@ -44,6 +47,11 @@ impl Moment {
                 return Some(Moment { sample, why: Why::SmallestMargin });
             }
         }
+        if told.timeline.on_driving_s() > 0.0
+            && let Some(sample) = lowest_on(told)
+        {
+            return Some(Moment { sample, why: Why::HeldOn });
+        }
         if let Some(met) = extremes.waiting_in_v {
             let t = Instant::from_s(met.t_s);
             let sample = [0, -1]
@@ -62,6 +70,14 @@ impl Moment {
     pub fn piece(&self, told: &Told) -> Piece {
         told.profile.pieces().at(self.sample.piece)
     }
+}
+
+/// The lowest input of a unit that is on with the engine running.
+fn lowest_on(told: &Told) -> Option<Sample> {
+    let (from, to) = told.run.span;
+    let all = told.run.trace.samples(told.model, told.profile, to.since(from) / STRETCHES);
+    let on = all.filter(|s| s.mode.on && s.mode.alternator_turns());
+    on.min_by(|a, b| a.net.in_v.total_cmp(&b.net.in_v))
 }
 
 /// The network at a sample with the unit on at its full limit, whatever it did then; the alternator as it was, or still.

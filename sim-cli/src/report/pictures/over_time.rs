@@ -1,7 +1,7 @@
 //! Pictures on the run's own time axis: overview, voltage ladder, temperatures.
 
-use super::super::page::top_up;
-use super::super::{Told, fuses, soc_pct, warmth};
+use super::super::page::caption;
+use super::super::{Told, findings, fuses, soc_pct, warmth};
 use super::view::{View, heading};
 use crate::chart::figures::Heading;
 use crate::chart::figures::ladder::{LadderData, SmallestGap, Trigger};
@@ -33,7 +33,7 @@ pub fn overview(view: &View) -> OverviewData {
     let [unit_loss_w, input_cable_loss_w, output_cable_loss_w] = heats_w(view);
     let hot = hot_parts(view);
     OverviewData {
-        heading: heading(view.told, "", top_up(view.told)),
+        heading: heading(view.told, "", caption(view.told)),
         timeline: view.timeline.clone(),
         time_s: view.time_s(),
         // What rounding leaves above full would fall off the axis.
@@ -139,7 +139,7 @@ fn marks(view: &View) -> Vec<(f64, String)> {
 /// The voltage ladder over the whole run.
 pub fn ladder(view: &View) -> LadderData {
     let told = view.told;
-    let words = heading(told, "", top_up(told));
+    let words = heading(told, "", caption(told));
     let smallest_gap = told.summary.extremes.margin_v.map(|m| SmallestGap { time_s: m.t_s, gap_v: m.value });
     LadderData { smallest_gap, ..ladder_of(told, words, view.timeline.clone(), &view.samples) }
 }
@@ -200,7 +200,13 @@ pub fn temperatures(view: &View) -> TemperatureData {
         Some(c) => format!("under the {c:.0} °C from which it gives less current"),
         None => "with no temperature limit in this model".to_owned(),
     };
-    let answer = format!("The unit's case reaches {case_c:.0} °C, {limit}.{other}");
+    // What is too hot comes first, in the judge's words.
+    let hot = told.verdict.bad().find(|f| {
+        use sim_core::judge::Kind::{ConductorHot, JointHot, LimitedByHeat, WindingHot};
+        matches!(f.kind, ConductorHot { .. } | JointHot { .. } | LimitedByHeat { .. } | WindingHot)
+    });
+    let hot = hot.map_or_else(String::new, |f| format!("{} ", findings::sentence(told, f)));
+    let answer = format!("{hot}The unit's case reaches {case_c:.0} °C, {limit}.{other}");
     let [unit, input_cable, output_cable] = heats_w(view);
     TemperatureData {
         heading: heading(told, "Temperatures", answer),

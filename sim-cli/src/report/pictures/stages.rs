@@ -62,7 +62,7 @@ fn name(state: StageState) -> &'static str {
 
 struct Drive {
     from: Instant,
-    /// Since when the engine stands still, for good or at a short stop.
+    /// Since when the engine stands still, to its end or at a short stop.
     stopped: Option<Instant>,
     stops: usize,
     since: Instant,
@@ -226,17 +226,21 @@ fn answer(told: &Told, drives: &[DriveBar]) -> String {
     let with = |state| drives.iter().filter(|d| d.stages.iter().any(|s| s.state == state)).count();
     let (charged, absorbed, finished) =
         (with(StageState::Bulk), with(StageState::Absorption), with(StageState::Float));
+    let capped =
+        |e: &Event| matches!((e.kind, e.cause), (EventKind::Stage { .. }, Cause::AbsorptionCap { .. }));
+    let by_time = told.run.events.iter().any(capped);
     let reach = if drives.len() == 1 {
         match (charged + absorbed + finished, absorbed, finished) {
             (0, _, _) => "The unit never comes on in this drive",
             (_, 0, 0) => "This drive never reaches absorption: the charge ends in bulk",
             (_, _, 0) => "This drive reaches absorption and does not finish it",
+            _ if by_time => "Absorption ends by its time limit in this drive; then the unit floats",
             _ => "This drive finishes its charge and floats",
         }
         .to_owned()
     } else {
         format!(
-            "Of {} drives {charged} charge, {absorbed} reach absorption and {finished} finish to float",
+            "Of {} drives {charged} charge, {absorbed} reach absorption and {finished} reach float",
             drives.len()
         )
     };

@@ -61,9 +61,9 @@ pub fn fill(view: &View) -> StarterBalance {
     let last = points.last().map_or(Sums::default(), |p| p.1);
     let ah = |k: usize| last[k] / 3600.0;
     let out = ah(1) + ah(2) + ah(3) + ah(4);
-    let verdict = if s.starter_gain_ah >= 0.0 { "pays its way" } else { "is left short" };
+    let verdict = if s.starter_gain_ah >= 0.0 { "left fuller" } else { "left emptier" };
     let answer = format!(
-        "The starter battery {verdict}: {:.1} Ah in ({:.1} not stored), {out:.1} Ah out ({:.1} through the unit); {:+.1} Ah stored, \
+        "The starter battery is {verdict}: {:.1} Ah in ({:.1} not stored), {out:.1} Ah out ({:.1} through the unit); {:+.1} Ah stored, \
          {:.1} to {:.1} %.",
         ah(0),
         ah(5),

@@ -69,7 +69,7 @@ fn answer(told: &Told, h: &Headlines, several: bool) -> String {
     let more =
         if several { " The seven days around the house battery's worst moment are shown." } else { "" };
     format!(
-        "{}{}: lowest {:.0} %, {}. Starter battery, lowest of its mornings: {:.0} %.{more}",
+        "{}{}: lowest {:.1} %, {}. Starter battery, lowest of its mornings: {:.1} %.{more}",
         balance(h),
         flat.unwrap_or_default(),
         soc_pct(h.house_low_soc),

@@ -24,8 +24,8 @@ pub fn sentence(evidence: &Evidence) -> String {
             format!("With no resistance in the input cable its input would be at {volts:.2} V.")
         }
         Evidence::OneThingMended { drop_outs, strong_source, no_cable } => format!(
-            "The same drive simulated: {drop_outs} drop-outs as it is, {} behind an alternator that can give any current, {} \
-             without resistance in the input cable.",
+            "Drop-outs in the same drive: {drop_outs} as it is, {} behind an alternator that can give any current, {} without \
+             resistance in the input cable.",
             count(strong_source),
             count(no_cable)
         ),

@@ -28,11 +28,11 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
     match kind {
         Kind::OwnDrop if customer => {
             "The cable to the unit loses too many volts when the unit works. The unit takes that for a stopped engine and drops \
-             out. A moment later it tries again."
+             out."
         }
         Kind::OwnDrop => {
             "Voltage drop in the input cable: the unit's own current pulls its input below turn-off. Without the current the \
-             drop is gone. The input rises above turn-on, and the unit comes on again."
+             drop is gone."
         }
         Kind::StartUp if customer => {
             "After a start the van's own battery has to come up first. Until then the unit drops out and tries again. It stops \
@@ -109,6 +109,15 @@ pub fn plain(kind: Kind, depth: Depth) -> &'static str {
         Kind::OpenCable => {
             "Open input cable: the unit's input is dead while the starter posts are live. Fuse, lug or cable is open."
         }
+    }
+}
+
+/// Why it happens again and again, where that is part of what it is.
+pub fn again(kind: Kind, depth: Depth) -> Option<&'static str> {
+    match (kind, depth) {
+        (Kind::OwnDrop, Depth::Customer) => Some("A moment later it tries again."),
+        (Kind::OwnDrop, _) => Some("The input rises above turn-on, and the unit comes on again."),
+        _ => None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Depth, Words, change, ended, evidence, kind};
 use crate::clock::duration;
-use sim_core::explain::{Alike, Drops, Explanation, Family, Story};
+use sim_core::explain::{Alike, Drops, Explanation, Family, Kind, Story};
 use sim_core::record::Cause;
 
 fn times(n: u32) -> String {
@@ -29,10 +29,10 @@ fn what(words: &Words, s: &Story) -> String {
         Family::Stages => "a new charge began",
     };
     let (from, to) = (words.at(s.from), words.at(s.to));
-    let mut text = if s.times == 1 && s.family != Family::Protection {
-        format!("At {to} {verb}, once")
-    } else {
-        format!("From {from} to {to} {verb} {}", times(s.times))
+    let mut text = match s.family {
+        Family::Protection if s.times == 1 => format!("The house battery refused charge from {from} to {to}"),
+        _ if s.times == 1 => format!("At {to} {verb}, once"),
+        _ => format!("From {from} to {to} {verb} {}", times(s.times)),
     };
     if let Some(p) = s.period.filter(|_| s.times > 2) {
         text.push_str(&format!(", one every {}", period(p.mean_s)));
@@ -124,8 +124,9 @@ pub fn sentences(words: &Words, e: &Explanation, tale: &Alike) -> Vec<String> {
     let depth = words.depth;
     let s = &e.stories[tale.worst];
     let mut lines = vec![what(words, s)];
+    let plain = |k: Kind| [Some(kind::plain(k, depth)), kind::again(k, depth).filter(|_| s.times > 1)];
     let mut why: Vec<String> =
-        s.kinds.iter().map(|named| kind::plain(named.kind, depth).to_owned()).collect();
+        s.kinds.iter().flat_map(|n| plain(n.kind)).flatten().map(str::to_owned).collect();
     if s.kinds.is_empty() {
         why.push(kind::CANNOT_TELL.to_owned());
     }

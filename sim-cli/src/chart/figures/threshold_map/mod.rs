@@ -61,12 +61,12 @@ fn fill(theme: &Theme, region: Region) -> Ink {
     let ink = match region {
         Region::Good => Ink::hex(0xE8_F4E4),
         Region::StartUpCycles => Ink::hex(0xF3_DA8C),
-        Region::ComesBack => Ink::hex(0xAD_CDEE),
-        Region::OtherTrouble => Ink::hex(0xD8_AE84),
-        Region::RunsOn => Ink::hex(0x7F_A5D8),
-        Region::NeverStarts => Ink::hex(0x94_9494),
-        Region::Hunts => Ink::hex(0xD2_6A36),
-        Region::Danger => Ink::hex(0xA0_2C3C),
+        Region::ComesBack => Ink::hex(0xA6_C8EC),
+        Region::OtherTrouble => Ink::hex(0xCE_A070),
+        Region::RunsOn => Ink::hex(0x66_96D2),
+        Region::Hunts => Ink::hex(0xCC_5E2A),
+        Region::NeverStarts => Ink::hex(0x62_6262),
+        Region::Danger => Ink::hex(0x8C_1C30),
     };
     if theme.paper.grey() < 128.0 { ink.mixed(theme.paper, 0.45) } else { ink }
 }
@@ -175,4 +175,20 @@ fn stroke(theme: &Theme, n: usize, guide: bool) -> Stroke {
 
 fn words(scene: &mut Scene, at: Point, align: Align, text: &str, size_px: f64, face: Face, ink: Ink) {
     scene.text(Text { at, align, text: text.to_owned(), size_px, face, ink });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn regions_stay_apart_in_grey_print() {
+        let grey = |region| fill(&Theme::light(), region).grey();
+        for (n, a) in Region::ALL.into_iter().enumerate() {
+            for b in Region::ALL.into_iter().skip(n + 1) {
+                let apart = (grey(a) - grey(b)).abs();
+                assert!(apart > 18.0, "{a:?} and {b:?} look alike in grey: {apart:.0} apart");
+            }
+        }
+    }
 }

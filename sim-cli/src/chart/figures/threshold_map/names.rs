@@ -7,7 +7,7 @@ use super::super::super::scene::{Align, Scene};
 use super::super::super::size::{Point, Rect};
 use super::super::super::theme::{Stroke, Theme};
 use super::view::View;
-use super::{Setting, words};
+use super::{Setting, fill, words};
 use sim_core::study::Region;
 
 /// Whether one of the lines passes through a box.
@@ -63,7 +63,9 @@ impl View<'_> {
                 all.filter(|_| theme.small).min_by(|a, b| far(a).total_cmp(&far(b)))
             };
             let Some(at) = free.or_else(|| nearest(false)).or_else(anywhere) else { continue };
-            if free.is_none() {
+            // On a dark ground words need paper too.
+            let dark = (fill(theme, region).grey() - theme.ink.grey()).abs() < 110.0;
+            if free.is_none() || dark {
                 scene.rect(word(&at), theme.halo);
             }
             taken.push(word(&at));
