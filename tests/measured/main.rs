@@ -6,5 +6,6 @@
 
 mod hatchback;
 mod log;
+mod phases;
 mod rule;
 mod thresholds;

@@ -92,20 +92,29 @@ impl Gearbox {
         }
     }
 
+    /// The gear taken at a road speed, km/h, coming from another; changing down may be left for later.
+    pub(super) fn shifted(&self, mut gear: usize, speed_kmh: f64, may_change_down: bool) -> usize {
+        while gear + 1 < self.kmh_per_1000rpm.len() && self.rpm(gear, speed_kmh) > self.shift_up_rpm {
+            gear += 1;
+        }
+        while may_change_down && gear > 0 && self.rpm(gear, speed_kmh) < self.shift_down_rpm {
+            gear -= 1;
+        }
+        gear
+    }
+
+    /// Engine speed in a gear with the clutch closed, rpm.
+    pub(super) fn rpm(&self, gear: usize, speed_kmh: f64) -> f64 {
+        1000.0 * speed_kmh / self.kmh_per_1000rpm[gear]
+    }
+
     /// Engine speed for each road speed, rpm; never under idle, since the clutch opens there.
     pub fn engine_rpm(&self, speed_kmh: impl Iterator<Item = f64>) -> Numbers {
         let mut gear = 0;
-        let top = self.kmh_per_1000rpm.len() - 1;
-        let rpm = |v: f64, gear: usize| 1000.0 * v / self.kmh_per_1000rpm[gear];
         speed_kmh
             .map(|v| {
-                while gear < top && rpm(v, gear) > self.shift_up_rpm {
-                    gear += 1;
-                }
-                while gear > 0 && rpm(v, gear) < self.shift_down_rpm {
-                    gear -= 1;
-                }
-                rpm(v, gear).max(self.idle_rpm)
+                gear = self.shifted(gear, v, true);
+                self.rpm(gear, v).max(self.idle_rpm)
             })
             .collect()
     }

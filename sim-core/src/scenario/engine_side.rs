@@ -184,7 +184,8 @@ section! {
         fast_idle_rpm: Num = number(Unit::Rpm, 300.0, 3000.0).or(1100.0, "from memory, 1000 to 1300 rpm"),
         /// Engine speed above which an engine in gear with the throttle closed gets no fuel, rpm.
         fuel_cut_above_rpm: Num = number(Unit::Rpm, 500.0, 5000.0).or(1200.0, "from memory, 1000 to 1500 rpm"),
-        /// Engine load of a log under which the fuel counts as cut, %; without it 80 % of what the log shows at idle.
+        /// Engine load of a log under which the fuel counts as cut, %; without it halfway between what the log shows
+        /// at idle and as it slows down in gear.
         fuel_cut_load_pct: Option<Num> = number(Unit::Pct, 0.0, 100.0),
         /// How long it stands until it counts as cold, h.
         cools_h: Num = number(Unit::H, 0.0, 48.0).or(3.0, "from memory, 2 to 4 h"),
