@@ -179,12 +179,7 @@ impl Maker<'_> {
     fn protection(&mut self, s: &Scenario) -> Protection {
         let p = &s.protection;
         let lithium = s.house_battery.chemistry.value == "lfp";
-        let fitted = match p.fitted.value.as_str() {
-            "yes" => true,
-            "no" => false,
-            _ => lithium,
-        };
-        if !fitted {
+        if !s.protected() {
             return Protection::NONE;
         }
         if p.over_a.is_none() {

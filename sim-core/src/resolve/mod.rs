@@ -16,7 +16,6 @@ mod phase;
 mod sources;
 mod stop_start;
 mod trace_file;
-mod unused;
 mod warnings;
 
 pub use entry::{Entry, From};
@@ -35,6 +34,7 @@ use crate::model::{
 };
 use crate::plant::bears::Bears;
 use crate::plant::converter::Loss;
+use crate::scenario::list_path::without_numbers;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
 use parts::{Maker, cable_fields, sense};
@@ -98,7 +98,7 @@ pub fn resolve_after(
         maker.standby_check(scenario, &model, profile);
     }
     model.bears = bears::bears(scenario, &model);
-    unused::drop_unused(scenario, &mut entries);
+    drop_unused(scenario, &mut entries);
     problems.extend(read);
     match profile {
         Some(profile) if problems.is_empty() => {
@@ -111,6 +111,17 @@ pub fn resolve_after(
             Err(problems)
         }
     }
+}
+
+/// Takes out defaults that nothing reads, and those that a derived number replaces: they are no part of the model.
+fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
+    let derived = entries.iter().filter(|e| matches!(e.from, From::Derived(_)));
+    let replaced: Vec<String> = derived.map(|e| e.name.clone()).collect();
+    let unused = s.unused();
+    entries.retain(|e| {
+        let default = matches!(e.from, From::Default(_));
+        !default || !replaced.contains(&e.name) && !unused.contains(&without_numbers(&e.name))
+    });
 }
 
 impl Maker<'_> {

@@ -52,6 +52,7 @@ section! {
         /// How many times as long every drive is as it says: what would more driving do?
         drive_factor: Num = number(Unit::One, 0.01, 100.0).or(1.0, "as written"),
     }
+    read { [sun_step_min, drive_factor] if |_| false }
 }
 
 section! {
@@ -98,6 +99,7 @@ section! {
         /// What this drive is, in words.
         label: Option<Text> = text(),
     }
+    read { [times] if |_| false }
 }
 
 section! {

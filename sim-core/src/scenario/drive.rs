@@ -18,6 +18,16 @@ section! {
         /// Longest step between samples of a drive file that is still driving, s; a longer gap is parked.
         longest_sample_s: Num = number(Unit::S, 0.001, 86400.0).or(30.0, "invented"),
     }
+    read {
+        [bay_c] if |s| {
+            s.input_cable.laying.value != "constant"
+                || s.alternator.derate_pct_per_k.value != 0.0
+                || s.starter_battery.place.value == "bay"
+                || s.alternator.regulator_warms()
+        },
+        [repeat] if |_| false,
+        [longest_sample_s] if |s| s.has_files(),
+    }
 }
 
 section! {

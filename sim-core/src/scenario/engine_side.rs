@@ -1,5 +1,6 @@
 //! What a scenario says of the engine side: alternator, vehicle loads, starter battery, gears.
 
+use super::Scenario;
 use super::field::{Num, Nums, Text};
 use super::key::{Unit, choice, number, numbers};
 use super::section::section;
@@ -90,6 +91,15 @@ section! {
         /// Rate at which it falls, V/s; without it 0.05 deep, 0.025 shallow.
         slew_down_v_per_s: Option<Num> = number(Unit::VPerS, 0.001, 10.0),
     }
+    nothing { compensation_mv_per_k: 0.0, derate_pct_per_k: 0.0, build_up_s: 0.0, pick_up_a_per_s: 0.0 }
+    read {
+        [low_pct, cold_c, heavy_a] if |s| !s.alternator.fixed(),
+        [compensation_mv_per_k] if |s| s.alternator.fixed(),
+        [regulator_rise_k, regulator_warms_min, regulator_cools_min]
+            if |s| s.alternator.regulator_warms() || s.alternator.warm_set_point_v.is_some(),
+        [winding_rise_k, winding_min] if |s| s.alternator.derate_pct_per_k.value != 0.0,
+        [pick_up_lag_s] if |s| s.alternator.pick_up_a_per_s.value != 0.0,
+    }
 }
 
 section! {
@@ -112,6 +122,8 @@ section! {
         /// Volts at which they run again, once alternator or maintainer can carry them.
         loads_return_v: Num = number(Unit::V, 0.0, 60.0).or(11.0, "from memory, in a 12 V vehicle"),
     }
+    nothing { loads_stop_v: 0.0 }
+    read { [sleep_after_min] if |s| s.vehicle.awake_load_a.value != 0.0 }
 }
 
 section! {
@@ -156,6 +168,12 @@ section! {
         /// Highest volts that it bears for hours at 25 °C, V; without it 2.47 V for each lead-acid cell.
         most_v: Option<Num> = number(Unit::V, 3.0, 70.0),
     }
+    nothing { chemistry: "linear", temperature: "stays" }
+    read {
+        [r1_mohm, tau1_s, r2_mohm, tau2_s, charge_efficiency_pct] if |s| !lead_acid(&s.starter_battery.chemistry),
+        [empty_v, full_v] if |s| s.starter_battery.chemistry.value == "linear",
+        [cells] if |s| lead_acid(&s.starter_battery.chemistry),
+    }
 }
 
 section! {
@@ -191,5 +209,45 @@ section! {
         cools_h: Num = number(Unit::H, 0.0, 48.0).or(3.0, "from memory, 2 to 4 h"),
         /// Engine speed below which the next lower gear is taken, rpm.
         shift_down_rpm: Num = number(Unit::Rpm, 300.0, 9000.0).or(1250.0, "common practice, diesel van"),
+    }
+    nothing { stop_from_soc_pct: 0.0, restart_under_v: 0.0 }
+    read {
+        [shift_up_rpm, shift_down_rpm, warm_up_min] if |s| s.has_files(),
+        [fuel_cut_above_rpm] if |s| s.has_files() && !s.alternator.fixed(),
+        [fast_idle_rpm, cools_h] if |s| s.has_files() && s.gears.warm_up_min.value != 0.0,
+        [stop_after_s, stop_from_c] if |s| s.has_files() && s.gears.stop_start.value == "yes",
+        [stop_from_soc_pct, restart_under_v] if |s| s.stops_by_itself(),
+        [idle_rpm] if |s| s.has_files() || s.stops_by_itself(),
+    }
+}
+
+/// Whether a battery is of a lead-acid kind.
+pub(super) fn lead_acid(chemistry: &Text) -> bool {
+    matches!(chemistry.value.as_str(), "flooded" | "agm" | "gel")
+}
+
+impl AlternatorSpec {
+    /// Whether no rule commands its set-point.
+    fn fixed(&self) -> bool {
+        self.regulation.value == "fixed"
+    }
+
+    /// Whether its set-point goes with the temperature of its regulator.
+    pub(super) fn regulator_warms(&self) -> bool {
+        self.fixed() && self.compensated_by.value == "regulator" && self.compensation_mv_per_k.value != 0.0
+    }
+}
+
+impl Scenario {
+    /// Whether a drive file says how it is driven.
+    pub(super) fn has_files(&self) -> bool {
+        !self.drive_files().is_empty()
+    }
+
+    /// Whether stop-start stops the engine anywhere.
+    fn stops_by_itself(&self) -> bool {
+        let mut drives = self.calendar.iter().flat_map(|c| c.drives());
+        drives.any(|(_, d)| d.between.value == "stop-start")
+            || self.has_files() && self.gears.stop_start.value == "yes"
     }
 }

@@ -47,6 +47,13 @@ impl<T> Sourced<T> {
         *self = Sourced::typed(value);
     }
 
+    /// Puts nothing in place of a default: the plain model has no such effect.
+    pub(crate) fn unless_said(&mut self, nothing: impl Into<T>) {
+        if matches!(self.origin, Origin::Default(_)) {
+            *self = Sourced { value: nothing.into(), origin: Origin::Default("plain model: no effect") };
+        }
+    }
+
     /// Where it stands in the text, if anywhere.
     pub fn place(&self) -> Option<Place> {
         match self.origin {

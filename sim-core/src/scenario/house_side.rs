@@ -1,5 +1,9 @@
 //! What a scenario says of the house side: house battery, load, solar.
 
+use super::Scenario;
+use super::calendar::{DuringSpec, LayUpSpec};
+use super::drive::PieceSpec;
+use super::engine_side::lead_acid;
 use super::field::{Num, Nums, Text};
 use super::key::{Unit, choice, number, numbers};
 use super::section::section;
@@ -50,6 +54,14 @@ section! {
         /// Highest volts that it bears for hours at 25 °C, V; without it 2.47 V for each lead-acid cell, 2.4 V for gel, 3.65 V for LFP.
         most_v: Option<Num> = number(Unit::V, 3.0, 70.0),
     }
+    nothing {
+        hysteresis_mv: 0.0, cold_ratio: 1.0, top: "stays", self_discharge_pct_per_month: 0.0, temperature: "stays",
+    }
+    read {
+        [r1_mohm, tau1_s, r2_mohm, tau2_s, charge_efficiency_pct] if |s| !lead_acid(&s.house_battery.chemistry),
+        [empty_v, full_v] if |s| s.house_battery.chemistry.value == "linear",
+        [hysteresis_mv, cold_ratio, self_discharge_pct_per_month] if |s| s.house_battery.chemistry.value == "lfp",
+    }
 }
 
 section! {
@@ -76,6 +88,8 @@ section! {
         /// Power of a heater mat that warms a battery too cold to charge, W; fed from the house bus while a charger is there.
         heater_w: Num = number(Unit::W, 0.0, 2000.0).or(0.0, "no mat"),
     }
+    nothing { fitted: "no" }
+    read { [cold_c, cold_release_c, over_release_s, heater_w] if |s| s.protected() }
 }
 
 section! {
@@ -88,6 +102,13 @@ section! {
         /// Resistance between charger and battery posts, mΩ.
         resistance_mohm: Num = number(Unit::MilliOhm, 0.1, 2000.0).or(10.0, "common practice"),
     }
+    read {
+        [set_point_v, resistance_mohm] if |s| s.offers(&s.house_mains.current_a, |by| match by {
+            By::Piece(p) => &p.house_mains_a,
+            By::During(d) => &d.house_mains_a,
+            By::LayUp(l) => &l.house_mains_a,
+        }),
+    }
 }
 
 section! {
@@ -99,6 +120,13 @@ section! {
         set_point_v: Num = number(Unit::V, 10.0, 62.0).or(13.9, "common practice"),
         /// Resistance between regulator and battery posts, mΩ.
         resistance_mohm: Num = number(Unit::MilliOhm, 0.1, 2000.0).or(50.0, "common practice"),
+    }
+    read {
+        [set_point_v, resistance_mohm] if |s| s.offers(&s.starter_solar.power_w, |by| match by {
+            By::Piece(p) => &p.starter_solar_w,
+            By::During(d) => &d.starter_solar_w,
+            By::LayUp(l) => &l.starter_solar_w,
+        }),
     }
 }
 
@@ -114,6 +142,7 @@ section! {
         /// How long they stay shed at least, s.
         loads_hold_s: Num = number(Unit::S, 1.0, 3600.0).or(60.0, "common practice, 10 s to minutes"),
     }
+    nothing { loads_stop_v: 0.0 }
 }
 
 section! {
@@ -125,5 +154,48 @@ section! {
         set_point_v: Num = number(Unit::V, 10.0, 62.0).or(14.4, "common practice"),
         /// Resistance between regulator and battery posts, mΩ.
         resistance_mohm: Num = number(Unit::MilliOhm, 0.1, 2000.0).or(20.0, "common practice"),
+    }
+    read {
+        [set_point_v, resistance_mohm] if |s| {
+            s.has_files() && s.calendar.is_none()
+                || s.calendar.iter().flat_map(|c| &c.seasons).any(|x| above_zero(&x.noon_w))
+                || s.offers(&s.house_solar.power_w, |by| match by {
+                    By::Piece(p) => &p.house_solar_w,
+                    By::During(d) => &d.house_solar_w,
+                    By::LayUp(l) => &l.house_solar_w,
+                })
+        },
+    }
+}
+
+/// What may say how much a source offers.
+enum By<'a> {
+    Piece(&'a PieceSpec),
+    During(&'a DuringSpec),
+    LayUp(&'a LayUpSpec),
+}
+
+fn above_zero(num: &Option<Num>) -> bool {
+    num.as_ref().is_some_and(|n| n.value > 0.0)
+}
+
+impl Scenario {
+    /// Whether the house battery has a protection.
+    pub(crate) fn protected(&self) -> bool {
+        match self.protection.fitted.value.as_str() {
+            "yes" => true,
+            "no" => false,
+            _ => self.house_battery.chemistry.value == "lfp",
+        }
+    }
+
+    /// Whether a source offers anything at any time.
+    fn offers(&self, always: &Num, of: fn(By<'_>) -> &Option<Num>) -> bool {
+        let days = || self.calendar.iter().flat_map(|c| c.days.iter().flat_map(|d| &d.during));
+        let lay_ups = || self.calendar.iter().flat_map(|c| &c.lay_ups);
+        always.value > 0.0
+            || self.pieces.iter().any(|p| above_zero(of(By::Piece(p))))
+            || days().any(|d| above_zero(of(By::During(d))))
+            || lay_ups().any(|l| above_zero(of(By::LayUp(l))))
     }
 }

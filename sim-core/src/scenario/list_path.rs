@@ -71,6 +71,12 @@ pub fn numbered(list: &str, index: usize) -> String {
     format!("{list}.{}", index + 1)
 }
 
+/// The path without the numbers of entries: that of the key itself.
+pub(crate) fn without_numbers(path: &str) -> String {
+    let words: Vec<&str> = path.split('.').filter(|word| word.parse::<usize>().is_err()).collect();
+    words.join(".")
+}
+
 /// The index of the entry that a word of a path names.
 ///
 /// # Errors

@@ -180,8 +180,21 @@ macro_rules! section_names {
                 let find = |name: &str| entries.iter().find(|e| e.key == name).map(|e| &e.node);
                 $(self.$field = <$ty>::read(find(stringify!($field)), stringify!($field), problems);)+
                 if self.physics.effects.value == "none" {
-                    physics::make_plain(self);
+                    $(self.$field.make_plain();)+
                 }
+            }
+
+            /// Keys that nothing reads here, by section and name: nobody needs to measure their defaults.
+            pub(crate) fn unused(&self) -> Vec<String> {
+                let mut unused = Vec::new();
+                let mut of = |section: &str, keys: Vec<&str>| {
+                    unused.extend(keys.into_iter().map(|key| format!("{section}.{key}")));
+                };
+                $(of(stringify!($field), <$ty>::unused(self));)+
+                of("drive", DriveSpec::unused(self));
+                of("calendar", CalendarSpec::unused(self));
+                of("calendar.day.drive", DayDriveSpec::unused(self));
+                unused
             }
 
             /// Visits every number of the plain sections: path, unit, value.

@@ -1,5 +1,6 @@
 //! Sections of a scenario: a struct, its keys, how it is read and its defaults, from one declaration.
 
+use super::Scenario;
 use super::conversion::offer;
 use super::field::Num;
 use super::key::{Key, Unit};
@@ -16,6 +17,10 @@ pub trait Section: Sized + Default {
     fn from_entries(entries: &[Entry], path: &str, problems: &mut Vec<Problem>) -> Self;
     /// Visits every number that is there.
     fn each_number(&self, visit: &mut dyn FnMut(&'static str, Unit, &Num));
+    /// Turns every effect that nobody wrote down into nothing.
+    fn make_plain(&mut self);
+    /// Keys that nothing reads in this scenario.
+    fn unused(scenario: &Scenario) -> Vec<&'static str>;
 
     /// Reads it from a node.
     fn read(node: Option<&Node>, path: &str, problems: &mut Vec<Problem>) -> Self {
@@ -69,12 +74,16 @@ impl Shown for Option<super::field::Text> {}
 impl Shown for super::field::Nums {}
 impl Shown for Option<super::field::Nums> {}
 
+// Behind its keys a section says which of them stand for an effect, with the value that is nothing, and which are read only
+// where something else is so.
 macro_rules! section {
     (
         $(#[doc = $doc:literal])+
         $name:ident {
             $( $(#[doc = $field_doc:literal])+ $field:ident : $ty:ty = $spec:expr, )+
         }
+        $(nothing { $( $effect:ident: $nothing:expr ),+ $(,)? })?
+        $(read { $( [$($part:ident),+] if $when:expr ),+ $(,)? })?
     ) => {
         $(#[doc = $doc])+
         #[derive(Debug, Clone, PartialEq)]
@@ -133,6 +142,23 @@ macro_rules! section {
                         } )+
                     }
                 }
+            }
+
+            fn make_plain(&mut self) {
+                $($( self.$effect.unless_said($nothing); )+)?
+            }
+
+            #[allow(unused_variables)] // A section whose keys are always read.
+            fn unused(scenario: &$crate::scenario::Scenario) -> Vec<&'static str> {
+                #[allow(unused_mut)]
+                let mut unused = Vec::new();
+                $($(
+                    let when: fn(&$crate::scenario::Scenario) -> bool = $when;
+                    if !when(scenario) {
+                        $( let $name { $part: _, .. }; unused.push(stringify!($part)); )+
+                    }
+                )+)?
+                unused
             }
         }
 

@@ -59,6 +59,13 @@ section! {
         /// Short-circuit current that it can break, A, as fuse_breaks_a.
         unit_end_fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
     }
+    nothing { laying: "constant" }
+    read {
+        [length_m, area_mm2, joints_mohm] if |s| s.input_cable.resistance_mohm.is_none(),
+        [engine_bay_m, joints_w_per_k]
+            if |s| s.input_cable.resistance_mohm.is_none() && s.input_cable.laying.value != "constant",
+        [insulation_c, joints_most_c] if |s| s.input_cable.laying.value != "constant",
+    }
 }
 
 section! {
@@ -107,6 +114,13 @@ section! {
         unit_end_fuse_opens_s: Option<Nums> = numbers(Unit::S, 0.0001, 1e7),
         /// Short-circuit current that it can break, A, as fuse_breaks_a.
         unit_end_fuse_breaks_a: Option<Num> = number(Unit::A, 1.0, 1e6),
+    }
+    nothing { laying: "constant" }
+    read {
+        [length_m, area_mm2, joints_mohm] if |s| s.output_cable.resistance_mohm.is_none(),
+        [joints_w_per_k]
+            if |s| s.output_cable.resistance_mohm.is_none() && s.output_cable.laying.value != "constant",
+        [insulation_c, joints_most_c] if |s| s.output_cable.laying.value != "constant",
     }
 }
 
@@ -176,6 +190,12 @@ section! {
         /// Case temperature under which it may start again, °C.
         reclose_c: Num = number(Unit::C, 0.0, 250.0).or(65.0, "common practice"),
     }
+    nothing { derate_from_c: 0.0, lock_c: 0.0 }
+    read {
+        [locker_heat_j_per_k, vent_cm2] if |s| s.converter.locker_w_per_k.value != 0.0,
+        [derate_to_c] if |s| s.converter.derate_from_c.value != 0.0,
+        [reclose_c] if |s| s.converter.lock_c.value != 0.0,
+    }
 }
 
 section! {
@@ -204,6 +224,7 @@ section! {
         /// Turn-off voltage with the signal, V, for a second pair.
         signal_turn_off_v: Num = number(Unit::V, 1.0, 62.0).or(11.5, "common practice, 11.0 to 12.0 V"),
     }
+    read { [signal_turn_on_v, signal_turn_off_v] if |s| s.start_stop.signal.value == "second-pair" }
 }
 
 section! {
@@ -231,5 +252,9 @@ section! {
         cap_counts: Text = choice(&["each", "all"]).or_word("each", "common practice"),
         /// Change of absorption and float voltage with the house battery's temperature, from 25 °C, mV/K.
         compensation_mv_per_k: Option<Num> = number(Unit::MilliVPerK, -200.0, 0.0),
+    }
+    read {
+        [tail_a, tail_hold_s, absorption_cap_min, float_v, recharge_v, recharge_hold_s]
+            if |s| s.stages.mode.value != "fixed-supply",
     }
 }
