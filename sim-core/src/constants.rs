@@ -1,5 +1,6 @@
 //! Numbers of the equations that no vehicle changes: references, and shares that rules go by.
 
+use crate::logic::set_point::LOW_BAND_SOC;
 use crate::logic::vehicle::{CRANKING_SHARE, MORE_A, NO_SUPPLY_V, SPENT_OFF_S};
 use crate::logic::{NEARLY_EMPTY_SOC, REST_A};
 use crate::model::STAGES_REFERENCE_C;
@@ -39,7 +40,7 @@ pub struct Constants {
     pub cranking_drop_out_share: f64,
     /// Posts of the starter battery under which there is no supply, V.
     pub no_supply_v: f64,
-    /// How long a unit at least stays off that took an empty battery's last, s.
+    /// How long a unit at least stays off whose supply went under it, s.
     pub spent_off_s: f64,
     /// Current to spare before a collapsed starter side runs again, A.
     pub return_spare_a: f64,
@@ -49,6 +50,8 @@ pub struct Constants {
     pub rest_a: f64,
     /// State of charge at which a lithium battery with steep ends takes nothing more.
     pub lithium_full_soc: f64,
+    /// How far a starter battery that was low for a variable set-point has to come up before it is low no more.
+    pub low_band_soc: f64,
     /// How near, as a share, the house loads may come to the most that their bus can give.
     pub near_most_share: f64,
 }
@@ -73,5 +76,6 @@ pub const CONSTANTS: Constants = Constants {
     nearly_empty_soc: NEARLY_EMPTY_SOC,
     rest_a: REST_A,
     lithium_full_soc: WALL_SOC,
+    low_band_soc: LOW_BAND_SOC,
     near_most_share: NEAR_MOST,
 };

@@ -7,11 +7,20 @@ use crate::state::{SET_POINT_V, STARTER, Vector};
 /// Volts within which the target counts as reached.
 const THERE_V: f64 = 1e-9;
 
+/// How far a starter battery that was low has to come up before it is low no more, share of full; assumed, no source. Without it
+/// charging and not charging would take turns for ever, seconds apart.
+pub(crate) const LOW_BAND_SOC: f64 = 0.01;
+
+/// The state of charge under which the starter battery is low.
+fn low_until(low_soc: f64, was_low: bool) -> f64 {
+    if was_low { low_soc + LOW_BAND_SOC } else { low_soc }
+}
+
 /// Aims at the target that the conditions ask for.
 pub fn read(mode: &mut Mode, sight: &Sight) {
     let Some(rule) = sight.model.alternator.rule else { return };
     let piece = sight.piece;
-    let low = sight.y[STARTER] < rule.low_soc;
+    let low = sight.y[STARTER] < low_until(rule.low_soc, mode.set_point.low);
     let starting = mode.timers.runs(Timer::StartUp);
     let target_v = rule.target_v(piece.phase, starting, low, piece.air_c, piece.vehicle_load_a);
     let gap_v = target_v - sight.y[SET_POINT_V];
@@ -35,6 +44,6 @@ pub fn margin(mode: &Mode, model: &Model, y: &Vector) -> f64 {
         0 => f64::INFINITY,
         way => gap_v * f64::from(way),
     };
-    let soc = y[STARTER] - rule.low_soc;
+    let soc = y[STARTER] - low_until(rule.low_soc, mode.set_point.low);
     aim.min(if mode.set_point.low { 1e-12 - soc } else { soc + 1e-12 })
 }

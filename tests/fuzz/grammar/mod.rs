@@ -2,7 +2,8 @@
 //!
 //! What `check` takes goes through a run, its explanation and its margins, and everything that comes out must make sense.
 //! A new key is drawn as soon as it is declared. `GRAMMAR_ROUNDS` sets how many accepted scenarios are wanted, `GRAMMAR_FROM`
-//! the first seed, `GRAMMAR_SECONDS` when to stop at the latest; a failure prints its scenario and a shrunk one.
+//! the first seed, `GRAMMAR_SECONDS` when to stop at the latest; `GRAMMAR_SHOW=1` prints each
+//! before it is tried; a failure prints its scenario and a shrunk one.
 
 mod draw;
 mod log;
@@ -65,11 +66,18 @@ fn one(seed: u64, tally: &mut Tally) {
     let mut text = draw::scenario(&mut Dice::new(seed));
     text.write_logs();
     let mut spent = Spent::default();
+    let show = |text: &Text| {
+        if asked("GRAMMAR_SHOW", 0) == 1 {
+            println!("--- seed {seed}\n{text}");
+        }
+    };
+    show(&text);
     let mut ended = tried(&text, &mut spent);
     // What was refused is left out, key by key: the rest is tried all the same.
     for _ in 0..12 {
         let Ended::Refused(paths) = &ended else { break };
         text.leave_out(paths);
+        show(&text);
         ended = tried(&text, &mut spent);
     }
     tally.drawn += 1;

@@ -58,6 +58,7 @@ class Run:
         self.refused = ""
         self.stage = self.left_stage = "bulk"
         self.spent = 0
+        self.low = False
         self.open_fuses = [False] * 4
         self.limit, self.alternator_full = "off", False
         self.full = [False, False]
@@ -90,7 +91,7 @@ class Run:
         g["turn_on_v"], g["turn_off_v"] = pair["turn_on_v"], pair["turn_off_v"]
         g["over_cold"], g["over_high"] = self.refused == "cold", self.refused == "high"
         if self.rule:
-            g["low_soc"] = self.rule["low_soc"]
+            g["low_soc"] = self.low_until()
             g["low_soc_matters"] = 1
         g["mask"] = self.mask()
 
@@ -301,12 +302,16 @@ class Run:
         return (self.read_collapse() or self.read_fuses() or self.read_signal() or self.read_heat() or self.read_unit() or
                 self.read_protection() or self.read_loads() or self.read_starter())
 
+    def low_until(self):
+        return self.rule["low_soc"] + (self.constants["low_band_soc"] if self.low else 0.0)
+
     def read_set_point(self):
         if not self.rule:
             return
         rule, piece, w = self.rule, self.now(), self.y[SET_V]
         target = rule["start_up_v" if self.due["start_up"] is not NEVER else piece["phase"] + "_v"]
-        if self.y[SB + S] < rule["low_soc"] or piece["air_c"] < rule["cold_c"] or piece["vehicle_load_a"] > rule["heavy_a"]:
+        self.low = self.y[SB + S] < self.low_until()
+        if self.low or piece["air_c"] < rule["cold_c"] or piece["vehicle_load_a"] > rule["heavy_a"]:
             target = max(target, rule["refresh_v"])
         g = self.g
         if g["set_direction"] != 0 and target == g["set_target_v"] and (w - target) * g["set_direction"] >= 0:
