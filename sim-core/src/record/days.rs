@@ -6,14 +6,17 @@ use super::missed::Missed;
 use super::timeline::Timeline;
 use crate::engine::Run;
 use crate::model::{Model, Profile};
+use crate::plant::battery::Chemistry;
 use crate::run_data::day_book::DayBook;
 use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
 
 /// State of charge under which a house battery whose loads are shed is flat, share of full; above it they are too heavy
-/// for it. Common practice, no source.
-pub const FLAT_SOC: f64 = 0.1;
+/// for it: a tenth, and of a lead-acid one, which holds back more of its charge, a fifth. Common practice, no source.
+pub fn flat_soc(model: &Model) -> f64 {
+    if matches!(model.house.chemistry, Chemistry::LeadAcid(_)) { 0.2 } else { 0.1 }
+}
 
 /// Lowest state of charge of the house battery on the day of an instant, share of full.
 pub fn house_low(run: &Run, at: Instant) -> f64 {
@@ -29,9 +32,9 @@ pub fn is_flat(run: &Run, model: &Model, shed_at: Instant) -> bool {
         let house = &model.house;
         let x = house.start(25.0);
         let r_ohm = house.port(&x, &house.hold(&x, 0.0)).r_ohm;
-        e.before.house_v - e.before.house_a * r_ohm > house.rested_v(FLAT_SOC)
+        e.before.house_v - e.before.house_a * r_ohm > house.rested_v(flat_soc(model))
     });
-    house_low(run, shed_at) < FLAT_SOC && !heavy
+    house_low(run, shed_at) < flat_soc(model) && !heavy
 }
 
 /// One day in a handful of numbers; units are in the names.
