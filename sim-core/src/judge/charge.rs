@@ -3,7 +3,7 @@
 use super::{Facts, Finding, Kind, Measure, Source, Weight, When};
 use crate::logic::Refusal;
 use crate::record::Line;
-use crate::record::days::{FLAT_SOC, house_low, is_flat};
+use crate::record::days::{flat_soc, house_low, is_flat};
 use crate::record::timeline::Span;
 use crate::state::HOUSE;
 use crate::time::DAY_S;
@@ -70,7 +70,7 @@ fn shed(facts: &Facts) -> [Option<Finding>; 2] {
         let when = over(&spans)?;
         let lows = spans.iter().map(|s| house_low(facts.run, s.from));
         let low_pct = 100.0 * lows.fold(facts.summary.house_start_soc, f64::min);
-        let measure = Measure::at_least(low_pct, 100.0 * FLAT_SOC, "%");
+        let measure = Measure::at_least(low_pct, 100.0 * flat_soc(facts.model), "%");
         Some(Finding::new(kind, Weight::Trouble, when).with(measure))
     })
 }

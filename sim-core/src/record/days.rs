@@ -11,9 +11,14 @@ use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
 
+/// Share of its capacity that a flat house battery has left at most of what a light load can take. Common practice, no source.
+const FLAT_SOC: f64 = 0.1;
+
 /// State of charge under which a house battery whose loads are shed is flat, share of full; above it they are too heavy
-/// for it. Common practice, no source.
-pub const FLAT_SOC: f64 = 0.1;
+/// for it. What its plates give no more, even to a light load, does not count as left.
+pub fn flat_soc(model: &Model) -> f64 {
+    FLAT_SOC + model.house.spent_soc()
+}
 
 /// Lowest state of charge of the house battery on the day of an instant, share of full.
 pub fn house_low(run: &Run, at: Instant) -> f64 {
@@ -29,9 +34,9 @@ pub fn is_flat(run: &Run, model: &Model, shed_at: Instant) -> bool {
         let house = &model.house;
         let x = house.start(25.0);
         let r_ohm = house.port(&x, &house.hold(&x, 0.0)).r_ohm;
-        e.before.house_v - e.before.house_a * r_ohm > house.rested_v(FLAT_SOC)
+        e.before.house_v - e.before.house_a * r_ohm > house.rested_v(flat_soc(model))
     });
-    house_low(run, shed_at) < FLAT_SOC && !heavy
+    house_low(run, shed_at) < flat_soc(model) && !heavy
 }
 
 /// One day in a handful of numbers; units are in the names.

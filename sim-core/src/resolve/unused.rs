@@ -89,6 +89,9 @@ fn batteries(s: &Scenario, drop: &mut impl FnMut(&str, &[&str])) {
         if lead_acid {
             drop(section, &BRANCHES);
         }
+        if !lead_acid {
+            drop(section, &["rests_over_mv"]);
+        }
         if chemistry != "linear" {
             drop(section, &["empty_v", "full_v"]);
         }
