@@ -134,6 +134,9 @@ pub enum Command {
     /// Find the settings that deliver most in the worst case, within limits
     #[command(after_help = study::TUNE_HELP)]
     Tune(study::TuneArgs),
+    /// Ask the thresholds of a scenario against the volts of measured cars, and against logs of your own
+    #[command(after_help = study::MEASURED_HELP)]
+    Measured(study::MeasuredArgs),
     /// Write a stretch of a run as a netlist for a circuit simulator, with what this program says of it
     #[command(after_help = "Examples:\n  \
         tickover netlist van.toml --from-s 200 --to-s 260 --out net")]

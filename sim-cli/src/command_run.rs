@@ -6,7 +6,7 @@ use crate::as_far::as_far;
 use crate::bounds::MOST_TRACE_ROWS;
 use crate::chart::figures::distance_bars::distance_bars;
 use crate::failure::Failure;
-use crate::load::load_from;
+use crate::load::{Loaded, load_from};
 use crate::outputs::{Outputs, Place};
 use crate::printable::printable;
 use crate::problems::render_warnings;
@@ -17,8 +17,10 @@ use crate::streams::Streams;
 use crate::tolerance;
 use rayon::prelude::*;
 use sim_core::record::{Summary, days, limits};
+use sim_core::study::population::known;
+use sim_core::study::study_file::key_at;
 use sim_core::time::DAY_S;
-use sim_core::{Model, Options, Profile, Record, simulate};
+use sim_core::{Model, Options, Record, simulate};
 use std::io::Write;
 use std::sync::OnceLock;
 
@@ -61,7 +63,7 @@ pub fn run(args: &RunArgs, io: &mut Streams) -> Result<Exit, Failure> {
     };
     let why = OnceLock::new();
     let told = Told {
-        run_on_band_s: run_on_band_s(model, profile, summary, tolerance)?,
+        run_on_band_s: run_on_band_s(&loaded, summary, tolerance)?,
         broken: &broken,
         crank_reserve_soc: loaded.scenario.limits.crank_reserve_pct.as_ref().map(|n| n.value / 100.0),
         far: far.as_ref(),
@@ -124,27 +126,26 @@ fn every_s(whole_s: f64) -> f64 {
     }
 }
 
-/// Rested volts of a lead-acid battery are known to this, V: what published tables differ by.
-const RESTED_V: f64 = 0.05;
+/// The key of the starter battery's rested volts.
+const RESTS: &str = "starter_battery.rests_over_mv";
 /// Run-on from which a single number would claim too much, s.
 const BAND_FROM_S: f64 = 120.0;
 
 /// How long the unit runs on with the starter battery's rested volts at either end of what is known of them.
-fn run_on_band_s(
-    model: &Model,
-    profile: &Profile,
-    summary: &Summary,
-    tolerance: f64,
-) -> Result<Option<(f64, f64)>, Failure> {
-    if summary.ran_on_s.is_none_or(|s| s < BAND_FROM_S) {
+fn run_on_band_s(loaded: &Loaded, summary: &Summary, tolerance: f64) -> Result<Option<(f64, f64)>, Failure> {
+    let (model, profile) = (&loaded.resolved.model, &loaded.resolved.profile);
+    let rests = &loaded.scenario.starter_battery.rests_over_mv;
+    let spread = key_at(RESTS).and_then(|key| known(rests, &key.spec));
+    let (true, Some(spread)) = (summary.ran_on_s.is_some_and(|s| s >= BAND_FROM_S), spread) else {
         return Ok(None);
-    }
+    };
     let options = Options { tolerance, record: Record::Summary, ..Options::default() };
     let with = |dv: f64| -> Result<f64, Failure> {
         let moved = Model { starter: model.starter.clone().moved_v(dv), ..model.clone() };
         let run = simulate(&moved, profile, &options)?;
         Ok(Summary::new(&run, &moved, profile).ran_on_s.unwrap_or(0.0))
     };
-    let (a, b) = (with(-RESTED_V)?, with(RESTED_V)?);
+    let end_v = |share: f64| 1e-3 * (spread.quantile(share) - rests.value);
+    let (a, b) = (with(end_v(0.0))?, with(end_v(1.0))?);
     Ok(Some((a.min(b), a.max(b))))
 }

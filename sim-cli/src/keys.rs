@@ -64,6 +64,13 @@ pub fn default_of(key: &Key) -> Option<(String, &'static str)> {
     }
 }
 
+/// How a default spreads over vehicles, and how that is known.
+pub fn spread_of(key: &Key) -> Option<String> {
+    let (spread, source) = key.spec.spread?;
+    let at = |share: f64| figure((spread.quantile(share) * 1e3).round() / 1e3);
+    Some(format!("from {} to {}, half of it from {} to {}: {source}", at(0.0), at(1.0), at(0.25), at(0.75)))
+}
+
 fn figure(value: f64) -> String {
     if value != 0.0 && value.abs() < 1e-3 { format!("{value:e}") } else { value.to_string() }
 }
@@ -127,6 +134,9 @@ fn text(section: &str, only: Option<Key>, out: &mut dyn Write) -> io::Result<()>
         if let Some((value, source)) = default_of(&key) {
             wrapped(out, &format!("Default {value}: {source}."))?;
         }
+        if let Some(spread) = spread_of(&key) {
+            wrapped(out, &format!("It spreads {spread}."))?;
+        }
     }
     writeln!(out)
 }
@@ -153,7 +163,9 @@ fn page() -> String {
         ));
         for key in keys_of(section).unwrap_or_default() {
             let (value, source) =
-                default_of(&key).map_or_else(Default::default, |(v, s)| (format!("`{v}`"), s));
+                default_of(&key).map_or_else(Default::default, |(v, s)| (format!("`{v}`"), s.to_owned()));
+            let source =
+                spread_of(&key).map_or(source.clone(), |spread| format!("{source}; it spreads {spread}"));
             page.push_str(&format!(
                 "| `{}` | {} | {value} | {source} | {} |\n",
                 key.name,

@@ -101,6 +101,7 @@ pub fn run_with(args: impl IntoIterator<Item = OsString>, io: &mut Streams) -> E
         args::Command::Cliff(args) => study::command_cliff::run(args, io),
         args::Command::Map(args) => study::command_map::run(args, io),
         args::Command::Tune(args) => study::command_tune::run(args, io),
+        args::Command::Measured(args) => study::command_measured::run(args, io),
         args::Command::Merge(args) => study::command_merge::run(args, io),
         args::Command::Cautions => cautions::run(&mut io.out),
         args::Command::Netlist(args) => command_netlist::run(args, io),

@@ -2,7 +2,7 @@
 
 use crate::Exit;
 use crate::failure::Failure;
-use crate::keys::{default_of, is_list, section_doc, sections, takes};
+use crate::keys::{default_of, is_list, section_doc, sections, spread_of, takes};
 use serde_json::{Map, Value, json};
 use sim_core::scenario::key::{Fallback, Key, Kind, Unit};
 use sim_core::scenario::keys_of;
@@ -77,6 +77,9 @@ fn property(key: &Key) -> Value {
     let mut about = format!("{} Takes {}.", key.doc.trim(), takes(key));
     if let Some((value, source)) = default_of(key) {
         about.push_str(&format!(" Default {value}: {source}."));
+    }
+    if let Some(spread) = spread_of(key) {
+        about.push_str(&format!(" It spreads {spread}."));
     }
     let number =
         |least: f64, most: f64| json!({ "type": "number", "minimum": whole(least), "maximum": whole(most) });

@@ -257,7 +257,7 @@ fn a_study_file_says_spreads_and_drives_and_its_slips_are_told_with_those_of_the
 #[test]
 fn the_shipped_study_is_a_sample_of_a_population() {
     let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios/studies/workshop.toml");
-    let study = sim_cli::load::load_study(&file, &[], &[], 1e-8, &mut std::io::empty());
+    let study = sim_cli::load::load_study(&file, sim_cli::load::StudyWords::default(), &mut std::io::empty());
     let study = study.unwrap_or_else(|e| panic!("{e:?}"));
     assert_eq!((study.sweep.len(), study.sweep.vary.len()), (Some(2048), 4));
     // Its first vehicles run, one in each drive.
@@ -265,6 +265,45 @@ fn the_shipped_study_is_a_sample_of_a_population() {
         let outcome = study.sweep.run(&study.sweep.job(n));
         assert_eq!(outcome.reason, "", "job {n}");
     }
+}
+
+/// What nobody typed is drawn as far as it is known: defaults whose keys declare a spread, measured numbers within their
+/// uncertainty; nothing that somebody typed, and nothing that does not act.
+#[test]
+fn what_nobody_typed_is_drawn() {
+    let folder = Folder::new();
+    let text = SMALL.replace("format = 2\n", "")
+        + "[input_cable.joints_mohm]\nmeasured = 2.6\nplus_minus = 0.5\n[alternator]\nbuild_up_s = 3\n";
+    let van = folder.write("van.toml", format!("format = 2\n{text}"));
+    let (out, again) = (folder.path("a.csv"), folder.path("b.csv"));
+    let printed = tickover(&["sweep", &van, "--spread", "12", "--out", &out]);
+    assert_eq!(printed.exit, Exit::Done, "{printed:?}");
+    assert!(
+        printed.out.contains("TROUBLE") && printed.out.contains("alternator.set_point_v"),
+        "{}",
+        printed.out
+    );
+    let table = std::fs::read_to_string(&out).expect("the table");
+    let head = table.lines().next().expect("a header");
+    for drawn in ["alternator.set_point_v", "alternator.regulator_warms_min", "input_cable.joints_mohm"] {
+        assert!(head.contains(drawn), "{drawn}: {head}");
+    }
+    assert!(!head.contains("build_up_s"), "typed: {head}");
+    let place = head.split(',').position(|c| c == "input_cable.joints_mohm").expect("there");
+    let joints: Vec<f64> = table
+        .lines()
+        .skip(1)
+        .map(|l| l.split(',').nth(place).expect("a cell").parse().expect("mΩ"))
+        .collect();
+    assert!(joints.len() == 12 && joints.iter().all(|r| (2.1..=3.1).contains(r)), "{joints:?}");
+    let study = folder.write(
+        "study.toml",
+        "format = 2\nscenario = \"van.toml\"\n[sample]\nmethod = \"latin-hypercube\"\nruns = 12\nunknowns = \"drawn\"\n",
+    );
+    assert_eq!(tickover(&["sweep", &study, "--quiet", "--out", &again]).exit, Exit::Done);
+    assert_eq!(std::fs::read_to_string(&again).expect("the table"), table, "a study file says the same");
+    let printed = tickover(&["sweep", &study, "--spread", "12"]);
+    assert!(printed.exit == Exit::WrongInput && printed.err.contains("sample of its own"), "{printed:?}");
 }
 
 #[test]

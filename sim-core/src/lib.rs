@@ -52,6 +52,7 @@ pub mod record;
 pub mod resolve;
 mod run_data;
 pub mod scenario;
+pub mod spread;
 pub mod state;
 pub mod study;
 pub mod time;

@@ -81,6 +81,16 @@ fn warm_up_and_warm_level() {
     println!("fitted: {:.2} V cold, {:.2} V warm, {:.1} min", fit[0], fit[1], fit[2]);
     assert!((14.1..14.6).contains(&fit[0]) && (13.5..13.9).contains(&fit[1]), "{fit:?}");
     assert!((4.0..14.0).contains(&fit[2]), "{fit:?}");
+    // Fitted on one of the two, the other is missed by what this car's two warm-ups differ by.
+    for (n, other) in [(0, 1), (1, 0)] {
+        let one = fitted(&fit_on[n..=n]);
+        let [here, there] = [n, other].map(|k| score(&fit_on[k], one));
+        println!(
+            "fitted on {} alone: {:.2} V cold, {:.2} V warm, {:.1} min; {here:.3} V RMS there, {there:.3} V on {}",
+            fit_on[n].name, one[0], one[1], one[2], fit_on[other].name
+        );
+        assert!(there < 0.16, "{there}");
+    }
     for name in HATCHBACK {
         let log = hatchback(name).expect("it was there");
         let (by_fit, by_default) = (score(&log, fit), score(&log, DEFAULTS));

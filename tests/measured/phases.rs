@@ -34,7 +34,7 @@ fn agreement(here: &[f64], there: &[f64]) -> (f64, f64) {
     (both / (own * wanted), rms(here.iter().zip(there).map(|(x, y)| x - y)) / wanted)
 }
 
-type Spoil = fn(&mut Vec<Row>);
+type Spoil = fn(Vec<Row>) -> Vec<Row>;
 
 /// A number from 0 to 1, the same each time for the same row.
 fn random(n: usize) -> f64 {
@@ -43,23 +43,21 @@ fn random(n: usize) -> f64 {
 }
 
 /// Speeds read off positions: 1 km/h of scatter, never quite still.
-fn scatters(rows: &mut Vec<Row>) {
+fn scatters(mut rows: Vec<Row>) -> Vec<Row> {
     for (n, row) in rows.iter_mut().enumerate() {
         row.speed_kmh = (row.speed_kmh + 3.46 * (random(n) - 0.5)).max(0.0);
     }
+    rows
 }
 
 /// Every value is read anew every fourth row only.
-fn stale(rows: &mut Vec<Row>) {
-    for n in 0..rows.len() {
-        let t_s = rows[n].t_s;
-        let volts = rows[n].volts;
-        rows[n] = Row { t_s, volts, ..rows[n - n % 4] };
-    }
+fn stale(rows: Vec<Row>) -> Vec<Row> {
+    let read = |(n, row): (usize, &Row)| Row { t_s: row.t_s, volts: row.volts, ..rows[n - n % 4] };
+    rows.iter().enumerate().map(read).collect()
 }
 
 /// One row in thirty begins a hole of up to 8 s.
-fn holes(rows: &mut Vec<Row>) {
+fn holes(mut rows: Vec<Row>) -> Vec<Row> {
     let mut until = 0;
     let mut n = 0;
     rows.retain(|_| {
@@ -69,13 +67,15 @@ fn holes(rows: &mut Vec<Row>) {
         }
         n >= until || n < 2
     });
+    rows
 }
 
 /// A scale of loads that begins at 30 % and is flatter.
-fn other_scale(rows: &mut Vec<Row>) {
+fn other_scale(mut rows: Vec<Row>) -> Vec<Row> {
     for row in rows.iter_mut().filter(|r| r.rpm > 0.0) {
         row.load_pct = 30.0 + 0.7 * row.load_pct;
     }
+    rows
 }
 
 const ALL: [&str; 3] = ["engine_rpm", "speed_kmh", "load_pct"];
@@ -91,11 +91,11 @@ fn phases_by_less_than_the_load() {
     let cases: [(&str, &[&str], Spoil, f64, f64); 9] = [
         ("loads on another scale", &ALL, other_scale, 0.99, 0.1),
         ("all, rows stale", &ALL, stale, 0.85, 0.55),
-        ("speed and load", &ALL[1..], |_| {}, 0.9, 0.4),
-        ("speed and engine speed", &ALL[..2], |_| {}, 0.75, 0.7),
+        ("speed and load", &ALL[1..], |rows| rows, 0.9, 0.4),
+        ("speed and engine speed", &ALL[..2], |rows| rows, 0.75, 0.7),
         ("speed and engine speed, scattered", &ALL[..2], scatters, 0.75, 0.7),
         ("speed and engine speed, with holes", &ALL[..2], holes, 0.75, 0.7),
-        ("speed alone", &ALL[1..2], |_| {}, 0.67, 0.8),
+        ("speed alone", &ALL[1..2], |rows| rows, 0.67, 0.8),
         ("speed alone, scattered", &ALL[1..2], scatters, 0.66, 0.82),
         ("speed alone, with holes", &ALL[1..2], holes, 0.65, 0.82),
     ];
@@ -104,7 +104,7 @@ fn phases_by_less_than_the_load() {
             .iter()
             .map(|whole| {
                 let mut log = whole.clone();
-                spoil(&mut log.rows);
+                log.rows = spoil(log.rows);
                 volts(&log, whole, columns)
             })
             .collect();

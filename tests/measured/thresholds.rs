@@ -1,38 +1,15 @@
 //! Threshold pairs asked against a measured car: how long a unit would be on over its logs, and over what is predicted of them.
 
 use crate::log::{HATCHBACK, Log, hatchback, running_median};
-
-/// A pair: turn-on, V, its delay, s, turn-off, V, its delay, s.
-struct Pair {
-    on_v: f64,
-    on_s: f64,
-    off_v: f64,
-    off_s: f64,
-}
+use sim_core::study::measured_cars::Pair;
 
 const HIGH: Pair = Pair { on_v: 14.0, on_s: 120.0, off_v: 13.1, off_s: 2.0 };
 const LOW: Pair = Pair { on_v: 13.6, on_s: 30.0, off_v: 12.8, off_s: 2.0 };
 
-/// Share of the time with a running engine that a unit is on, its input falling by `drop_v` as it draws, and how often it drops
-/// out: by nothing but the volts.
+/// Share of the time with a running engine that a unit is on, and how often it drops out.
 fn on_share(points: &[(f64, f64)], pair: &Pair, drop_v: f64) -> (f64, u32) {
-    let (mut on, mut since, mut on_s, mut outs) = (false, None::<f64>, 0.0, 0);
-    for w in points.windows(2) {
-        let ((t, v), next) = (w[0], w[1].0);
-        let calls = if on { v - drop_v < pair.off_v } else { v >= pair.on_v };
-        let from = if calls { *since.get_or_insert(t) } else { t };
-        if !calls {
-            since = None;
-        }
-        if calls && t - from >= if on { pair.off_s } else { pair.on_s } {
-            outs += u32::from(on);
-            (on, since) = (!on, None);
-        }
-        if on {
-            on_s += next - t;
-        }
-    }
-    (on_s / (points[points.len() - 1].0 - points[0].0), outs)
+    let on = pair.on(points, drop_v);
+    (on.on_s / on.span_s, on.dropped_out)
 }
 
 /// Both sides through the running median: of single readings many are aliased loads.

@@ -6,12 +6,12 @@ mod layers;
 mod stamps;
 mod stem;
 mod study;
-mod text;
+pub(crate) mod text;
 mod toml_tree;
 
 pub use drive_csv::{Reading, read_drive};
 pub use stem::output_stem;
-pub use study::{LoadedStudy, load_study};
+pub use study::{LoadedStudy, StudyWords, load_study};
 
 use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, MOST_ROWS};
 use crate::failure::Failure;

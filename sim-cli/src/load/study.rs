@@ -6,7 +6,8 @@ use crate::bounds::{LARGEST_DRIVE, LARGEST_SCENARIO, LARGEST_STUDY};
 use crate::failure::Failure;
 use sim_core::scenario::node::{Node, Place};
 use sim_core::scenario::{Problem, ProblemKind};
-use sim_core::study::sampling::Sampler;
+use sim_core::study::population::unknowns;
+use sim_core::study::sampling::{MOST_DIMENSIONS, Method, Sampler};
 use sim_core::study::study_file::{DriveOf, StudyFile, is_study, method, vary_word};
 use sim_core::study::sweep::{Points, Sweep, Variant, Vary};
 use sim_core::study::{Case, CaseError};
@@ -30,17 +31,25 @@ pub struct LoadedStudy {
     pub stem: String,
 }
 
-/// Reads a scenario or a study file, with `--set` and `--vary` words.
+/// What the command line says of a study, beside its file.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct StudyWords<'a> {
+    /// `--set`.
+    pub set: &'a [String],
+    /// `--vary`.
+    pub vary: &'a [String],
+    /// Number of points drawn of what is not known.
+    pub spread: Option<u64>,
+    /// Error allowed per step.
+    pub tolerance: f64,
+}
+
+/// Reads a scenario or a study file, with `--set`, `--vary` and `--spread` words.
 ///
 /// # Errors
 /// As [`load`]; problems of the study file and of the words are told together with those of the scenario.
-pub fn load_study(
-    file: &Path,
-    set: &[String],
-    vary: &[String],
-    tolerance: f64,
-    input: &mut dyn Read,
-) -> Result<LoadedStudy, Failure> {
+pub fn load_study(file: &Path, words: StudyWords, input: &mut dyn Read) -> Result<LoadedStudy, Failure> {
+    let StudyWords { set, vary, spread, tolerance } = words;
     let study = read_study(file)?;
     let loaded = match &study {
         Some(study) => load(&study.scenario(file), set),
@@ -107,6 +116,23 @@ pub fn load_study(
         texts.extend(more.0.into_iter().map(|s| s.text));
         variants.push(variant);
     }
+    let drawn = spread.is_some() || read.sample.unknowns.value == "drawn";
+    if spread.is_some() && method(&read.sample).is_some() {
+        return Err(Failure::Usage(
+            "the study file states a sample of its own: write `unknowns = \"drawn\"` in its [sample]"
+                .to_owned(),
+        ));
+    }
+    if drawn {
+        let acts = |path: &str| base.resolved.entries.iter().any(|e| e.name == path);
+        let said: Vec<String> = read.vary.iter().map(|v| base.case.path_by_number(&v.path)).collect();
+        let more = unknowns(&base.scenario, acts).into_iter();
+        read.vary.extend(more.filter(|v| !said.contains(&base.case.path_by_number(&v.path))));
+        if read.vary.is_empty() {
+            return Err(Failure::Usage("everything is typed here: there is nothing to draw".to_owned()));
+        }
+        read.vary.truncate(MOST_DIMENSIONS);
+    }
     twice(&base.case, &read.vary, &mut problems);
     reach(&base.case, &read.vary, &mut problems);
     if !problems.is_empty() {
@@ -115,10 +141,13 @@ pub fn load_study(
     if variants.is_empty() {
         variants.push(Variant { name: String::new(), case: base.case.clone() });
     }
-    let points = match (method(&read.sample), &read.sample.runs) {
-        (Some(method), Some(runs)) => {
-            let (seed, runs) = (read.sample.seed.value as u64, runs.value as u64);
-            Points::Sample(Sampler::new(method, seed, runs, read.vary.len()))
+    let seed = read.sample.seed.value as u64;
+    let points = match (method(&read.sample), &read.sample.runs, spread) {
+        (Some(method), Some(runs), _) => {
+            Points::Sample(Sampler::new(method, seed, runs.value as u64, read.vary.len()))
+        }
+        (None, _, Some(runs)) => {
+            Points::Sample(Sampler::new(Method::LatinHypercube, seed, runs, read.vary.len()))
         }
         _ => Points::Grid,
     };

@@ -251,7 +251,7 @@ fn run_on(told: &Told) -> Option<String> {
     let wide = |band: &(f64, f64)| duration(band.0) != duration(band.1);
     let band = told.run_on_band_s.filter(wide).map_or_else(String::new, |(low, high)| {
         format!(
-            ". A starter battery that rests 0.05 V lower or higher makes it {} to {}",
+            ". As far as the starter battery's rested volts are known, that may be {} to {}",
             duration(low),
             duration(high)
         )

@@ -15,6 +15,7 @@ use std::path::PathBuf;
 pub const SWEEP_HELP: &str = "Examples:\n  \
     tickover sweep van.toml --vary input_cable.length_m=2..12:11\n  \
     tickover sweep van.toml --vary converter.output_limit_a=20,30,40 --vary input_cable.length_m=1..30:30:log\n  \
+    tickover sweep van.toml --spread 500               what nobody typed, as far as it is known\n  \
     tickover sweep study.toml                          ranges, distributions, several drives from a file\n  \
     tickover sweep study.toml --shard 2/4              the second of four parts, for `merge`\n\n\
     A row a run: what was varied, what came of it, the verdict. A sweep that was interrupted goes on where it stopped. \
@@ -49,6 +50,10 @@ pub struct SweepArgs {
     /// Vary a key: key=from..to:n, both ends included, with :log behind it for equal ratios; or key=a,b,c
     #[arg(long = "vary", value_name = "KEY=VALUES")]
     pub vary: Vec<String>,
+    /// Draw what nobody typed, RUNS times: defaults as their keys declare that they spread (`tickover keys`), measured numbers
+    /// within their `plus_minus`
+    #[arg(long, value_name = "RUNS", value_parser = clap::value_parser!(u64).range(2..=sim_core::bounds::MOST_RUNS))]
+    pub spread: Option<u64>,
     /// Run one of several parts
     #[arg(long, value_name = "K/N")]
     pub shard: Option<String>,
@@ -155,6 +160,27 @@ pub struct MapArgs {
     /// The pictures.
     #[command(flatten)]
     pub pictures: PictureArgs,
+}
+
+/// Examples of `measured`.
+pub const MEASURED_HELP: &str = "Examples:\n  \
+    tickover measured van.toml                         its thresholds against two cars that somebody measured\n  \
+    tickover measured van.toml --set start_stop.turn_on_v=14 --set start_stop.turn_on_delay_s=120\n  \
+    tickover measured van.toml logs/*.csv --falls 0,0.6    against logs: columns time_s and volts, and engine_rpm\n\n\
+    How long a unit would be on, and how often it would drop out, by the volts of a log alone.";
+
+/// Arguments of `measured`.
+#[derive(Debug, ClapArgs)]
+pub struct MeasuredArgs {
+    /// The scenario.
+    #[command(flatten)]
+    pub scenario: ScenarioArgs,
+    /// Logs of volts over time (CSV)
+    #[arg(value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// By how much the input falls while the unit is on, V, with commas between
+    #[arg(long, value_name = "VOLTS", value_delimiter = ',', default_value = "0,0.6", allow_negative_numbers = true, value_parser = within((0.0, 5.0, "V")))]
+    pub falls: Vec<f64>,
 }
 
 /// Examples of `cliff`.

@@ -10,7 +10,7 @@ use crate::Exit;
 use crate::chart::figures::population::{PopulationData, population};
 use crate::chart::write;
 use crate::failure::Failure;
-use crate::load::{LoadedStudy, load_study};
+use crate::load::{LoadedStudy, StudyWords, load_study};
 use crate::outputs::{Place, name_of};
 use crate::printable::printable;
 use crate::problems::{count, render_warnings};
@@ -29,7 +29,8 @@ pub fn run(args: &SweepArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let part = args.shard.as_deref().map_or(Ok(Part::WHOLE), Part::read)?;
     let pool = Pool::new(args.study.threads)?;
     let tolerance = args.study.tolerance;
-    let study = load_study(&args.scenario.file, &args.scenario.set, &args.vary, tolerance, &mut io.input)?;
+    let words = StudyWords { set: &args.scenario.set, vary: &args.vary, spread: args.spread, tolerance };
+    let study = load_study(&args.scenario.file, words, &mut io.input)?;
     if !args.study.quiet {
         let colour = io.err.colour();
         write!(io.err, "{}", render_warnings(&study.base.sources, &study.base.resolved.warnings, colour))?;

@@ -6,7 +6,7 @@ use crate::Exit;
 use crate::chart::figures::Heading;
 use crate::chart::figures::trade_off::{TradeOffData, trade_off};
 use crate::failure::Failure;
-use crate::load::{load_study, output_stem};
+use crate::load::{StudyWords, load_study, output_stem};
 use crate::outputs::{Outputs, Place};
 use crate::printable::{csv_table, printable};
 use crate::problems::count;
@@ -32,7 +32,8 @@ pub fn run(args: &TuneArgs, io: &mut Streams) -> Result<Exit, Failure> {
     let (mut names, mut inputs) = (Vec::new(), Vec::new());
     let mut limit_a = f64::INFINITY;
     for file in &args.files {
-        let study = load_study(file, &args.set, &[], args.study.tolerance, &mut io.input)?;
+        let words = StudyWords { set: &args.set, tolerance: args.study.tolerance, ..StudyWords::default() };
+        let study = load_study(file, words, &mut io.input)?;
         let jobs = study.sweep.len().filter(|n| *n <= MOST_CASES).ok_or_else(|| {
             Failure::Usage(format!("{} makes more than {MOST_CASES} cases", file.display()))
         })?;

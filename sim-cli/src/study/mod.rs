@@ -3,6 +3,7 @@
 pub mod args;
 pub mod command_cliff;
 pub mod command_map;
+pub mod command_measured;
 pub mod command_merge;
 pub mod command_size;
 pub mod command_sweep;

@@ -6,16 +6,18 @@ use super::missed::Missed;
 use super::timeline::Timeline;
 use crate::engine::Run;
 use crate::model::{Model, Profile};
-use crate::plant::battery::Chemistry;
 use crate::run_data::day_book::DayBook;
 use crate::state::{HOUSE, STARTER};
 use crate::time::{DAY_S, Instant};
 use serde::Serialize;
 
+/// Share of its capacity that a flat house battery has left at most of what a light load can take. Common practice, no source.
+const FLAT_SOC: f64 = 0.1;
+
 /// State of charge under which a house battery whose loads are shed is flat, share of full; above it they are too heavy
-/// for it: a tenth, and of a lead-acid one, which holds back more of its charge, a fifth. Common practice, no source.
+/// for it. What its plates give no more, even to a light load, does not count as left.
 pub fn flat_soc(model: &Model) -> f64 {
-    if matches!(model.house.chemistry, Chemistry::LeadAcid(_)) { 0.2 } else { 0.1 }
+    FLAT_SOC + model.house.spent_soc()
 }
 
 /// Lowest state of charge of the house battery on the day of an instant, share of full.

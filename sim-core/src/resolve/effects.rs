@@ -64,7 +64,7 @@ impl Maker<'_> {
             self.conflict("vehicle.loads_return_v", told, what);
         }
         if let Some(battery) = self.starter_chemistry(s) {
-            model.starter = battery;
+            model.starter = battery.moved_v(s.starter_battery.rests_over_mv.value * 1e-3);
         }
         if let Some(battery) = self.house_chemistry(&s.house_battery) {
             model.house = battery;

@@ -7,6 +7,7 @@ use super::engine_side::lead_acid;
 use super::field::{Num, Nums, Text};
 use super::key::{Unit, choice, number, numbers};
 use super::section::section;
+use crate::spread::Spread;
 
 section! {
     /// `[house_battery]`: the battery that serves the house loads.
@@ -40,7 +41,9 @@ section! {
         /// Share of charge current that raises the state of charge, %.
         charge_efficiency_pct: Num = number(Unit::Pct, 10.0, 100.0).or(100.0, "near 100 % for LFP"),
         /// Half the gap between charge and discharge EMF of an LFP cell, mV; 0: no hysteresis.
-        hysteresis_mv: Num = number(Unit::MilliV, 0.0, 50.0).or(15.0, "one cell measured at C/30 both ways, 12 to 29 mV"),
+        hysteresis_mv: Num = number(Unit::MilliV, 0.0, 50.0).or(15.0, "one cell measured at C/30 both ways, 12 to 29 mV")
+            .spreads(Spread::Triangular { from: 5.0, likeliest: 15.0, to: 25.0 },
+                "that cell, 12 to 29 mV from 30 to 90 % full, less what falls in resistances at C/30"),
         /// Resistances at 0 °C over those at 25 °C, for LFP; 1: constant.
         cold_ratio: Num = number(Unit::One, 1.0, 10.0).or(2.5, "common practice, 2 to 3"),
         /// Whether the top of an LFP battery relaxes after a charge, or the raw table holds.

@@ -1,5 +1,6 @@
 //! Keys of a scenario: the one source for reading, checks, defaults and the key reference.
 
+use crate::spread::Spread;
 use crate::time::DAY_S;
 
 /// A unit that key names end in.
@@ -165,6 +166,8 @@ pub struct Spec {
     pub kind: Kind,
     /// What stands where it is not written, with its source.
     pub fallback: Fallback,
+    /// How a default number spreads over vehicles, and how that is known; `None`: nobody measured it.
+    pub spread: Option<(Spread, &'static str)>,
 }
 
 /// One key of one section.
@@ -180,28 +183,34 @@ pub struct Key {
 
 /// A number between two bounds, both allowed.
 pub const fn number(unit: Unit, least: f64, most: f64) -> Spec {
-    Spec { kind: Kind::Number { unit, least, most }, fallback: Fallback::Nothing }
+    Spec { kind: Kind::Number { unit, least, most }, fallback: Fallback::Nothing, spread: None }
 }
 
 /// A list of numbers between two bounds.
 pub const fn numbers(unit: Unit, least: f64, most: f64) -> Spec {
-    Spec { kind: Kind::Numbers { unit, least, most }, fallback: Fallback::Nothing }
+    Spec { kind: Kind::Numbers { unit, least, most }, fallback: Fallback::Nothing, spread: None }
 }
 
 /// One of several words.
 pub const fn choice(words: &'static [&'static str]) -> Spec {
-    Spec { kind: Kind::Choice(words), fallback: Fallback::Nothing }
+    Spec { kind: Kind::Choice(words), fallback: Fallback::Nothing, spread: None }
 }
 
 /// A text.
 pub const fn text() -> Spec {
-    Spec { kind: Kind::Text, fallback: Fallback::Nothing }
+    Spec { kind: Kind::Text, fallback: Fallback::Nothing, spread: None }
 }
 
 impl Spec {
     /// Gives a default number and its source.
     pub const fn or(mut self, value: f64, source: &'static str) -> Spec {
         self.fallback = Fallback::Number(value, source);
+        self
+    }
+
+    /// Says how the default number spreads over vehicles, in the key's unit, and how that is known.
+    pub const fn spreads(mut self, spread: Spread, source: &'static str) -> Spec {
+        self.spread = Some((spread, source));
         self
     }
 

@@ -1,7 +1,6 @@
 //! What a study file says: which scenario, what varies and how, how points are chosen, which drives.
 
 use super::sampling::{MOST_DIMENSIONS, Method};
-use super::spread::Spread;
 use super::sweep::{Over, Vary};
 use crate::scenario::field::{Num, Text};
 use crate::scenario::key::{Key, Kind, Unit, choice, number, text};
@@ -10,6 +9,7 @@ use crate::scenario::node::{Entry, Node, Place, Value};
 use crate::scenario::old_names::present_path;
 use crate::scenario::section::{Section, section};
 use crate::scenario::{FORMAT, Problem, ProblemKind, SECTIONS, keys_of, problem::guess};
+use crate::spread::Spread;
 
 section! {
     /// The top of a study file, before the first table.
@@ -32,6 +32,8 @@ section! {
         runs: Option<Num> = number(Unit::One, 1.0, 1e8),
         /// Number that the sample is drawn from; the same number gives the same points.
         seed: Num = number(Unit::One, 0.0, 9e15).or(1.0, "the same points every time"),
+        /// Whether what nobody typed stays, or is drawn too: a default as its key declares, a measured number within its `plus_minus`.
+        unknowns: Text = choice(&["stay", "drawn"]).or_word("stay", "what varies is what this file says"),
     }
 }
 
@@ -48,8 +50,8 @@ section! {
         points: Option<Num> = number(Unit::One, 2.0, 1e6),
         /// Whether the values of a span are apart by equal steps or by equal ratios.
         spacing: Text = choice(&["linear", "log"]).or_word("linear", "equal steps"),
-        /// How the value spreads over a population.
-        distribution: Option<Text> = choice(&["uniform", "normal", "triangular"]),
+        /// How the value spreads over a population; `declared`: as its key declares for its default.
+        distribution: Option<Text> = choice(&["declared", "uniform", "normal", "triangular"]),
         /// Mean of a normal distribution.
         mean: Option<Num> = number(Unit::One, -1e12, 1e12),
         /// Standard deviation of a normal distribution.
@@ -132,6 +134,10 @@ impl StudyFile {
             study.drives.extend(read_drive(item, &numbered("drive", n), &mut problems));
         }
         let sampled = method(&study.sample).is_some();
+        if !sampled && study.sample.unknowns.value == "drawn" {
+            let what = "what is not known is drawn by a sample: state `method` and `runs`".to_owned();
+            problems.push(Problem::conflict("sample.unknowns", study.sample.unknowns.place(), what));
+        }
         if sampled && study.sample.runs.is_none() {
             let place = find("sample").map_or(root.place, |n| n.place);
             problems.push(missing("sample.runs", place, "runs", "the number of points of a sample"));
@@ -252,6 +258,13 @@ fn over(spec: &VarySpec, list: Option<Vec<Value>>, key: &Key) -> Result<Over, St
         }
         Some(_) if spec.points.is_some() => {
             return Err("`points` is for a span; a sample states its number of runs in [sample]".into());
+        }
+        Some("declared") => {
+            let (spread, _) = key.spec.spread.ok_or("this key declares no spread of its default")?;
+            return match (from, to, &spec.mean, &spec.likeliest, &spec.deviation) {
+                (None, None, None, None, None) => Ok(Over::Spread(spread)),
+                _ => Err("a declared spread stands alone: no ends and no middle beside it".into()),
+            };
         }
         Some("normal") => {
             let mean = spec.mean.as_ref().ok_or("a normal distribution has its `mean`")?.value;
@@ -458,6 +471,26 @@ mod tests {
         let vary = vary_word("start_stop.signal=none,required", HERE).expect("words");
         assert_eq!(vary.over, Over::Values(["none", "required"].map(|w| Value::Text(w.into())).to_vec()));
         assert!(vary_word("drive.piece.1.engine_rpm=800,2000", HERE).is_ok());
+    }
+
+    #[test]
+    fn declared_spreads_stand_alone_and_only_where_there_is_one() {
+        let told = |key: &str, more: &[(&str, f64)]| {
+            let text = |s: &str| Node { place: HERE, value: Value::Text(s.into()) };
+            let entry = |key: &str, node: Node| Entry { key: key.into(), key_place: HERE, node };
+            let mut entries = vec![entry("key", text(key)), entry("distribution", text("declared"))];
+            entries
+                .extend(more.iter().map(|(k, v)| entry(k, Node { place: HERE, value: Value::Number(*v) })));
+            let mut problems = Vec::new();
+            let vary =
+                read_vary(&Node { place: HERE, value: Value::Table(entries) }, "vary.1", &mut problems);
+            (vary, problems)
+        };
+        let (vary, problems) = told("alternator.build_up_s", &[]);
+        let declared = key_at("alternator.build_up_s").and_then(|k| k.spec.spread).expect("declared").0;
+        assert_eq!((vary.map(|v| v.over), problems.len()), (Some(Over::Spread(declared)), 0));
+        assert_eq!(told("alternator.build_up_s", &[("from", 1.0)]).1.len(), 1);
+        assert_eq!(told("input_cable.length_m", &[]).1.len(), 1);
     }
 
     #[test]

@@ -6,10 +6,10 @@
 use super::case::{Case, CaseError};
 use super::headlines::Outcome;
 use super::sampling::Sampler;
-use super::spread::Spread;
 use super::trial::Trial;
 use crate::engine::{Options, Record};
 use crate::scenario::node::Value;
+use crate::spread::Spread;
 
 /// A key that varies and how.
 #[derive(Debug, Clone, PartialEq)]

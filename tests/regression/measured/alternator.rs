@@ -16,7 +16,8 @@ pub(super) const CLAIMS: &[Claim] = &[
                running median",
         data: HATCHBACK,
         licence: CAR_OBD,
-        agreement: "at most 0.15 V RMS on each drive; fitted on one cold drive alone, the other comes to 0.15 V or more",
+        agreement: "0.07 to 0.09 V RMS on each drive. This car does not warm alike on its two cold drives: fitted on one alone, with time \
+                    constants of some 4 and 16 min, the other is missed by 0.15 to 0.16 V, which is over the 0.15 V that was asked for",
         fitted: "both levels and the time constant, on `cold_commute` and `cold_long`",
         held_out: "`hot_commute`, `hot_motorway`, so the warm level; `cold_idle` lies half a volt low for minutes at idle, which \
                    no input tells: it is explained and not scored",
@@ -26,7 +27,7 @@ pub(super) const CLAIMS: &[Claim] = &[
         what: "the same by the defaults alone",
         data: HATCHBACK,
         licence: CAR_OBD,
-        agreement: "at most 0.15 V RMS on each of the four",
+        agreement: "0.05 to 0.14 V RMS on the four; 0.19 V on `cold_idle`, which is not scored",
         fitted: "14.30 V cold, falling by 0.65 V, 480 s: the medians of 39 cold starts",
         held_out: AMONG,
         check: ("tests/measured/hatchback.rs", "warm_up_and_warm_level"),
@@ -49,6 +50,15 @@ pub(super) const CLAIMS: &[Claim] = &[
         fitted: "nothing beyond the defaults",
         held_out: AMONG,
         check: ("tests/measured/thresholds.rs", "two_pairs_on_five_drives"),
+    },
+    Claim {
+        what: "a threshold pair asked of a car: 14.0 V held for 120 s, 13.6 V for 30 s (`tickover measured` asks any pair)",
+        data: "figures of the same hatchback, 129 drives, and of one car with a variable set-point, 44 min",
+        licence: "carOBD as above; the other none, so figures only",
+        agreement: "no prediction: the figures themselves, as a table that can be asked. 106 of 129 drives never come on at 14.0 V",
+        fitted: "nothing",
+        held_out: "nothing",
+        check: ("sim-core/src/study/measured_cars.rs", "figures_bound_what_lies_between_them"),
     },
     Claim {
         what: "a log's volts replayed at the starter posts",
@@ -76,6 +86,18 @@ pub(super) const CLAIMS: &[Claim] = &[
         fitted: "the levels",
         held_out: "nothing: it shows that droop and slew leave them where they were read",
         check: ("tests/measured/rule.rs", "levels_of_the_phases"),
+    },
+    Claim {
+        what: "phases of a variable set-point told by less than engine speed and load, and from logs that are stale, scattered or full \
+               of holes",
+        data: "four drives of the hatchback, whose log has the engine's load; its set-point is fixed, so no volts are compared",
+        licence: CAR_OBD,
+        agreement: "the shallow rule's volts by speed and engine speed correlate by 0.79 with those by the load, 0.64 of the RMS \
+                    of a constant; by speed alone by 0.70 and 0.77 (0.55 on the worst drive, whose driver rolls with the clutch \
+                    open); by speed and load by 0.94",
+        fitted: "which slowing counts as fuel cut, looked at on these drives",
+        held_out: "nothing: no log of a car with a variable set-point is here",
+        check: ("tests/measured/phases.rs", "phases_by_less_than_the_load"),
     },
 ];
 

@@ -142,6 +142,17 @@ impl LeadAcid {
         if per_farad > 0.0 { 1.0 + 0.5 * self.full_v / per_farad / self.capacity_c } else { 1.0 }
     }
 
+    /// State of charge at which the plates give no more at the current that would empty the battery in 20 h, at 25 °C: that
+    /// much of the charge between 0 and 1 no load ever sees. 0.03 in the flooded starter, 0.10 in the AGM house battery.
+    pub fn spent_soc(&self) -> f64 {
+        let soft = |v: f64, soft_v: f64| if soft_v > 0.0 { v * v / (v + soft_v) } else { v };
+        // Slow polarisation where the branch passes all of it: `v²/(v + w) = I·R`.
+        let (y, w) =
+            (self.capacity_c / (20.0 * 3600.0) * self.slow.discharge_ohm, self.slow.discharge_soft_v);
+        let v = 0.5 * (y + (y * y + 4.0 * y * w).sqrt());
+        self.depletion_per_v * soft(v, self.depletion_soft_v)
+    }
+
     /// Rested states at the start of the run. "Just driven" is no rest: type `v1`, `v2`, or simulate the drive.
     pub fn start(&self) -> BranchState {
         BranchState { soc: self.start_soc, v1: 0.0, v2: 0.0 }

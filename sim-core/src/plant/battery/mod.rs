@@ -198,6 +198,11 @@ impl Battery {
         }
     }
 
+    /// State of charge at which it gives no more even to a load that would empty it in 20 h.
+    pub fn spent_soc(&self) -> f64 {
+        if let Chemistry::LeadAcid(b) = &self.chemistry { b.spent_soc() } else { 0.0 }
+    }
+
     /// The most that it can give back of what was booked as its heat, J: what a lithium battery's top still shows.
     pub fn returns_j(&self) -> f64 {
         if let Chemistry::Lithium(b) = &self.chemistry { b.top_returns_j() } else { 0.0 }
