@@ -1,6 +1,11 @@
 //! One vehicle, one word: ten vehicles drawn at random, some shipped ones and the small cases go through the commands as a
 //! user runs them, and what each prints is held against what `run` writes down.
 
+#[path = "../../tests/support/dice.rs"]
+#[allow(dead_code, reason = "the other tests' throws")]
+mod dice;
+#[path = "../../tests/support/drawn.rs"]
+mod drawn;
 mod support;
 
 use sim_cli::Exit;
@@ -151,35 +156,10 @@ fn differences(name: &str, file: &Path, set: &[String], whole: bool) -> Vec<Stri
 }
 
 /// Ten vehicles, each with a third of its numbers drawn anew; the same on every machine.
-fn drawn() -> Vec<(String, Vec<String>)> {
-    const NUMBERS: [(&str, f64, f64); 12] = [
-        ("alternator.set_point_v", 13.4, 14.9),
-        ("alternator.droop_mohm", 1.5, 12.0),
-        ("vehicle.running_load_a", 10.0, 70.0),
-        ("starter_battery.start_pct", 30.0, 98.0),
-        ("input_cable.length_m", 2.0, 12.0),
-        ("input_cable.joints_mohm", 0.5, 14.0),
-        ("converter.output_limit_a", 15.0, 50.0),
-        ("start_stop.turn_on_v", 13.0, 13.9),
-        ("start_stop.turn_off_v", 11.8, 12.9),
-        ("start_stop.turn_on_delay_s", 5.0, 600.0),
-        ("house_battery.start_pct", 10.0, 99.0),
-        ("house.load_w", 0.0, 400.0),
-    ];
-    // A plain linear congruence is random enough for ten vans.
-    let mut state = 7_u64;
-    let mut next = || {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (state >> 33) as f64 / f64::from(1_u32 << 31)
-    };
+fn drawn_vans() -> Vec<(String, Vec<String>)> {
+    let mut dice = dice::Dice::new(7);
     let mut van = |n: usize| {
-        let mut set = Vec::new();
-        for (key, from, to) in NUMBERS {
-            let (whether, share) = (next(), next());
-            if whether < 0.35 {
-                set.push(format!("{key}={:.3}", from + share * (to - from)));
-            }
-        }
+        let set = drawn::sets(&mut dice, 0.35);
         (format!("random {n}: {}", set.join(" ")), set)
     };
     (0..10).map(&mut van).collect()
@@ -191,7 +171,7 @@ fn commands_have_one_word_for_each_vehicle() {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios");
     let full = scenarios.join("reference-van-full.toml");
     let mut wrong = Vec::new();
-    for (name, set) in drawn() {
+    for (name, set) in drawn_vans() {
         wrong.extend(differences(&name, &full, &set, true));
     }
     let cases =

@@ -217,3 +217,15 @@ fn every_command_says_what_the_judge_says() {
     }
     assert!(problems.is_empty(), "{}", problems.join("\n"));
 }
+
+/// A unit that goes off at every length is not told to go off at none.
+#[test]
+fn a_cliff_that_begins_before_the_shortest_cable_says_so() {
+    let folder = Folder::new();
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios/two-speeds.toml");
+    let (file, out) = (file.display().to_string(), folder.path("cliff"));
+    let printed = tickover(&["cliff", &file, "--points", "4", "--out", &out]);
+    assert_eq!(printed.exit, Exit::Done, "{}", printed.err);
+    assert!(printed.out.contains("does not stay on at any length charted"), "{}", printed.out);
+    assert!(!printed.out.contains("nowhere here"), "{}", printed.out);
+}

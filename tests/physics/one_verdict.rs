@@ -9,6 +9,7 @@ use sim_core::study::threshold_map::{MapPlan, TURN_OFF, TURN_ON};
 use sim_core::study::tune::{Knob, TunePlan};
 use sim_core::study::{Case, Outcome, Region, Sweep, TOLERANCE_OF_MANY, Trial};
 use sim_tests::dice::Dice;
+use sim_tests::drawn::sets;
 use std::path::{Path, PathBuf};
 
 fn scenarios() -> PathBuf {
@@ -131,35 +132,15 @@ fn faults_have_one_verdict() {
 /// A full vehicle with a good part of its numbers drawn anew.
 fn drawn(seed: u64) -> Option<Case> {
     let mut d = Dice::new(seed);
-    let mut case = case(&scenarios().join("reference-van-full.toml"), &[]);
-    let numbers: [(&str, f64, f64); 14] = [
-        ("alternator.set_point_v", 13.4, 14.9),
-        ("alternator.droop_mohm", 1.5, 12.0),
-        ("vehicle.running_load_a", 10.0, 70.0),
-        ("starter_battery.start_pct", 30.0, 98.0),
-        ("input_cable.length_m", 2.0, 12.0),
-        ("input_cable.joints_mohm", 0.5, 14.0),
-        ("converter.output_limit_a", 15.0, 50.0),
-        ("start_stop.turn_on_v", 13.0, 13.9),
-        ("start_stop.turn_off_v", 11.8, 12.9),
-        ("start_stop.turn_on_delay_s", 5.0, 600.0),
-        ("house_battery.start_pct", 5.0, 99.0),
-        ("house.load_w", 5.0, 700.0),
-        ("drive.air_c", -15.0, 45.0),
-        ("drive.bay_c", 40.0, 95.0),
-    ];
-    for (path, low, high) in numbers {
-        if d.chance(0.5) {
-            case = case.with(path, d.between(low, high)).ok()?;
-        }
+    let mut set = sets(&mut d, 0.5);
+    if d.chance(0.3) {
+        set.push(format!("input_cable.fuse_a={:.1}", d.between(25.0, 100.0)));
     }
     if d.chance(0.3) {
-        case = case.with("input_cable.fuse_a", d.between(25.0, 100.0)).ok()?;
+        set.push(format!("limits.least_house_end_pct={:.1}", d.between(20.0, 80.0)));
     }
-    if d.chance(0.3) {
-        case = case.with("limits.least_house_end_pct", d.between(20.0, 80.0)).ok()?;
-    }
-    case.resolve().is_ok().then_some(case)
+    // What is drawn may contradict itself.
+    Some(sim_cli::load::load(&scenarios().join("reference-van-full.toml"), &set).ok()?.case)
 }
 
 /// Two hundred, a fifth of which at the least has a danger or trouble.

@@ -7,6 +7,7 @@ pub mod bisect;
 pub mod compare;
 pub mod day;
 pub mod dice;
+pub mod drawn;
 pub mod faulty;
 pub mod fields;
 pub mod fleet;

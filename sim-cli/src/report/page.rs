@@ -90,7 +90,10 @@ pub fn answer(told: &Told) -> Vec<String> {
 /// What a picture carries under its title: the worst finding where something has to be done, and what the house battery got.
 pub fn caption(told: &Told) -> String {
     match told.verdict.worst().filter(|f| !is_balance(&f.kind)) {
-        Some(worst) => format!("{} {}", findings::sentence(told, worst), got(told)),
+        Some(worst) => {
+            let whose = if told.summary.driving_s > 0.0 { "House battery: " } else { "" };
+            format!("{} {whose}{}", findings::sentence(told, worst), got(told))
+        }
         None => top_up(told),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Scene;
 use crate::judge::CableOf;
-use crate::judge::guard_rails::{least_turn_off_v, most_set_point_v};
+use crate::judge::guard_rails::{carries_a, least_turn_off_v, most_set_point_v};
 use crate::judge::least_crank_v;
 use crate::model::pieces::Pieces;
 use crate::model::{Model, Piece, Profile, SignalUse};
@@ -128,7 +128,10 @@ impl Knob {
             Knob::Copper(_) => (1.0, 6.0),
             Knob::Fuse(of) => {
                 let rating_a = fuses(m, of).fold(f64::INFINITY, f64::min);
-                if rating_a.is_finite() { (rating_a, 4.0 * rating_a) } else { (0.0, 0.0) }
+                let carries_a = carries_a((m, p))[usize::from(of == CableOf::Output)].unwrap_or(0.0);
+                // Ratings that are easy to say, as all values are.
+                let most_a = (carries_a.min(4.0 * rating_a) / self.step()).floor() * self.step();
+                if rating_a.is_finite() { up(rating_a, most_a) } else { (0.0, 0.0) }
             }
             Knob::OutputLimit => down(link.converter.output_limit_a, 1.0),
             Knob::TurnOnDelay => down(rule.turn_on_delay_s, 5.0),

@@ -1,6 +1,7 @@
 //! Which of two causes it is where one moment cannot tell: the drive again with one of them mended.
 
 use super::Scene;
+use super::ended::{Ended, next_key};
 use super::evidence::Evidence;
 use super::kind::Kind;
 use super::knob::Knob;
@@ -15,6 +16,8 @@ use std::cell::RefCell;
 
 /// Share of the drop-outs that may be left where something cures them.
 const CURED: f64 = 0.1;
+/// How long past the only drop-out of a unit that stays off is looked whether it goes off all the same, s.
+const LATER_S: f64 = 3600.0;
 
 /// What was found so far. Stories whose drop-outs show the same are asked about once, so that a log of many drives costs no
 /// more than one: the story that is shown first stands for the others.
@@ -48,18 +51,23 @@ impl Mended {
             return (told.clone(), None);
         }
         let few = |left: Option<u32>| left.is_some_and(|n| f64::from(n) <= CURED * f64::from(story.times));
-        let part = Part::of_drive(scene, story.from, story.to);
+        // One that stays off has nothing to show afterwards; with one thing mended it may go off a little later.
+        let until = match story.ended {
+            Ended::NeverCameBack { .. } => next_key(scene, story.to).0.min(story.to.plus_s(LATER_S)),
+            _ => story.to,
+        };
+        let part = Part::of_drive(scene, story.from, until);
         let strong_source = part.as_ref().and_then(|part| {
             let mut strong = scene.model.clone();
             strong.alternator.asymptote_a *= 100.0;
             strong.alternator.heat = None;
-            drop_outs(scene, part, (&strong, &part.profile), story)
+            drop_outs(scene, part, (&strong, &part.profile), (story.from, until))
         });
         let no_cable = part.and_then(|part| {
             let this = Scene { profile: &part.profile, ..*scene };
             let (_, all) = Knob::LessCable.range(&this)?;
             let (model, profile) = Knob::LessCable.turned(&this, all)?;
-            drop_outs(scene, &part, (&model, &profile), story)
+            drop_outs(scene, &part, (&model, &profile), (story.from, until))
         });
         let told = match (few(strong_source), few(no_cable)) {
             (true, false) => vec![Kind::WeakSource],
@@ -72,10 +80,15 @@ impl Mended {
     }
 }
 
-/// Voltage drop-outs with the engine running within the time of a story.
-fn drop_outs(scene: &Scene, part: &Part, (model, profile): (&Model, &Profile), story: &Story) -> Option<u32> {
+/// Voltage drop-outs with the engine running between two instants.
+fn drop_outs(
+    scene: &Scene,
+    part: &Part,
+    (model, profile): (&Model, &Profile),
+    (from, to): (Instant, Instant),
+) -> Option<u32> {
     let run = part.run_under((model, profile), scene.work, Record::Summary)?;
     let t = Timeline::of(&run, model, profile);
-    let within = |at: Instant| at >= story.from && at <= story.to;
+    let within = |at: Instant| at >= from && at <= to;
     Some(t.drop_outs_on_volts().filter(|(off, _)| within(off.t)).count() as u32)
 }

@@ -9,6 +9,7 @@ use super::kind::Kind;
 use super::knob::{Knob, SignalMode};
 use crate::engine::budget::Budget;
 use crate::engine::{Options, Record};
+use crate::judge::Kind as Found;
 use crate::judge::guard_rails;
 use crate::judge::{CableOf, Facts, Finding, Read, Verdict, Want, Weight};
 use crate::logic::Refusal;
@@ -123,10 +124,9 @@ pub fn find(asked: &Asked) -> Remedies {
     let knobs = knobs(asked);
     let mut whole = Vec::new();
     for &knob in &knobs {
-        if whole.len() < MOST
-            && let Some(changes) = search.single(knob, &[])
-        {
-            whole.extend(search.told(&changes));
+        if whole.len() < MOST {
+            let changes = search.single(knob, &[]).or_else(|| search.rewired(knob, &knobs));
+            whole.extend(changes.and_then(|c| search.told(&c)));
         }
     }
     if whole.is_empty() {
@@ -161,7 +161,6 @@ const REQUIRED: Knob = Knob::Signal(SignalMode::Required);
 
 /// Knobs that answer a finding.
 fn of(kind: &crate::judge::Kind, named: &[Kind]) -> Vec<Knob> {
-    use crate::judge::Kind as Found;
     match kind {
         Found::ConductorHot { cable, .. } => vec![Knob::Copper(*cable), Knob::OutputLimit],
         Found::JointHot { cable, .. } => vec![Knob::Joints(*cable), Knob::OutputLimit],
@@ -374,7 +373,10 @@ impl<'a> Search<'a> {
             let first = fixed.iter().map(|&(k, v)| self.change(k, v, v));
             first.chain([change]).collect::<Vec<_>>()
         };
-        let Some((now, most)) = knob.range(&self.scene()) else {
+        // What is changed beside it can leave it more way to go.
+        let beside = self.turned(fixed)?;
+        let scene = Scene { model: &beside.0, profile: &beside.1, ..self.scene() };
+        let Some((now, most)) = knob.range(&scene) else {
             // The strict run is the only one.
             let tried = self.quiet(fixed, knob, 0.0);
             let good = tried && self.strictly(&Self::with(fixed, knob, 0.0)).is_some();
@@ -402,6 +404,16 @@ impl<'a> Search<'a> {
             .find_map(|(v, t)| Some((v, t?)))?;
         let mut to = least;
         let spare = |t: &Tried| t.summary.extremes.margin_v.map(|m| m.value);
+        // A fuse that is loaded nearly to its rating grows hot.
+        let loaded = |t: &Tried| t.verdict.find(|k| matches!(k, Found::FuseLoaded { .. })).is_some();
+        for steps in STEPS_ON.into_iter().filter(|_| matches!(knob, Knob::Fuse(_))) {
+            let further = on(least, steps);
+            if !loaded(&tried) || further == to {
+                break;
+            }
+            let Some(next) = self.strictly(&Self::with(fixed, knob, further)) else { break };
+            (to, tried) = (further, next);
+        }
         for steps in STEPS_ON {
             // Further on is no better where it leaves no more to spare.
             let Some(left) = spare(&tried).filter(|s| *s < knob.to_spare()) else { break };
@@ -413,6 +425,16 @@ impl<'a> Search<'a> {
             }
         }
         Some(before(self.change(knob, least, to)))
+    }
+
+    /// A conductor that alone is not enough, with the fuse that goes with it: who lays a cable fits its fuse too. The least
+    /// copper of those scanned for which some fuse leaves no trouble.
+    fn rewired(&self, knob: Knob, knobs: &[Knob]) -> Option<Vec<Change>> {
+        let Knob::Copper(of) = knob else { return None };
+        let fuse = Knob::Fuse(of);
+        let (now, most) = knob.range(&self.scene()).filter(|_| knobs.contains(&fuse))?;
+        let scan = (1..=SCAN).map(|n| now + (most - now) * f64::from(n) / f64::from(SCAN));
+        scan.into_iter().find_map(|copper| self.single(fuse, &[(knob, copper)]))
     }
 
     fn change(&self, knob: Knob, least: f64, to: f64) -> Change {
@@ -427,8 +449,14 @@ impl<'a> Search<'a> {
         let mut firsts = self.better.borrow().clone();
         // What leaves least wrong first; of equals what practice turns to first.
         firsts.sort_by_key(|(knob, _, wrong)| (*wrong, knob.practice()));
+        let mut firsts: Vec<(Knob, f64)> = firsts.into_iter().map(|(knob, value, _)| (knob, value)).collect();
+        // Where two causes hide each other no single change shows: then the first goes half of its way.
+        let half =
+            |&knob: &Knob| knob.range(&self.scene()).map(|(now, most)| (knob, f64::midpoint(now, most)));
+        let rest = knobs.iter().filter(|k| !firsts.iter().any(|(f, _)| f == *k)).filter_map(half);
+        firsts.extend(rest.collect::<Vec<_>>());
         firsts.truncate(FIRSTS);
-        for (first, value, _) in firsts {
+        for (first, value) in firsts {
             for &second in knobs.iter().filter(|k| **k != first) {
                 if let Some(changes) = self.single(second, &[(first, value)]) {
                     return self.told(&changes);

@@ -28,7 +28,7 @@ fn figures(knob: Knob, value: f64) -> String {
         Knob::OutputLimit | Knob::Fuse(_) => format!("{value:.0} A"),
         Knob::HouseTemp => format!("{value:.0} °C"),
         Knob::TurnOnDelay | Knob::TurnOffDelay => format!("{value:.0} s"),
-        Knob::Copper(_) => format!("{value:.2} times"),
+        Knob::Copper(_) => format!("{} times", (100.0 * value).round() / 100.0),
         Knob::Idle => format!("{value:.0} rpm"),
         _ => format!("{value:.2} V"),
     }
