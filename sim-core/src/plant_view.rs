@@ -1,5 +1,6 @@
 //! What the parts show the network at one instant, and how the states move.
 
+use crate::effects::Effects;
 use crate::mode::{Derate, Mode, asked_a};
 use crate::model::{Model, Piece, STAGES_REFERENCE_C};
 use crate::network::house_bus::HouseBus;
@@ -31,8 +32,8 @@ pub struct Held<'a> {
     pub(crate) input_open: bool,
     ramp_from_a: f64,
     ramp_a_per_s: f64,
-    /// Which slow effects act; a model without them pays one test.
-    acts: Acts,
+    /// The vehicle's effects, those of the alternator and the unit's derating as far as they act now.
+    acts: Effects,
     /// Both batteries at their temperatures where a step began: what they are at those nearby follows from there.
     around: Option<(Warms<'a>, [f64; 2])>,
 }
@@ -46,29 +47,17 @@ pub struct Warms<'a> {
     pub house: Warm<'a>,
 }
 
-/// Which effects beyond the plain model act on the network's inputs.
-#[derive(Debug, Clone, Copy)]
-struct Acts {
-    input_cable: bool,
-    output_cable: bool,
-    derate: bool,
-    winding: bool,
-    regulator: bool,
-    rule: bool,
-    pick_up: bool,
-    compensation: bool,
-}
-
 impl<'a> Held<'a> {
     /// Prepares a step from the discrete state; `since_on_s` is the time since the unit came on.
     pub fn new(model: &'a Model, piece: &'a Piece, mode: Mode, since_on_s: f64) -> Self {
         let link = model.link();
         let c = &link.converter;
         let a = &model.alternator;
+        let effects = Effects::of(model);
         let turns = mode.alternator_turns();
         let alternator = if turns {
             let shift_v =
-                if a.regulator.is_some() { 0.0 } else { a.shift_v(piece.set_point_as_read, piece.air_c) };
+                if effects.regulator { 0.0 } else { a.shift_v(piece.set_point_as_read, piece.air_c) };
             let ceiling = Ceiling::Current(a.capability_a(piece.engine_rpm));
             Source { set_v: piece.set_point_v + shift_v, droop_ohm: a.droop_ohm, ceiling }
         } else {
@@ -118,23 +107,21 @@ impl<'a> Held<'a> {
             model,
             piece,
             mode,
-            used: state::used(model),
+            used: effects.used(),
             free: free_at(0.0),
             over_rows: false,
             template,
             input_open,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },
-            acts: Acts {
-                input_cable: link.input_cable.warms(),
-                output_cable: link.output_cable.warms(),
+            acts: Effects {
                 derate: mode.derate != Derate::Under,
-                winding: turns && a.heat.is_some(),
-                regulator: turns && a.regulator.is_some() && !piece.set_point_as_read && a.rule.is_none(),
-                rule: turns && a.rule.is_some(),
+                winding: turns && effects.winding,
+                regulator: turns && effects.regulator && !piece.set_point_as_read && !effects.rule,
+                rule: turns && effects.rule,
                 // An alternator that stands gives nothing, at once.
-                pick_up: turns && a.pick_up.is_some(),
-                compensation: link.stages.v_per_k != 0.0,
+                pick_up: turns && effects.pick_up,
+                ..effects
             },
             around: None,
         }
@@ -238,8 +225,8 @@ impl<'a> Held<'a> {
     /// What the unit holds, V.
     fn target_v(&self, y: &Vector) -> f64 {
         let per_k = self.model.link().stages.v_per_k;
-        self.template.unit.target_v
-            + if per_k != 0.0 { per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C) } else { 0.0 }
+        let off_k = if self.acts.compensation { y[state::HOUSE_C] - STAGES_REFERENCE_C } else { 0.0 };
+        self.template.unit.target_v + per_k * off_k
     }
 
     /// The network's inputs once the alternator has taken up its load.
@@ -319,17 +306,21 @@ impl<'a> Held<'a> {
         let house = m.house.derivative_at(&warm.house, &x, net.house_a, hold, [air_c, heater_w]);
         state::put_house(&mut dy, &house);
         let heat_w = net.in_v * net.input_a - net.out_v * net.output_a;
-        let locker = c.locker.j_per_k.is_finite();
-        let around_c = if locker { y[state::LOCKER_C] } else { air_c };
-        let released_w = c.case_w_per_k * (y[state::CASE_C] - around_c);
+        let around_c = if self.acts.locker { y[state::LOCKER_C] } else { air_c };
+        let released_w = self.case_w_per_k() * (y[state::CASE_C] - around_c);
         dy[state::CASE_C] = (heat_w - released_w) / c.case_j_per_k;
         if self.used > state::PLAIN {
-            if locker {
+            if self.acts.locker {
                 dy[state::LOCKER_C] = c.locker.derivative(y[state::LOCKER_C], air_c, released_w, 0.0);
             }
             self.slow_effects(y, net, &mut dy);
         }
         dy
+    }
+
+    /// Heat that the unit's case gives off to what is around it, W/K: what moves it says so here, for flow and slope alike.
+    fn case_w_per_k(&self) -> f64 {
+        self.model.link().converter.case_w_per_k
     }
 
     /// Derivatives of the fast states alone, in the order of [`linear::FAST_AT`].
@@ -360,7 +351,7 @@ impl<'a> Held<'a> {
     /// Rate of the filter before the thresholds, V/s.
     fn seen_rate(&self, y: &Vector, net: &Net) -> f64 {
         let rule = &self.model.link().start_stop;
-        if rule.filter_s > 0.0 {
+        if self.acts.filter {
             (net.in_v + rule.compensation_ohm * net.input_a - y[state::SEEN_V]) / rule.filter_s
         } else {
             0.0
@@ -370,12 +361,24 @@ impl<'a> Held<'a> {
     fn slow_effects(&self, y: &Vector, net: &Net, dy: &mut Vector) {
         let (m, piece, link) = (self.model, self.piece, self.model.link());
         let runs = [
-            (&link.input_cable, state::INPUT_CABLE_C, state::INPUT_JOINTS_C, net.input_a),
-            (&link.output_cable, state::OUTPUT_CABLE_C, state::OUTPUT_JOINTS_C, net.output_a),
+            (
+                self.acts.input_cable,
+                &link.input_cable,
+                state::INPUT_CABLE_C,
+                state::INPUT_JOINTS_C,
+                net.input_a,
+            ),
+            (
+                self.acts.output_cable,
+                &link.output_cable,
+                state::OUTPUT_CABLE_C,
+                state::OUTPUT_JOINTS_C,
+                net.output_a,
+            ),
         ];
-        for (run, first, joints, i) in runs {
+        for (warms, run, first, joints, i) in runs {
             let air = |in_bay: bool| if in_bay { piece.bay_c } else { piece.air_c };
-            if run.warms() {
+            if warms {
                 let conductors = if first == state::OUTPUT_CABLE_C { 2 } else { run.conductors.len() };
                 for (n, c) in run.conductors[..conductors].iter().enumerate() {
                     dy[first + n] = c.rate(y[first + n], air(c.in_bay), i);

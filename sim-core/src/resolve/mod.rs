@@ -11,6 +11,7 @@ mod drive;
 mod effects;
 mod entry;
 mod fuses;
+mod numbers;
 mod parts;
 mod phase;
 mod sources;
@@ -33,7 +34,6 @@ use crate::model::{
     Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
 };
 use crate::plant::bears::Bears;
-use crate::plant::converter::Loss;
 use crate::scenario::list_path::without_numbers;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
@@ -126,62 +126,27 @@ fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
 
 impl Maker<'_> {
     fn model(&mut self, s: &Scenario) -> Model {
-        let (c, ss, st) = (&s.converter, &s.start_stop, &s.stages);
-        Model {
+        let mut model = Model {
             alternator: self.alternator(&s.alternator),
-            vehicle: Vehicle {
-                crank_a: s.vehicle.crank_a.value,
-                crank_s: s.vehicle.crank_s.value,
-                ..Vehicle::default()
-            },
+            vehicle: Vehicle::default(),
             starter: self.starter_battery(&s.starter_battery),
             house: self.house_battery(&s.house_battery),
             house_mains: Regulator::NONE,
             starter_solar: Regulator::NONE,
             protection: Protection::NONE,
             house_loads: HouseLoads::BARE,
-            house_solar: Regulator {
-                set_v: s.house_solar.set_point_v.value,
-                droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,
-            },
+            house_solar: Regulator::NONE,
             links: vec![Link {
                 input_cable: self.cable("input_cable", &cable_fields!(s.input_cable)),
-                converter: Converter {
-                    output_limit_a: c.output_limit_a.value,
-                    input_limit_a: c.input_limit_a.value,
-                    floor_v: c.input_floor_v.value,
-                    sense: sense(&c.sense.value),
-                    loss: Loss {
-                        fixed_w: c.fixed_loss_w.value,
-                        proportional: c.proportional_loss_pct.value / 100.0,
-                        square_per_w: c.square_loss_per_w.value,
-                    },
-                    ramp_s: c.ramp_s.value,
-                    standby_a: c.standby_ma.value * 1e-3,
-                    case_j_per_k: c.case_heat_j_per_k.value,
-                    case_w_per_k: c.case_release_w_per_k.value,
-                    ..Converter::default()
-                },
-                start_stop: StartStop {
-                    turn_on_v: ss.turn_on_v.value,
-                    turn_on_delay_s: ss.turn_on_delay_s.value,
-                    turn_off_v: ss.turn_off_v.value,
-                    turn_off_delay_s: ss.turn_off_delay_s.value,
-                    ..StartStop::default()
-                },
-                stages: Stages {
-                    absorption_v: st.absorption_v.value,
-                    tail_a: st.tail_a.value,
-                    tail_hold_s: st.tail_hold_s.value,
-                    absorption_cap_s: st.absorption_cap_min.value * 60.0,
-                    float_v: st.float_v.value,
-                    recharge_v: st.recharge_v.value,
-                    recharge_hold_s: st.recharge_hold_s.value,
-                    ..Stages::default()
-                },
+                converter: Converter { sense: sense(&s.converter.sense.value), ..Converter::default() },
+                start_stop: StartStop::default(),
+                stages: Stages::default(),
                 output_cable: self.cable("output_cable", &cable_fields!(s.output_cable)),
             }],
             bears: Bears::default(),
-        }
+        };
+        numbers::put_into_model(&mut model, s);
+        model.links.iter_mut().for_each(|link| numbers::put_into_link(link, s));
+        model
     }
 }

@@ -302,7 +302,7 @@ impl Battery {
         [air_c, heater_w]: [f64; 2],
     ) -> BatteryState {
         let of = |d: BranchState| BatteryState { soc: d.soc, v1: d.v1, v2: d.v2, ..BatteryState::default() };
-        let warms = self.thermal.j_per_k.is_finite();
+        let warms = self.thermal.moves();
         let (mut dx, heat_w) = match (&self.chemistry, warm) {
             (Chemistry::Plain(b), _) => (of(b.derivative(&x.branches(), i, hold.plain)), None),
             (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
@@ -407,7 +407,7 @@ impl Battery {
         match &self.chemistry {
             Chemistry::Plain(b) => Some(b.stored_j(&from.branches(), &to.branches())),
             Chemistry::LeadAcid(b) => {
-                let moves = self.thermal.j_per_k.is_finite() && b.emf_v_per_k != 0.0;
+                let moves = self.thermal.moves() && b.emf_v_per_k != 0.0;
                 (!moves).then(|| b.stored_j(&from.branches(), &to.branches(), to.temp_c))
             }
             Chemistry::Lithium(b) => Some(b.stored_j(&from.lithium(), &to.lithium())),

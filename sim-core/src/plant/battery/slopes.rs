@@ -37,7 +37,7 @@ impl Battery {
             (Chemistry::LeadAcid(b), _) => self.lead_acid(&b.at(x.temp_c), b, x, i, hold),
             (Chemistry::Lithium(b), _) => self.lithium(b, x, i, hold),
         };
-        if self.thermal.j_per_k.is_finite() {
+        if self.thermal.moves() {
             s.to_state[TEMP][TEMP] -= self.thermal.w_per_k / self.thermal.j_per_k;
         }
         s
