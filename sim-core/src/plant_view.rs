@@ -7,7 +7,7 @@ use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
 use crate::network::{Bias, Net, Regime, Unit, free_at, solve_in};
-use crate::plant::battery::Warm;
+use crate::plant::battery::BatteryAt;
 use crate::state::{self, Vector};
 
 pub(crate) mod linear;
@@ -42,9 +42,9 @@ pub struct Held<'a> {
 #[derive(Debug, Clone, Copy)]
 pub struct Warms<'a> {
     /// The starter battery.
-    pub starter: Warm<'a>,
+    pub starter: BatteryAt<'a>,
     /// The house battery.
-    pub house: Warm<'a>,
+    pub house: BatteryAt<'a>,
 }
 
 impl<'a> Held<'a> {
@@ -163,14 +163,12 @@ impl<'a> Held<'a> {
 
     /// Both batteries at their temperatures.
     pub fn warm(&self, y: &Vector) -> Warms<'a> {
-        let (starter, house) = (&self.model.starter, &self.model.house);
         let [starter_c, house_c] = [y[state::STARTER_C], y[state::HOUSE_C]];
         match &self.around {
-            Some((near, [a, b])) => Warms {
-                starter: starter.warm_near((&near.starter, *a), starter_c),
-                house: house.warm_near((&near.house, *b), house_c),
-            },
-            None => Warms { starter: starter.warm(starter_c), house: house.warm(house_c) },
+            Some((near, [a, b])) => {
+                Warms { starter: near.starter.moved(*a, starter_c), house: near.house.moved(*b, house_c) }
+            }
+            None => Warms { starter: self.model.starter.at(starter_c), house: self.model.house.at(house_c) },
         }
     }
 
@@ -182,10 +180,10 @@ impl<'a> Held<'a> {
     /// The network's inputs `dt` seconds into the step, what temperatures decide given.
     pub fn bias_at(&self, warm: &Warms, dt: f64, y: &Vector) -> Bias {
         let mut bias = self.template;
-        let starter = self.model.starter.port_at(&warm.starter, &state::starter(y), &self.mode.starter_hold);
+        let starter = warm.starter.port(&state::starter(y), &self.mode.starter_hold);
         bias.starter.emf_v = starter.emf_v;
         bias.starter.r_ohm = starter.r_ohm;
-        let house = self.model.house.port_at(&warm.house, &state::house(y), &self.mode.house_hold);
+        let house = warm.house.port(&state::house(y), &self.mode.house_hold);
         bias.house.emf_v = house.emf_v;
         bias.house.r_ohm = house.r_ohm;
         bias.unit.output_cap_a = self.ramp_from_a + self.ramp_a_per_s * dt;
@@ -299,11 +297,11 @@ impl<'a> Held<'a> {
         let air_c = self.piece.air_c;
         let (x, hold) = (state::starter(y), &self.mode.starter_hold);
         let around_c = if m.vehicle.starter_in_bay { self.piece.bay_c } else { air_c };
-        let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [around_c, 0.0]);
+        let starter = warm.starter.derivative(&m.starter.thermal, &x, net.starter_a, hold, [around_c, 0.0]);
         state::put_starter(&mut dy, &starter);
         let heater_w = if self.mode.mat { m.protection.heater_w } else { 0.0 };
         let (x, hold) = (state::house(y), &self.mode.house_hold);
-        let house = m.house.derivative_at(&warm.house, &x, net.house_a, hold, [air_c, heater_w]);
+        let house = warm.house.derivative(&m.house.thermal, &x, net.house_a, hold, [air_c, heater_w]);
         state::put_house(&mut dy, &house);
         let heat_w = net.in_v * net.input_a - net.out_v * net.output_a;
         let around_c = if self.acts.locker { y[state::LOCKER_C] } else { air_c };
@@ -325,11 +323,10 @@ impl<'a> Held<'a> {
 
     /// Derivatives of the fast states alone, in the order of [`linear::FAST_AT`].
     pub fn fast_flow(&self, warm: &Warms, y: &Vector, net: &Net) -> linear::Fast {
-        let m = self.model;
         let hold = &self.mode.starter_hold;
-        let [a, b] = m.starter.branches_at(&warm.starter, &state::starter(y), net.starter_a, hold);
+        let [a, b] = warm.starter.branches(&state::starter(y), net.starter_a, hold);
         let hold = &self.mode.house_hold;
-        let [c, d] = m.house.branches_at(&warm.house, &state::house(y), net.house_a, hold);
+        let [c, d] = warm.house.branches(&state::house(y), net.house_a, hold);
         let (mut current, mut seen) = (0.0, 0.0);
         if self.used > state::PLAIN {
             current = self.current_rate(y, net);

@@ -103,9 +103,10 @@ impl Linear {
         let (m, mode) = (held.model, &held.mode);
         let link = m.link();
         let s = sensitivity(&bias, regime, net);
-        let slopes = m.starter.slopes(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
+        let slopes =
+            warm.starter.slopes(&m.starter.thermal, &state::starter(y), net.starter_a, &mode.starter_hold);
         let starter = Cell::new(&slopes, net.starter_a, bias.starter.r_ohm, true);
-        let slopes = m.house.slopes(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
+        let slopes = warm.house.slopes(&m.house.thermal, &state::house(y), net.house_a, &mode.house_hold);
         let conducting = regime.house.conducting;
         let house = Cell::new(&slopes, net.house_a, bias.house.r_ohm, conducting);
         let c = &link.converter;
