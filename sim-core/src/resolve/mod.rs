@@ -55,7 +55,9 @@ pub struct Resolved {
     pub warnings: Vec<Warning>,
 }
 
-/// Resolves a scenario. `files` hands over the drive file with that number
+/// Resolves a scenario; a value that is set in code is held to its key's range and choices as one in a file is.
+///
+/// `files` hands over the drive file with that number
 /// ([`Scenario::drive_files`]), already read.
 ///
 /// # Errors
@@ -76,8 +78,13 @@ pub fn resolve_after(
     files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     read: Vec<Problem>,
 ) -> Result<Resolved, Vec<Problem>> {
+    let mut problems = scenario.check();
+    if !problems.is_empty() {
+        problems.extend(read);
+        problems.sort_by_key(|p| p.place);
+        return Err(problems);
+    }
     let mut entries = Vec::new();
-    let mut problems = Vec::new();
     scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
     let syntax = read.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_)));
     let told = read.iter().map(|p| p.path.clone()).collect();
@@ -148,5 +155,36 @@ impl Maker<'_> {
         numbers::put_into_model(&mut model, s);
         model.links.iter_mut().for_each(|link| numbers::put_into_link(link, s));
         model
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::drive::PieceSpec;
+    use crate::scenario::{Num, Text};
+
+    /// Values that no file could bring in, all told at once, with what is allowed and a guess.
+    #[test]
+    fn a_value_set_in_code_is_told_as_one_in_a_file() {
+        let mut s = Scenario::default();
+        s.converter.output_limit_a.set(-5.0);
+        s.start_stop.signal = Text::typed("requierd".to_owned());
+        s.pieces.push(PieceSpec {
+            duration_min: Some(Num::typed(f64::NAN)),
+            engine_rpm: Some(Num::typed(2000.0)),
+            ..PieceSpec::default()
+        });
+        let told = resolve(&s, &|_| None).expect_err("three values are wrong");
+        let paths: Vec<&str> = told.iter().map(|p| p.path.as_str()).collect();
+        assert_eq!(paths, ["converter.output_limit_a", "start_stop.signal", "drive.piece.1.duration_min"]);
+        let allowed = "a number from 0.1 to 1000 A".to_owned();
+        assert_eq!(told[0].kind, ProblemKind::OutOfRange { value: -5.0, allowed });
+        assert!(matches!(&told[1].kind, ProblemKind::BadChoice { guess: Some(g), .. } if g == "required"));
+        assert!(matches!(told[2].kind, ProblemKind::OutOfRange { .. }));
+        s.converter.output_limit_a.set(30.0);
+        s.start_stop.signal = Text::typed("required".to_owned());
+        s.pieces[0].duration_min = Some(Num::typed(30.0));
+        assert!(resolve(&s, &|_| None).is_ok());
     }
 }
