@@ -153,6 +153,7 @@ fn the_readme_tells_the_bounds() {
         grouped(runs::MOST_PIECES as f64),
         grouped(runs::MOST_ROWS_DRIVEN as f64),
         grouped(runs::MOST_EVENTS as f64),
+        grouped(runs::MOST_STEPS as f64),
         grouped(runs::MOST_STEPS_KEPT as f64),
         grouped(files::MOST_TRACE_ROWS),
         grouped(files::MOST_SAMPLES as f64),

@@ -11,6 +11,11 @@ pub const MOST_PIECES: usize = 4_000_000;
 pub const MOST_ROWS_DRIVEN: u64 = 400_000_000;
 /// Most events of a run.
 pub const MOST_EVENTS: u64 = 500_000;
+/// Most steps of a run, rejected ones counted: a minute or two of a processor. A set-point that comes and goes all by itself for
+/// ten years asks for more, and makes no event.
+pub const MOST_STEPS: u64 = 20_000_000;
+/// Most steps of all runs that one explanation tries: as long again.
+pub const MOST_STEPS_TRIED: u64 = MOST_STEPS / 2;
 /// Steps that a bounded run keeps unless told otherwise: a week of a log at 1 Hz that drives an hour a day fits.
 pub const MOST_STEPS_KEPT: usize = 131_072;
 /// Most runs of one sweep.

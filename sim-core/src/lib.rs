@@ -37,6 +37,7 @@
 pub mod bounds;
 pub mod column;
 pub mod constants;
+pub mod effects;
 pub mod engine;
 pub mod explain;
 pub mod judge;

@@ -14,10 +14,11 @@ mod lead_acid;
 mod parts;
 mod waves;
 
+use crate::effects::Effects;
 use crate::logic::Stage;
 use crate::model::{Model, Profile};
-use crate::plant::battery::{Chemistry, ThermalNode};
-use crate::state::{self, Vector};
+use crate::plant::battery::Chemistry;
+use crate::state::Vector;
 use crate::time::Instant;
 use std::fmt::Write;
 
@@ -150,13 +151,7 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     let beyond = |p: crate::model::Piece| {
         p.mains_a > 0.0 || p.starter_solar_a > 0.0 || p.input_joint_extra_ohm > 0.0 || p.input_open
     };
-    let link = model.link();
-    let acts = model.vehicle.drop_out_v > 0.0
-        || model.alternator.build_up_s > 0.0
-        || model.vehicle.awake_a > 0.0
-        || link.converter.derate_from_c.is_finite()
-        || matches!(model.starter.chemistry, Chemistry::Lithium(_));
-    if acts || state::used(&written(model)) > state::PLAIN || profile.pieces().iter().any(beyond) {
+    if !Effects::of(model).in_netlist() || profile.pieces().iter().any(beyond) {
         return Err(NetlistError::NotPlain);
     }
     let step_s = longest_step_s(model, cut);
@@ -173,17 +168,6 @@ pub fn netlist(model: &Model, profile: &Profile, cut: &Cut) -> Result<String, Ne
     }
     control(&mut text, cut, step_s);
     Ok(text)
-}
-
-/// The model without what a netlist can have beyond the plain one: what is left must be plain.
-fn written(model: &Model) -> Model {
-    let mut plain = model.clone();
-    plain.starter.thermal = ThermalNode::FIXED;
-    for cable in plain.links.iter_mut().flat_map(|link| [&mut link.input_cable, &mut link.output_cable]) {
-        cable.conductors.iter_mut().for_each(|c| c.j_per_k = 0.0);
-        cable.joints_j_per_k = 0.0;
-    }
-    plain
 }
 
 fn check(profile: &Profile, cut: &Cut) -> Result<(), NetlistError> {

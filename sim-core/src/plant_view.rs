@@ -1,12 +1,13 @@
 //! What the parts show the network at one instant, and how the states move.
 
+use crate::effects::Effects;
 use crate::mode::{Derate, Mode, asked_a};
 use crate::model::{Model, Piece, STAGES_REFERENCE_C};
 use crate::network::house_bus::HouseBus;
 use crate::network::source::{Ceiling, Source};
 use crate::network::starter_bus::StarterBus;
 use crate::network::{Bias, Net, Regime, Unit, free_at, solve_in};
-use crate::plant::battery::Warm;
+use crate::plant::battery::BatteryAt;
 use crate::state::{self, Vector};
 
 pub(crate) mod linear;
@@ -31,8 +32,8 @@ pub struct Held<'a> {
     pub(crate) input_open: bool,
     ramp_from_a: f64,
     ramp_a_per_s: f64,
-    /// Which slow effects act; a model without them pays one test.
-    acts: Acts,
+    /// The vehicle's effects, those of the alternator and the unit's derating as far as they act now.
+    acts: Effects,
     /// Both batteries at their temperatures where a step began: what they are at those nearby follows from there.
     around: Option<(Warms<'a>, [f64; 2])>,
 }
@@ -41,22 +42,9 @@ pub struct Held<'a> {
 #[derive(Debug, Clone, Copy)]
 pub struct Warms<'a> {
     /// The starter battery.
-    pub starter: Warm<'a>,
+    pub starter: BatteryAt<'a>,
     /// The house battery.
-    pub house: Warm<'a>,
-}
-
-/// Which effects beyond the plain model act on the network's inputs.
-#[derive(Debug, Clone, Copy)]
-struct Acts {
-    input_cable: bool,
-    output_cable: bool,
-    derate: bool,
-    winding: bool,
-    regulator: bool,
-    rule: bool,
-    pick_up: bool,
-    compensation: bool,
+    pub house: BatteryAt<'a>,
 }
 
 impl<'a> Held<'a> {
@@ -65,10 +53,11 @@ impl<'a> Held<'a> {
         let link = model.link();
         let c = &link.converter;
         let a = &model.alternator;
+        let effects = Effects::of(model);
         let turns = mode.alternator_turns();
         let alternator = if turns {
             let shift_v =
-                if a.regulator.is_some() { 0.0 } else { a.shift_v(piece.set_point_as_read, piece.air_c) };
+                if effects.regulator { 0.0 } else { a.shift_v(piece.set_point_as_read, piece.air_c) };
             let ceiling = Ceiling::Current(a.capability_a(piece.engine_rpm));
             Source { set_v: piece.set_point_v + shift_v, droop_ohm: a.droop_ohm, ceiling }
         } else {
@@ -118,23 +107,21 @@ impl<'a> Held<'a> {
             model,
             piece,
             mode,
-            used: state::used(model),
+            used: effects.used(),
             free: free_at(0.0),
             over_rows: false,
             template,
             input_open,
             ramp_from_a: if ramping { rate * since_on_s } else { c.output_limit_a },
             ramp_a_per_s: if ramping { rate } else { 0.0 },
-            acts: Acts {
-                input_cable: link.input_cable.warms(),
-                output_cable: link.output_cable.warms(),
+            acts: Effects {
                 derate: mode.derate != Derate::Under,
-                winding: turns && a.heat.is_some(),
-                regulator: turns && a.regulator.is_some() && !piece.set_point_as_read && a.rule.is_none(),
-                rule: turns && a.rule.is_some(),
+                winding: turns && effects.winding,
+                regulator: turns && effects.regulator && !piece.set_point_as_read && !effects.rule,
+                rule: turns && effects.rule,
                 // An alternator that stands gives nothing, at once.
-                pick_up: turns && a.pick_up.is_some(),
-                compensation: link.stages.v_per_k != 0.0,
+                pick_up: turns && effects.pick_up,
+                ..effects
             },
             around: None,
         }
@@ -176,14 +163,12 @@ impl<'a> Held<'a> {
 
     /// Both batteries at their temperatures.
     pub fn warm(&self, y: &Vector) -> Warms<'a> {
-        let (starter, house) = (&self.model.starter, &self.model.house);
         let [starter_c, house_c] = [y[state::STARTER_C], y[state::HOUSE_C]];
         match &self.around {
-            Some((near, [a, b])) => Warms {
-                starter: starter.warm_near((&near.starter, *a), starter_c),
-                house: house.warm_near((&near.house, *b), house_c),
-            },
-            None => Warms { starter: starter.warm(starter_c), house: house.warm(house_c) },
+            Some((near, [a, b])) => {
+                Warms { starter: near.starter.moved(*a, starter_c), house: near.house.moved(*b, house_c) }
+            }
+            None => Warms { starter: self.model.starter.at(starter_c), house: self.model.house.at(house_c) },
         }
     }
 
@@ -195,10 +180,10 @@ impl<'a> Held<'a> {
     /// The network's inputs `dt` seconds into the step, what temperatures decide given.
     pub fn bias_at(&self, warm: &Warms, dt: f64, y: &Vector) -> Bias {
         let mut bias = self.template;
-        let starter = self.model.starter.port_at(&warm.starter, &state::starter(y), &self.mode.starter_hold);
+        let starter = warm.starter.port(&state::starter(y), &self.mode.starter_hold);
         bias.starter.emf_v = starter.emf_v;
         bias.starter.r_ohm = starter.r_ohm;
-        let house = self.model.house.port_at(&warm.house, &state::house(y), &self.mode.house_hold);
+        let house = warm.house.port(&state::house(y), &self.mode.house_hold);
         bias.house.emf_v = house.emf_v;
         bias.house.r_ohm = house.r_ohm;
         bias.unit.output_cap_a = self.ramp_from_a + self.ramp_a_per_s * dt;
@@ -238,8 +223,8 @@ impl<'a> Held<'a> {
     /// What the unit holds, V.
     fn target_v(&self, y: &Vector) -> f64 {
         let per_k = self.model.link().stages.v_per_k;
-        self.template.unit.target_v
-            + if per_k != 0.0 { per_k * (y[state::HOUSE_C] - STAGES_REFERENCE_C) } else { 0.0 }
+        let off_k = if self.acts.compensation { y[state::HOUSE_C] - STAGES_REFERENCE_C } else { 0.0 };
+        self.template.unit.target_v + per_k * off_k
     }
 
     /// The network's inputs once the alternator has taken up its load.
@@ -312,19 +297,18 @@ impl<'a> Held<'a> {
         let air_c = self.piece.air_c;
         let (x, hold) = (state::starter(y), &self.mode.starter_hold);
         let around_c = if m.vehicle.starter_in_bay { self.piece.bay_c } else { air_c };
-        let starter = m.starter.derivative_at(&warm.starter, &x, net.starter_a, hold, [around_c, 0.0]);
+        let starter = warm.starter.derivative(&m.starter.thermal, &x, net.starter_a, hold, [around_c, 0.0]);
         state::put_starter(&mut dy, &starter);
         let heater_w = if self.mode.mat { m.protection.heater_w } else { 0.0 };
         let (x, hold) = (state::house(y), &self.mode.house_hold);
-        let house = m.house.derivative_at(&warm.house, &x, net.house_a, hold, [air_c, heater_w]);
+        let house = warm.house.derivative(&m.house.thermal, &x, net.house_a, hold, [air_c, heater_w]);
         state::put_house(&mut dy, &house);
         let heat_w = net.in_v * net.input_a - net.out_v * net.output_a;
-        let locker = c.locker.j_per_k.is_finite();
-        let around_c = if locker { y[state::LOCKER_C] } else { air_c };
-        let released_w = c.case_w_per_k * (y[state::CASE_C] - around_c);
+        let around_c = if self.acts.locker { y[state::LOCKER_C] } else { air_c };
+        let released_w = self.case_w_per_k() * (y[state::CASE_C] - around_c);
         dy[state::CASE_C] = (heat_w - released_w) / c.case_j_per_k;
         if self.used > state::PLAIN {
-            if locker {
+            if self.acts.locker {
                 dy[state::LOCKER_C] = c.locker.derivative(y[state::LOCKER_C], air_c, released_w, 0.0);
             }
             self.slow_effects(y, net, &mut dy);
@@ -332,13 +316,17 @@ impl<'a> Held<'a> {
         dy
     }
 
+    /// Heat that the unit's case gives off to what is around it, W/K: what moves it says so here, for flow and slope alike.
+    fn case_w_per_k(&self) -> f64 {
+        self.model.link().converter.case_w_per_k
+    }
+
     /// Derivatives of the fast states alone, in the order of [`linear::FAST_AT`].
     pub fn fast_flow(&self, warm: &Warms, y: &Vector, net: &Net) -> linear::Fast {
-        let m = self.model;
         let hold = &self.mode.starter_hold;
-        let [a, b] = m.starter.branches_at(&warm.starter, &state::starter(y), net.starter_a, hold);
+        let [a, b] = warm.starter.branches(&state::starter(y), net.starter_a, hold);
         let hold = &self.mode.house_hold;
-        let [c, d] = m.house.branches_at(&warm.house, &state::house(y), net.house_a, hold);
+        let [c, d] = warm.house.branches(&state::house(y), net.house_a, hold);
         let (mut current, mut seen) = (0.0, 0.0);
         if self.used > state::PLAIN {
             current = self.current_rate(y, net);
@@ -360,7 +348,7 @@ impl<'a> Held<'a> {
     /// Rate of the filter before the thresholds, V/s.
     fn seen_rate(&self, y: &Vector, net: &Net) -> f64 {
         let rule = &self.model.link().start_stop;
-        if rule.filter_s > 0.0 {
+        if self.acts.filter {
             (net.in_v + rule.compensation_ohm * net.input_a - y[state::SEEN_V]) / rule.filter_s
         } else {
             0.0
@@ -370,12 +358,24 @@ impl<'a> Held<'a> {
     fn slow_effects(&self, y: &Vector, net: &Net, dy: &mut Vector) {
         let (m, piece, link) = (self.model, self.piece, self.model.link());
         let runs = [
-            (&link.input_cable, state::INPUT_CABLE_C, state::INPUT_JOINTS_C, net.input_a),
-            (&link.output_cable, state::OUTPUT_CABLE_C, state::OUTPUT_JOINTS_C, net.output_a),
+            (
+                self.acts.input_cable,
+                &link.input_cable,
+                state::INPUT_CABLE_C,
+                state::INPUT_JOINTS_C,
+                net.input_a,
+            ),
+            (
+                self.acts.output_cable,
+                &link.output_cable,
+                state::OUTPUT_CABLE_C,
+                state::OUTPUT_JOINTS_C,
+                net.output_a,
+            ),
         ];
-        for (run, first, joints, i) in runs {
+        for (warms, run, first, joints, i) in runs {
             let air = |in_bay: bool| if in_bay { piece.bay_c } else { piece.air_c };
-            if run.warms() {
+            if warms {
                 let conductors = if first == state::OUTPUT_CABLE_C { 2 } else { run.conductors.len() };
                 for (n, c) in run.conductors[..conductors].iter().enumerate() {
                     dy[first + n] = c.rate(y[first + n], air(c.in_bay), i);

@@ -1,6 +1,7 @@
 //! The slow states of a vehicle, as the steppers see them: a short vector.
 //!
-//! The states of the plain model come first; a model uses a prefix, as long as its effects need ([`used`]).
+//! The states of the plain model come first; a model uses a prefix, as long as its effects need
+//! ([`crate::effects::Effects::used`]).
 
 use crate::model::Model;
 use crate::plant::battery::BatteryState;
@@ -150,29 +151,4 @@ pub fn at_start(model: &Model, air_c: f64, bay_c: f64) -> Vector {
     y[REGULATOR_C] = model.alternator.regulator.map_or(air_c, |r| r.start(air_c));
     y[SET_POINT_V] = model.alternator.set_point_v;
     y
-}
-
-/// How many states, from the first on, a model moves.
-pub fn used(model: &Model) -> usize {
-    use crate::plant::battery::Chemistry;
-    let link = model.link();
-    let c = &link.converter;
-    let warm = |b: &crate::plant::battery::Battery| b.thermal.j_per_k.is_finite();
-    let lithium = matches!(model.house.chemistry, Chemistry::Lithium(_));
-    let moved = [
-        (warm(&model.starter), STARTER_C),
-        (warm(&model.house), HOUSE_C),
-        (lithium, HOUSE_UNRELAXED),
-        (c.locker.j_per_k.is_finite(), LOCKER_C),
-        (link.input_cable.warms(), INPUT_CABLE_C + 3),
-        (link.output_cable.warms(), OUTPUT_CABLE_C + 1),
-        (link.input_cable.joints_warm(), INPUT_JOINTS_C),
-        (link.output_cable.joints_warm(), OUTPUT_JOINTS_C),
-        (model.alternator.heat.is_some(), WINDING_C),
-        (model.alternator.regulator.is_some(), REGULATOR_C),
-        (model.alternator.pick_up.is_some(), PICKED_UP_A),
-        (model.alternator.rule.is_some(), SET_POINT_V),
-        (link.start_stop.filter_s > 0.0, SEEN_V),
-    ];
-    moved.iter().filter(|(is, _)| *is).map(|(_, place)| place + 1).fold(PLAIN, usize::max)
 }

@@ -1,10 +1,11 @@
 //! Signs and bounds at both sides of every step and in its middle, on every vehicle, plain and full: `signs_bounds.rs` goes
 //! further, on plain ones only.
 
+use sim_core::effects::Effects;
 use sim_core::plant::battery::{Battery, Chemistry};
 use sim_core::state::{
     CASE_C, HOUSE, HOUSE_C, INPUT_CABLE_C, INPUT_JOINTS_C, LOCKER_C, OUTPUT_CABLE_C, OUTPUT_JOINTS_C,
-    STARTER, STARTER_C, WINDING_C, used,
+    STARTER, STARTER_C, WINDING_C,
 };
 use sim_core::{Model, Profile};
 use sim_tests::look::{run, samples};
@@ -44,7 +45,11 @@ const WARM: [usize; 9] = [
 /// The coldest that anything begins at, and the coldest air: losses warm and nothing cools below both.
 fn coldest_c(m: &Model, p: &Profile, start: &[f64]) -> f64 {
     let air = p.pieces().iter().map(|q| q.air_c.min(q.bay_c));
-    WARM.iter().filter(|n| **n < used(m)).map(|n| start[*n]).chain(air).fold(f64::INFINITY, f64::min)
+    WARM.iter()
+        .filter(|n| **n < Effects::of(m).used())
+        .map(|n| start[*n])
+        .chain(air)
+        .fold(f64::INFINITY, f64::min)
 }
 
 #[test]
@@ -55,7 +60,7 @@ fn charge_volts_amps_and_warmth_keep_their_bounds() {
         let r = run(&m, &p);
         let coldest = coldest_c(&m, &p, &r.start);
         vehicles += 1;
-        full += u32::from(used(&m) > sim_core::state::PLAIN);
+        full += u32::from(Effects::of(&m).used() > sim_core::state::PLAIN);
         for s in samples(&r, &m, &p) {
             looks += 1;
             let (net, piece, c) = (&s.net, p.pieces().at(s.piece), &m.link().converter);
@@ -65,7 +70,7 @@ fn charge_volts_amps_and_warmth_keep_their_bounds() {
                 assert!(range(battery).contains(&soc), "{}", context());
                 (fullest, emptiest) = (fullest.max(soc), emptiest.min(soc));
             }
-            for n in WARM.into_iter().filter(|n| *n < used(&m)) {
+            for n in WARM.into_iter().filter(|n| *n < Effects::of(&m).used()) {
                 assert!(s.state[n] >= coldest - ROUNDING, "under {coldest} °C: {}", context());
             }
             // Volts fall in the direction of the current, and the unit makes no energy.

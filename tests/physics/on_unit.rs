@@ -244,7 +244,7 @@ fn scale_battery(battery: &mut sim_core::plant::battery::Battery, by: f64) {
     b.emf = match &b.emf {
         Emf::Linear { empty_v, full_v } => Emf::Linear { empty_v: empty_v * by, full_v: full_v * by },
         Emf::Table(_) => {
-            let volts: Vec<f64> = LFP.cell_v.iter().map(|v| 4.0 * v * by).collect();
+            let volts = van::EXAMPLE_CELL_V.map(|v| 4.0 * v * by);
             Emf::Table(Pchip::new(LFP.soc, &volts).expect("it still rises"))
         }
     };

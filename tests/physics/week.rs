@@ -1,7 +1,8 @@
 //! Weeks: handed on from day to day they end as in one run; a parked month ends where the closed form says.
 
+use sim_core::effects::Effects;
 use sim_core::record::EventKind;
-use sim_core::state::{HOUSE, STARTER, used};
+use sim_core::state::{HOUSE, STARTER};
 use sim_core::study::Case;
 use sim_core::time::DAY_S;
 use sim_core::{Instant, Options, Record, Run, simulate, simulate_from};
@@ -35,7 +36,7 @@ fn a_week_handed_on_from_day_to_day_ends_as_in_one_run() {
             part = Some(run);
         }
         let last = part.expect("a week has days");
-        let gap = apart(&whole, &last, used(&model));
+        let gap = apart(&whole, &last, Effects::of(&model).used());
         assert!(gap < 1e-9, "{name}: {gap:e}");
         assert_eq!(events, whole.events.len(), "{name}");
         let all = whole.ledger.ah(sim_core::record::Line::OutputC);
@@ -59,7 +60,7 @@ fn a_cut_anywhere_hands_on_every_timer() {
         let first = simulate(&model, &first, &options).expect("a run");
         let second = profile.between(cut, profile.end()).expect("the second part");
         let second = simulate_from(&model, &second, &options, &first.standing).expect("a run");
-        let gap = apart(&whole, &second, used(&model));
+        let gap = apart(&whole, &second, Effects::of(&model).used());
         // A cut is one more end of a step: what is left is the tolerance of the steps around it.
         assert!(gap < 1e-9, "cut at {cut_s} s: {gap:e}");
         assert_eq!(first.events.len() + second.events.len(), whole.events.len(), "cut at {cut_s} s");

@@ -4,11 +4,12 @@
 use ::diffsol::{
     NalgebraLU, NalgebraMat, NalgebraVec, OdeBuilder, OdeEquations, OdeSolverMethod, OdeSolverStopReason,
 };
+use sim_core::effects::Effects;
 use sim_core::engine::rates;
 use sim_core::logic::Mode;
 use sim_core::network::Regime;
 use sim_core::record::trace::Knot;
-use sim_core::state::{N, SCALE, Vector, used};
+use sim_core::state::{N, SCALE, Vector};
 use sim_core::{Model, Options, Profile, Run, Stepper, simulate};
 
 /// Which of diffsol's methods.
@@ -116,7 +117,7 @@ impl<'a> Replay<'a> {
 
     /// Integrates by the other program, which may be given another model than ours.
     pub fn by(&self, method: Method, tolerance: f64, their: &Model) -> Outcome {
-        let (knots, n) = (self.run.trace.knots(), used(self.m));
+        let (knots, n) = (self.run.trace.knots(), Effects::of(self.m).used());
         let (mut y, mut ours, mut worst) = (self.run.start, self.run.start, 0.0f64);
         for (k, (first, span_s)) in self.stretches.iter().enumerate() {
             let knot = &knots[*first];

@@ -17,7 +17,7 @@ pub const LEG_OHM_PER_M: f64 = 1.21e-3;
 pub const INPUT_JOINTS_OHM: f64 = 0.002;
 
 /// The cells' rested voltage that the other program's figures were made with, over the library's own states of charge.
-const EXAMPLE_CELL_V: [f64; 11] =
+pub const EXAMPLE_CELL_V: [f64; 11] =
     [2.010, 3.087, 3.194, 3.277, 3.299, 3.321, 3.331, 3.342, 3.351, 3.418, 3.598];
 
 /// Rested voltage of four LFP cells in series, by the library's table.

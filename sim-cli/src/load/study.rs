@@ -10,7 +10,7 @@ use sim_core::study::population::unknowns;
 use sim_core::study::sampling::{MOST_DIMENSIONS, Method, Sampler};
 use sim_core::study::study_file::{DriveOf, StudyFile, is_study, method, vary_word};
 use sim_core::study::sweep::{Points, Sweep, Variant, Vary};
-use sim_core::study::{Case, CaseError};
+use sim_core::study::{Case, CaseError, TOLERANCE_OF_MANY};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -32,7 +32,7 @@ pub struct LoadedStudy {
 }
 
 /// What the command line says of a study, beside its file.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub struct StudyWords<'a> {
     /// `--set`.
     pub set: &'a [String],
@@ -42,6 +42,13 @@ pub struct StudyWords<'a> {
     pub spread: Option<u64>,
     /// Error allowed per step.
     pub tolerance: f64,
+}
+
+impl Default for StudyWords<'_> {
+    /// Nothing said, at the tolerance of studies.
+    fn default() -> Self {
+        StudyWords { set: &[], vary: &[], spread: None, tolerance: TOLERANCE_OF_MANY }
+    }
 }
 
 /// Reads a scenario or a study file, with `--set`, `--vary` and `--spread` words.

@@ -2,6 +2,7 @@
 
 use super::Told;
 use crate::clock::weekday_and_time;
+use sim_core::effects::Effects;
 use sim_core::plant::battery::Chemistry;
 use sim_core::plant::bears::Limit;
 use sim_core::record::Line;
@@ -42,10 +43,11 @@ pub fn heat_limits(told: &Told) -> Vec<HeatLimit> {
     let borne =
         |place, name, limit: Limit| HeatLimit { place, name, limit_c: limit.most, assumed: !limit.typed };
     let leg = |in_bay| input.warm_leg(in_bay).map(|n| state::INPUT_CABLE_C + n);
-    let output = link.output_cable.warms().then_some(state::OUTPUT_CABLE_C);
-    let winding = m.alternator.heat.is_some().then_some(state::WINDING_C);
-    let joints = input.joints_warm().then_some(state::INPUT_JOINTS_C);
-    let output_joints = link.output_cable.joints_warm().then_some(state::OUTPUT_JOINTS_C);
+    let acts = Effects::of(m);
+    let output = acts.output_cable.then_some(state::OUTPUT_CABLE_C);
+    let winding = acts.winding.then_some(state::WINDING_C);
+    let joints = acts.input_joints.then_some(state::INPUT_JOINTS_C);
+    let output_joints = acts.output_joints.then_some(state::OUTPUT_JOINTS_C);
     let parts = [
         (leg(true), "cable insulation", b.input_insulation_c),
         (leg(false), "cable insulation", b.input_insulation_c),
@@ -61,8 +63,8 @@ pub fn heat_limits(told: &Told) -> Vec<HeatLimit> {
 
 /// Every temperature that the run followed.
 pub fn followed(told: &Told) -> Vec<Followed> {
-    let m = told.model;
-    let link = m.link();
+    let link = told.model.link();
+    let acts = Effects::of(told.model);
     let c = &link.converter;
     let finite = |v: f64| v.is_finite().then_some(v);
     let limit_c = finite(c.derate_from_c).or(finite(c.lock_c));
@@ -72,7 +74,7 @@ pub fn followed(told: &Told) -> Vec<Followed> {
             rows.push(Followed { what, short, place, limit_c: None });
         }
     };
-    add(c.locker.j_per_k.is_finite(), "air in the unit's locker", "locker air", state::LOCKER_C);
+    add(acts.locker, "air in the unit's locker", "locker air", state::LOCKER_C);
     let cable = &link.input_cable;
     let legs = [
         (true, "input cable in the engine bay", "bay cable"),
@@ -82,17 +84,12 @@ pub fn followed(told: &Told) -> Vec<Followed> {
         let leg = cable.warm_leg(in_bay);
         add(leg.is_some(), what, short, state::INPUT_CABLE_C + leg.unwrap_or_default());
     }
-    add(cable.joints_warm(), "joints of the input cable", "input joints", state::INPUT_JOINTS_C);
-    add(link.output_cable.warms(), "output cable", "output cable", state::OUTPUT_CABLE_C);
-    add(
-        link.output_cable.joints_warm(),
-        "joints of the output cable",
-        "output joints",
-        state::OUTPUT_JOINTS_C,
-    );
-    add(m.alternator.heat.is_some(), "alternator winding", "winding", state::WINDING_C);
-    add(m.starter.thermal.j_per_k.is_finite(), "starter battery", "starter batt.", state::STARTER_C);
-    add(m.house.thermal.j_per_k.is_finite(), "house battery", "house batt.", state::HOUSE_C);
+    add(acts.input_joints, "joints of the input cable", "input joints", state::INPUT_JOINTS_C);
+    add(acts.output_cable, "output cable", "output cable", state::OUTPUT_CABLE_C);
+    add(acts.output_joints, "joints of the output cable", "output joints", state::OUTPUT_JOINTS_C);
+    add(acts.winding, "alternator winding", "winding", state::WINDING_C);
+    add(acts.starter_heat, "starter battery", "starter batt.", state::STARTER_C);
+    add(acts.house_heat, "house battery", "house batt.", state::HOUSE_C);
     rows
 }
 
@@ -142,8 +139,7 @@ pub fn alternator(told: &Told, out: &mut dyn Write) -> io::Result<()> {
 
 /// What this run's model leaves out, beyond what every model here leaves out.
 pub fn effects_off(told: &Told) -> Vec<&'static str> {
-    let m = told.model;
-    let link = m.link();
+    let (m, acts) = (told.model, Effects::of(told.model));
     let plain = |b: &sim_core::plant::battery::Battery| matches!(b.chemistry, Chemistry::Plain(_));
     let mut off = Vec::new();
     let mut add = |is: bool, what| {
@@ -153,10 +149,10 @@ pub fn effects_off(told: &Told) -> Vec<&'static str> {
     };
     add(plain(&m.starter), "charge acceptance that falls as the starter battery fills, and its gassing");
     add(plain(&m.house), "hysteresis and cold of the house battery");
-    add(!link.input_cable.warms(), "warm copper");
-    add(link.converter.derate_from_c.is_infinite(), "heat derating of the unit");
-    add(m.alternator.heat.is_none(), "heat in the alternator");
-    add(m.alternator.pick_up.is_none(), "the alternator's slow pick-up");
+    add(!acts.input_cable, "warm copper");
+    add(!acts.derate, "heat derating of the unit");
+    add(!acts.winding, "heat in the alternator");
+    add(!acts.pick_up, "the alternator's slow pick-up");
     add(m.protection.high_v.is_infinite(), "battery protection");
     off
 }

@@ -3,6 +3,7 @@
 //! States lie within their ranges all along, every balance closes, no loss is negative, and nothing is colder than the coldest
 //! air or start. Each bound is a share of what went through or of a hundredth of a battery, whichever is more.
 
+use crate::effects::Effects;
 use crate::engine::{Options, RunError};
 use crate::model::{Model, Piece};
 use crate::plant::battery::Battery;
@@ -62,7 +63,7 @@ pub(crate) struct Reached {
 impl Reached {
     /// Nothing yet but the start.
     pub fn new(model: &Model, start: &Vector, piece: &Piece) -> Reached {
-        let used = state::used(model);
+        let used = Effects::of(model).used();
         let coldest_c = temperatures(used).map(|n| start[n]).fold(f64::INFINITY, f64::min);
         let top_k = model.house.returns_j() / model.house.thermal.j_per_k;
         let (s, h) = (start[STARTER], start[HOUSE]);

@@ -63,8 +63,8 @@ pub fn evaluate_at(held: &Held, regime: Regime, warm: &Warms, bias: &Bias, y: &V
     let [a, b, c, d, e] = margins_with(bias, regime, net, held.free);
     let [start_stop, stage, heat, protection, set_point, pick_up] = logic::margins(held, y, net, regime);
     let protection = protection.min(house_room(bias, regime, net));
-    let (m, mode) = (held.model, &held.mode);
-    let starter = m.starter.margin_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
-    let house = m.house.margin_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
+    let mode = &held.mode;
+    let starter = warm.starter.margin(&state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = warm.house.margin(&state::house(y), net.house_a, &mode.house_hold);
     [a, b, c, d, e, start_stop, stage, heat, protection, set_point, pick_up, starter, house]
 }

@@ -30,7 +30,7 @@ pub struct Options {
     pub record: Record,
     /// Most events before the run is given up as endless switching.
     pub most_events: u64,
-    /// Most steps before the run is given up, rejected ones counted: what a run costs that is only tried.
+    /// Most steps before the run is given up, rejected ones counted.
     pub most_steps: u64,
     /// How steps are taken.
     pub stepper: Stepper,
@@ -44,7 +44,7 @@ impl Default for Options {
             tolerance: 1e-8,
             record: Record::Everything,
             most_events: crate::bounds::MOST_EVENTS,
-            most_steps: u64::MAX,
+            most_steps: crate::bounds::MOST_STEPS,
             stepper: Stepper::default(),
             most_kept: crate::bounds::MOST_STEPS_KEPT,
         }

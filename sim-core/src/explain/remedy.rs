@@ -7,6 +7,7 @@
 use super::Scene;
 use super::kind::Kind;
 use super::knob::{Knob, SignalMode};
+use crate::bounds::MOST_STEPS_TRIED;
 use crate::engine::budget::Budget;
 use crate::engine::{Options, Record};
 use crate::judge::Kind as Found;
@@ -107,7 +108,7 @@ const SCAN: u32 = 5;
 const STEPS_ON: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 12.0];
 /// Steps that a value found by loose runs may have to be moved on for a strict one.
 const STRICTER: u32 = 3;
-/// Steps of all runs together that a search may cost; of a longer run so many times its own.
+/// Steps of all runs together that a search may cost; of a longer run so many times its own, up to [`MOST_STEPS_TRIED`].
 const MOST_STEPS: u64 = 300_000;
 const TIMES: u64 = 12;
 /// Most runs of a search, however short.
@@ -290,7 +291,8 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(asked: &'a Asked<'a>) -> Search<'a> {
-        let budget = Budget::new(MOST_STEPS.max(TIMES * asked.facts.run.statistics.steps));
+        let budget =
+            Budget::new(MOST_STEPS.max(TIMES * asked.facts.run.statistics.steps).min(MOST_STEPS_TRIED));
         Search { asked, trials: Cell::new(0), budget, best: RefCell::default(), better: RefCell::default() }
     }
 

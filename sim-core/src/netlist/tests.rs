@@ -236,6 +236,7 @@ fn a_run_that_warms_has_a_temperature_per_leg() {
     assert_eq!(with(&|m| m.vehicle.drop_out_v = 6.0), Err(NetlistError::NotPlain));
     assert_eq!(with(&|m| m.vehicle.awake_a = 1.0), Err(NetlistError::NotPlain));
     assert_eq!(with(&|m| m.links[0].converter.derate_from_c = 60.0), Err(NetlistError::NotPlain));
+    assert_eq!(with(&|m| m.links[0].stages.v_per_k = -0.024), Err(NetlistError::NotPlain));
     assert_eq!(with(&|m| m.house = m.starter.clone()), Err(NetlistError::NotPlain));
     let mut other = warm();
     other.house.thermal.j_per_k = 1000.0;

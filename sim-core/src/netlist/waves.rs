@@ -2,6 +2,7 @@
 
 use super::parts::finite;
 use super::{Cut, HeldUnit, NetlistError};
+use crate::effects::Effects;
 use crate::model::{Model, Profile};
 use crate::time::Instant;
 use std::fmt::Write;
@@ -45,10 +46,8 @@ impl Waves {
             }
             Ok((name, wave))
         };
-        let link = model.link();
-        let warms = link.input_cable.warms()
-            || link.output_cable.warms()
-            || model.starter.thermal.j_per_k.is_finite();
+        let acts = Effects::of(model);
+        let warms = acts.input_cable || acts.output_cable || acts.starter_heat;
         for (name, value) in CONDITIONS.iter().chain(AIR.iter().filter(|_| warms)) {
             corners.push(wave(name, &|at| value(model, profile, at))?);
         }

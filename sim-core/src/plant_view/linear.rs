@@ -103,9 +103,10 @@ impl Linear {
         let (m, mode) = (held.model, &held.mode);
         let link = m.link();
         let s = sensitivity(&bias, regime, net);
-        let slopes = m.starter.slopes(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
+        let slopes =
+            warm.starter.slopes(&m.starter.thermal, &state::starter(y), net.starter_a, &mode.starter_hold);
         let starter = Cell::new(&slopes, net.starter_a, bias.starter.r_ohm, true);
-        let slopes = m.house.slopes(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
+        let slopes = warm.house.slopes(&m.house.thermal, &state::house(y), net.house_a, &mode.house_hold);
         let conducting = regime.house.conducting;
         let house = Cell::new(&slopes, net.house_a, bias.house.r_ohm, conducting);
         let c = &link.converter;
@@ -117,8 +118,8 @@ impl Linear {
             live: s.map(|row| row != [0.0; INPUTS]),
             starter,
             house,
-            house_target: if held.acts.compensation { link.stages.v_per_k } else { 0.0 },
-            case: [[-c.case_w_per_k / c.case_j_per_k, 0.0], [0.0, 0.0]],
+            house_target: link.stages.v_per_k,
+            case: [[-held.case_w_per_k() / c.case_j_per_k, 0.0], [0.0, 0.0]],
             case_feels: heat.map(|h| h / c.case_j_per_k),
             case_of_wire: [0.0; COPPERS],
             case_cap: 0.0,
@@ -153,10 +154,11 @@ impl Linear {
 
     fn air(&mut self, held: &Held) {
         let c = &held.model.link().converter;
-        if c.locker.j_per_k.is_finite() {
-            self.case[0][1] = c.case_w_per_k / c.case_j_per_k;
-            self.case[1][0] = c.case_w_per_k / c.locker.j_per_k;
-            self.case[1][1] = -(c.case_w_per_k + c.locker.w_per_k) / c.locker.j_per_k;
+        if held.acts.locker {
+            let released = held.case_w_per_k();
+            self.case[0][1] = released / c.case_j_per_k;
+            self.case[1][0] = released / c.locker.j_per_k;
+            self.case[1][1] = -(released + c.locker.w_per_k) / c.locker.j_per_k;
         }
     }
 
@@ -247,7 +249,7 @@ impl Linear {
 
     fn filter(&mut self, held: &Held, net: &Net, cable_ohm: f64) {
         let rule = &held.model.link().start_stop;
-        if rule.filter_s > 0.0 {
+        if held.acts.filter {
             self.seen = -1.0 / rule.filter_s;
             if held.input_open {
                 // Nothing is at its input: what it sees dies away, whatever the starter battery does.

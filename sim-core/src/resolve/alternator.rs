@@ -102,14 +102,11 @@ impl Maker<'_> {
     pub(super) fn alternator_effects(&mut self, model: &mut Model, s: &Scenario) {
         let spec = &s.alternator;
         let a = &mut model.alternator;
-        a.efficiency = spec.efficiency_pct.value / 100.0;
-        a.fuel_l_per_kwh = spec.fuel_l_per_kwh.value;
         a.heat = (spec.derate_pct_per_k.value > 0.0).then(|| Winding {
             full_rise_k: spec.winding_rise_k.value,
             time_s: spec.winding_min.value * 60.0,
             derate_per_k: spec.derate_pct_per_k.value / 100.0,
         });
-        a.build_up_s = spec.build_up_s.value;
         a.pick_up = (spec.pick_up_a_per_s.value > 0.0)
             .then_some(PickUp { rate_a_per_s: spec.pick_up_a_per_s.value, lag_s: spec.pick_up_lag_s.value });
         a.rule = rule(s, &mut |entry| self.entries.push(entry));

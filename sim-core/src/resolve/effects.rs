@@ -4,7 +4,7 @@
 
 use super::entry::Entry;
 use super::parts::{Maker, house_cells};
-use crate::model::{Converter, HouseLoads, Model, Protection, Regulator, SignalUse, Vehicle};
+use crate::model::{Converter, Model, Protection, SignalUse, Vehicle};
 use crate::plant::battery::{
     Battery, BatteryState, Chemistry, HOUSE_AGM, HOUSE_FLOODED, HOUSE_GEL, LeadAcid, LeadAcidSet, Lithium,
     STARTER_AGM, STARTER_FLOODED, ThermalNode, activation_k,
@@ -49,8 +49,6 @@ impl Maker<'_> {
         model.vehicle = Vehicle {
             drop_out_v: self.for_its_cells("vehicle.loads_stop_v", &s.vehicle.loads_stop_v, 1.0, s),
             return_v: self.for_its_cells("vehicle.loads_return_v", &s.vehicle.loads_return_v, 1.0, s),
-            awake_a: s.vehicle.awake_load_a.value,
-            sleep_after_s: s.vehicle.sleep_after_min.value * 60.0,
             starter_in_bay: s.starter_battery.place.value == "bay",
             ..model.vehicle
         };
@@ -69,20 +67,13 @@ impl Maker<'_> {
         if let Some(battery) = self.house_chemistry(&s.house_battery) {
             model.house = battery;
         }
-        let (mains, sun) = (&s.house_mains, &s.starter_solar);
-        model.house_mains =
-            Regulator { set_v: mains.set_point_v.value, droop_ohm: mains.resistance_mohm.value * 1e-3 };
-        model.starter_solar =
-            Regulator { set_v: sun.set_point_v.value, droop_ohm: sun.resistance_mohm.value * 1e-3 };
         model.protection = self.protection(s);
-        model.house_loads = self.house_loads(&model.house, s);
+        self.house_loads(model, s);
         self.runs(model, s);
         let link = &mut model.links[0];
         heat(&mut link.converter, &s.converter);
-        link.start_stop.least_off_s = s.start_stop.least_off_s.value;
         let filter_s = s.start_stop.filter_s.value;
         link.start_stop.filter_s = if filter_s < SHORTEST_FILTER_S { 0.0 } else { filter_s };
-        link.start_stop.compensation_ohm = s.start_stop.compensation_mohm.value * 1e-3;
         link.start_stop.signal = signal(&s.start_stop);
         link.stages.fixed_supply = s.stages.mode.value == "fixed-supply";
         link.stages.resume = s.stages.turn_on_begins.value == "where-it-left";
@@ -227,7 +218,8 @@ impl Maker<'_> {
     }
 
     /// Defaults are those of a 12 V house, and go with the battery's rested volts.
-    fn house_loads(&mut self, house: &Battery, s: &Scenario) -> HouseLoads {
+    fn house_loads(&mut self, model: &mut Model, s: &Scenario) {
+        let house = &model.house;
         let half_full = BatteryState { soc: 0.5, temp_c: 25.0, ..BatteryState::default() };
         let rested_v = house.port(&half_full, &house.hold(&half_full, 0.0)).emf_v;
         let twelves = (rested_v / 12.5).round().max(1.0);
@@ -245,7 +237,7 @@ impl Maker<'_> {
             );
             self.conflict("house.loads_return_v", told, what);
         }
-        HouseLoads { stop_v, return_v, hold_s: h.loads_hold_s.value }
+        (model.house_loads.stop_v, model.house_loads.return_v) = (stop_v, return_v);
     }
 
     fn runs(&mut self, model: &mut Model, s: &Scenario) {

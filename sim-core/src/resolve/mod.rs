@@ -11,6 +11,7 @@ mod drive;
 mod effects;
 mod entry;
 mod fuses;
+mod numbers;
 mod parts;
 mod phase;
 mod sources;
@@ -33,7 +34,6 @@ use crate::model::{
     Converter, HouseLoads, Link, Model, Profile, Protection, Regulator, Stages, StartStop, Vehicle,
 };
 use crate::plant::bears::Bears;
-use crate::plant::converter::Loss;
 use crate::scenario::list_path::without_numbers;
 use crate::scenario::problem::Problem;
 use crate::scenario::{ProblemKind, Scenario, Warning};
@@ -55,7 +55,9 @@ pub struct Resolved {
     pub warnings: Vec<Warning>,
 }
 
-/// Resolves a scenario. `files` hands over the drive file with that number
+/// Resolves a scenario; a value that is set in code is held to its key's range and choices as one in a file is.
+///
+/// `files` hands over the drive file with that number
 /// ([`Scenario::drive_files`]), already read.
 ///
 /// # Errors
@@ -76,8 +78,13 @@ pub fn resolve_after(
     files: &dyn Fn(usize) -> Option<Arc<DriveFile>>,
     read: Vec<Problem>,
 ) -> Result<Resolved, Vec<Problem>> {
+    let mut problems = scenario.check();
+    if !problems.is_empty() {
+        problems.extend(read);
+        problems.sort_by_key(|p| p.place);
+        return Err(problems);
+    }
     let mut entries = Vec::new();
-    let mut problems = Vec::new();
     scenario.each_number(&mut |path, unit, num| entries.push(Entry::of(path, unit, num)));
     let syntax = read.iter().any(|p| matches!(p.kind, ProblemKind::Syntax(_) | ProblemKind::BuildOn(_)));
     let told = read.iter().map(|p| p.path.clone()).collect();
@@ -126,62 +133,58 @@ fn drop_unused(s: &Scenario, entries: &mut Vec<Entry>) {
 
 impl Maker<'_> {
     fn model(&mut self, s: &Scenario) -> Model {
-        let (c, ss, st) = (&s.converter, &s.start_stop, &s.stages);
-        Model {
+        let mut model = Model {
             alternator: self.alternator(&s.alternator),
-            vehicle: Vehicle {
-                crank_a: s.vehicle.crank_a.value,
-                crank_s: s.vehicle.crank_s.value,
-                ..Vehicle::default()
-            },
+            vehicle: Vehicle::default(),
             starter: self.starter_battery(&s.starter_battery),
             house: self.house_battery(&s.house_battery),
             house_mains: Regulator::NONE,
             starter_solar: Regulator::NONE,
             protection: Protection::NONE,
             house_loads: HouseLoads::BARE,
-            house_solar: Regulator {
-                set_v: s.house_solar.set_point_v.value,
-                droop_ohm: s.house_solar.resistance_mohm.value * 1e-3,
-            },
+            house_solar: Regulator::NONE,
             links: vec![Link {
                 input_cable: self.cable("input_cable", &cable_fields!(s.input_cable)),
-                converter: Converter {
-                    output_limit_a: c.output_limit_a.value,
-                    input_limit_a: c.input_limit_a.value,
-                    floor_v: c.input_floor_v.value,
-                    sense: sense(&c.sense.value),
-                    loss: Loss {
-                        fixed_w: c.fixed_loss_w.value,
-                        proportional: c.proportional_loss_pct.value / 100.0,
-                        square_per_w: c.square_loss_per_w.value,
-                    },
-                    ramp_s: c.ramp_s.value,
-                    standby_a: c.standby_ma.value * 1e-3,
-                    case_j_per_k: c.case_heat_j_per_k.value,
-                    case_w_per_k: c.case_release_w_per_k.value,
-                    ..Converter::default()
-                },
-                start_stop: StartStop {
-                    turn_on_v: ss.turn_on_v.value,
-                    turn_on_delay_s: ss.turn_on_delay_s.value,
-                    turn_off_v: ss.turn_off_v.value,
-                    turn_off_delay_s: ss.turn_off_delay_s.value,
-                    ..StartStop::default()
-                },
-                stages: Stages {
-                    absorption_v: st.absorption_v.value,
-                    tail_a: st.tail_a.value,
-                    tail_hold_s: st.tail_hold_s.value,
-                    absorption_cap_s: st.absorption_cap_min.value * 60.0,
-                    float_v: st.float_v.value,
-                    recharge_v: st.recharge_v.value,
-                    recharge_hold_s: st.recharge_hold_s.value,
-                    ..Stages::default()
-                },
+                converter: Converter { sense: sense(&s.converter.sense.value), ..Converter::default() },
+                start_stop: StartStop::default(),
+                stages: Stages::default(),
                 output_cable: self.cable("output_cable", &cable_fields!(s.output_cable)),
             }],
             bears: Bears::default(),
-        }
+        };
+        numbers::put_into_model(&mut model, s);
+        model.links.iter_mut().for_each(|link| numbers::put_into_link(link, s));
+        model
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::drive::PieceSpec;
+    use crate::scenario::{Num, Text};
+
+    /// Values that no file could bring in, all told at once, with what is allowed and a guess.
+    #[test]
+    fn a_value_set_in_code_is_told_as_one_in_a_file() {
+        let mut s = Scenario::default();
+        s.converter.output_limit_a.set(-5.0);
+        s.start_stop.signal = Text::typed("requierd".to_owned());
+        s.pieces.push(PieceSpec {
+            duration_min: Some(Num::typed(f64::NAN)),
+            engine_rpm: Some(Num::typed(2000.0)),
+            ..PieceSpec::default()
+        });
+        let told = resolve(&s, &|_| None).expect_err("three values are wrong");
+        let paths: Vec<&str> = told.iter().map(|p| p.path.as_str()).collect();
+        assert_eq!(paths, ["converter.output_limit_a", "start_stop.signal", "drive.piece.1.duration_min"]);
+        let allowed = "a number from 0.1 to 1000 A".to_owned();
+        assert_eq!(told[0].kind, ProblemKind::OutOfRange { value: -5.0, allowed });
+        assert!(matches!(&told[1].kind, ProblemKind::BadChoice { guess: Some(g), .. } if g == "required"));
+        assert!(matches!(told[2].kind, ProblemKind::OutOfRange { .. }));
+        s.converter.output_limit_a.set(30.0);
+        s.start_stop.signal = Text::typed("required".to_owned());
+        s.pieces[0].duration_min = Some(Num::typed(30.0));
+        assert!(resolve(&s, &|_| None).is_ok());
     }
 }

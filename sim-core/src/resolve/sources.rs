@@ -13,6 +13,7 @@ pub enum Source {
     BuiltIn(&'static str),
 }
 
+use super::numbers;
 use Source::{BuiltIn, Derived, Key};
 
 /// Where a fuse's curves come from.
@@ -20,7 +21,7 @@ const FUSE_CURVE: &str = "the curve typed, or the band of its type: ISO 8820-3 a
 /// Where a fuse's time constant comes from.
 const FUSE_COOLS: &str = "the late edge's time at twice the rating, over ln(4/(4 - 1.21))";
 
-/// Numbers outside the batteries.
+/// Numbers outside the batteries that are more, or less, than what one key says; the others stand in [`super::numbers`].
 const MODEL: &[(&str, Source)] = &[
     ("alternator.set_point_v", Key("alternator.set_point_v")),
     ("alternator.set_point_v_per_k", Key("alternator.compensation_mv_per_k")),
@@ -31,7 +32,6 @@ const MODEL: &[(&str, Source)] = &[
     ("alternator.heat.full_rise_k", Key("alternator.winding_rise_k")),
     ("alternator.heat.time_s", Key("alternator.winding_min")),
     ("alternator.heat.derate_per_k", Key("alternator.derate_pct_per_k")),
-    ("alternator.build_up_s", Key("alternator.build_up_s")),
     ("alternator.pick_up.rate_a_per_s", Key("alternator.pick_up_a_per_s")),
     ("alternator.pick_up.lag_s", Key("alternator.pick_up_lag_s")),
     ("alternator.rule.start_up_v", Key("alternator.start_up_v")),
@@ -46,28 +46,15 @@ const MODEL: &[(&str, Source)] = &[
     ("alternator.rule.heavy_a", Key("alternator.heavy_a")),
     ("alternator.rule.up_v_per_s", Key("alternator.slew_up_v_per_s")),
     ("alternator.rule.down_v_per_s", Key("alternator.slew_down_v_per_s")),
-    ("alternator.efficiency", Key("alternator.efficiency_pct")),
-    ("alternator.fuel_l_per_kwh", Key("alternator.fuel_l_per_kwh")),
     ("alternator.droop_ohm", Key("alternator.droop_mohm")),
     ("alternator.asymptote_a", Key("alternator.asymptote_a")),
     ("alternator.cut_in_rpm", Key("alternator.cut_in_rpm")),
     ("alternator.rise_rpm", Key("alternator.rise_rpm")),
     ("alternator.pulley_ratio", Key("alternator.pulley_ratio")),
-    ("vehicle.crank_a", Key("vehicle.crank_a")),
-    ("vehicle.crank_s", Key("vehicle.crank_s")),
-    ("vehicle.awake_a", Key("vehicle.awake_load_a")),
-    ("vehicle.sleep_after_s", Key("vehicle.sleep_after_min")),
     ("vehicle.drop_out_v", Key("vehicle.loads_stop_v")),
     ("vehicle.return_v", Key("vehicle.loads_return_v")),
     ("house_loads.stop_v", Key("house.loads_stop_v")),
     ("house_loads.return_v", Key("house.loads_return_v")),
-    ("house_loads.hold_s", Key("house.loads_hold_s")),
-    ("house_solar.set_v", Key("house_solar.set_point_v")),
-    ("house_solar.droop_ohm", Key("house_solar.resistance_mohm")),
-    ("house_mains.set_v", Key("house_mains.set_point_v")),
-    ("house_mains.droop_ohm", Key("house_mains.resistance_mohm")),
-    ("starter_solar.set_v", Key("starter_solar.set_point_v")),
-    ("starter_solar.droop_ohm", Key("starter_solar.resistance_mohm")),
     ("protection.cold_c", Key("protection.cold_c")),
     ("protection.cold_release_c", Key("protection.cold_release_c")),
     ("protection.high_v", Key("protection.high_v")),
@@ -77,38 +64,15 @@ const MODEL: &[(&str, Source)] = &[
     ("protection.over_a", Key("protection.over_a")),
     ("protection.over_release_s", Key("protection.over_release_s")),
     ("protection.heater_w", Key("protection.heater_w")),
-    ("links.*.converter.output_limit_a", Key("converter.output_limit_a")),
-    ("links.*.converter.input_limit_a", Key("converter.input_limit_a")),
-    ("links.*.converter.floor_v", Key("converter.input_floor_v")),
-    ("links.*.converter.loss.fixed_w", Key("converter.fixed_loss_w")),
-    ("links.*.converter.loss.proportional", Key("converter.proportional_loss_pct")),
-    ("links.*.converter.loss.square_per_w", Key("converter.square_loss_per_w")),
-    ("links.*.converter.ramp_s", Key("converter.ramp_s")),
-    ("links.*.converter.standby_a", Key("converter.standby_ma")),
-    ("links.*.converter.case_j_per_k", Key("converter.case_heat_j_per_k")),
-    ("links.*.converter.case_w_per_k", Key("converter.case_release_w_per_k")),
     ("links.*.converter.locker.j_per_k", Key("converter.locker_heat_j_per_k")),
     ("links.*.converter.locker.w_per_k", Derived("walls, and 0.03 W/K for each cm² of vent, from memory")),
     ("links.*.converter.derate_from_c", Key("converter.derate_from_c")),
     ("links.*.converter.derate_to_c", Key("converter.derate_to_c")),
     ("links.*.converter.lock_c", Key("converter.lock_c")),
     ("links.*.converter.reclose_c", Key("converter.reclose_c")),
-    ("links.*.start_stop.turn_on_v", Key("start_stop.turn_on_v")),
-    ("links.*.start_stop.turn_on_delay_s", Key("start_stop.turn_on_delay_s")),
-    ("links.*.start_stop.turn_off_v", Key("start_stop.turn_off_v")),
-    ("links.*.start_stop.turn_off_delay_s", Key("start_stop.turn_off_delay_s")),
-    ("links.*.start_stop.least_off_s", Key("start_stop.least_off_s")),
     ("links.*.start_stop.signal.second_pair.turn_on_v", Key("start_stop.signal_turn_on_v")),
     ("links.*.start_stop.signal.second_pair.turn_off_v", Key("start_stop.signal_turn_off_v")),
     ("links.*.start_stop.filter_s", Key("start_stop.filter_s")),
-    ("links.*.start_stop.compensation_ohm", Key("start_stop.compensation_mohm")),
-    ("links.*.stages.absorption_v", Key("stages.absorption_v")),
-    ("links.*.stages.tail_a", Key("stages.tail_a")),
-    ("links.*.stages.tail_hold_s", Key("stages.tail_hold_s")),
-    ("links.*.stages.absorption_cap_s", Key("stages.absorption_cap_min")),
-    ("links.*.stages.float_v", Key("stages.float_v")),
-    ("links.*.stages.recharge_v", Key("stages.recharge_v")),
-    ("links.*.stages.recharge_hold_s", Key("stages.recharge_hold_s")),
     ("links.*.stages.v_per_k", Key("stages.compensation_mv_per_k")),
     ("links.*.input_cable.joints_w_per_k", Key("input_cable.joints_w_per_k")),
     ("links.*.input_cable.joints_ohm", Key("input_cable.joints_mohm")),
@@ -277,7 +241,8 @@ pub fn source_of(path: &str) -> Option<(Option<&'static str>, Source)> {
             return find(BATTERY, within).map(|source| (Some(section), source));
         }
     }
-    find(MODEL, path).map(|source| (None, source))
+    let lists = [MODEL, numbers::MODEL, numbers::LINK];
+    lists.iter().find_map(|list| find(list, path)).map(|source| (None, source))
 }
 
 fn matches(pattern: &str, path: &str) -> bool {

@@ -167,8 +167,8 @@ impl Ledger {
 /// Rates of all lines at one instant, A and W; what temperatures decide given.
 pub fn rates(held: &Held, warm: &Warms, y: &Vector, net: &Net) -> Ledger {
     let (m, mode) = (held.model, &held.mode);
-    let starter = m.starter.rates_at(&warm.starter, &state::starter(y), net.starter_a, &mode.starter_hold);
-    let house = m.house.rates_at(&warm.house, &state::house(y), net.house_a, &mode.house_hold);
+    let starter = warm.starter.rates(&state::starter(y), net.starter_a, &mode.starter_hold);
+    let house = warm.house.rates(&state::house(y), net.house_a, &mode.house_hold);
     let link = m.link();
     let vehicle_a = held.vehicle_a();
     let parked = f64::from(u8::from(!mode.engine_runs));

@@ -3,6 +3,7 @@
 //! Looked at at both ends of every step, and where a temperature turns back inside one. Times beyond a limit are counted
 //! along a straight line between the ends.
 
+use crate::effects::Effects;
 use crate::mode::Mode;
 use crate::model::Model;
 use crate::network::Net;
@@ -91,6 +92,7 @@ impl Rises {
     fn of(model: &Model) -> Rises {
         let (link, b) = (model.link(), &model.bears);
         let (input, output) = (&link.input_cable, &link.output_cable);
+        let acts = Effects::of(model);
         // Both legs of a section warm alike: the first stands for both.
         let section = |bay: bool| {
             let at = [0, 2]
@@ -103,10 +105,10 @@ impl Rises {
         let places = [
             section(true).and_then(|p| there(true, p, b.input_insulation_c.most)),
             section(false).and_then(|p| there(true, p, b.input_insulation_c.most)),
-            there(output.warms(), OUTPUT_CABLE_C, b.output_insulation_c.most),
-            there(input.joints_warm(), INPUT_JOINTS_C, b.input_joints_c.most),
-            there(output.joints_warm() && output.joints_ohm > 0.0, OUTPUT_JOINTS_C, b.output_joints_c.most),
-            there(model.alternator.heat.is_some(), WINDING_C, b.winding_c.most),
+            there(acts.output_cable, OUTPUT_CABLE_C, b.output_insulation_c.most),
+            there(acts.input_joints, INPUT_JOINTS_C, b.input_joints_c.most),
+            there(acts.output_joints && output.joints_ohm > 0.0, OUTPUT_JOINTS_C, b.output_joints_c.most),
+            there(acts.winding, WINDING_C, b.winding_c.most),
             there(true, CASE_C, link.converter.derate_from_c),
         ];
         Rises { any: places.iter().any(Option::is_some), places }

@@ -227,9 +227,17 @@ impl Calendar {
 
     /// Visits every number: path, unit, value.
     pub fn each_number(&self, visit: &mut dyn FnMut(String, Unit, &Num)) {
-        let mut of = |path: String, section: &dyn Visited| {
+        self.each_section(&mut |path, section| {
             section.each(&mut |name, unit, num| visit(format!("{path}.{name}"), unit, num));
-        };
+        });
+    }
+
+    /// Reports values that their keys do not take.
+    pub(super) fn check(&self, problems: &mut Vec<Problem>) {
+        self.each_section(&mut |path, section| section.looked_over(&path, problems));
+    }
+
+    fn each_section(&self, of: &mut dyn FnMut(String, &dyn Visited)) {
         of("calendar".into(), &self.spec);
         for (d, day) in self.days.iter().enumerate() {
             let path = numbered("calendar.day", d);
@@ -260,11 +268,16 @@ impl Calendar {
 
 trait Visited {
     fn each(&self, visit: &mut dyn FnMut(&'static str, Unit, &Num));
+    fn looked_over(&self, path: &str, problems: &mut Vec<Problem>);
 }
 
 impl<S: Section> Visited for S {
     fn each(&self, visit: &mut dyn FnMut(&'static str, Unit, &Num)) {
         self.each_number(visit);
+    }
+
+    fn looked_over(&self, path: &str, problems: &mut Vec<Problem>) {
+        self.check(path, problems);
     }
 }
 

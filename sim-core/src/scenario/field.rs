@@ -73,6 +73,8 @@ pub trait Field: Sized {
     fn from_node(key: &Key, path: &str, node: &Node, problems: &mut Vec<Problem>) -> Option<Self>;
     /// The default.
     fn fallback(key: &Key) -> Self;
+    /// Reports a value that the key does not take, whoever put it there; `section` is the path of the key's section.
+    fn check(&self, key: &Key, section: &str, problems: &mut Vec<Problem>);
     /// Number, if it is one: value and origin, for the print of the model.
     fn as_num(&self) -> Option<(&Num, Unit)>
     where
@@ -86,20 +88,39 @@ fn problem(path: &str, place: Place, kind: ProblemKind, key: &Key) -> Problem {
     Problem { path: path.to_owned(), place: Some(place), kind, help: Some(key.doc.trim().to_owned()) }
 }
 
+/// The same with a value that is in a scenario already.
+fn found(section: &str, place: Option<Place>, kind: ProblemKind, key: &Key) -> Problem {
+    let path = format!("{section}.{}", key.name);
+    Problem { path, place, kind, help: Some(key.doc.trim().to_owned()) }
+}
+
+/// What is wrong with a number, if anything is.
+fn outside(key: &Key, value: f64, (least, most): (f64, f64)) -> Option<ProblemKind> {
+    let within = value.is_finite() && value >= least && value <= most;
+    (!within).then(|| ProblemKind::OutOfRange { value, allowed: key.spec.allowed() })
+}
+
+/// What is wrong with a word, if anything is.
+fn no_choice(key: &Key, word: &str) -> Option<ProblemKind> {
+    let Kind::Choice(words) = key.spec.kind else { return None };
+    let guess = super::problem::guess(word, words);
+    let allowed = key.spec.allowed();
+    (!words.contains(&word)).then(|| ProblemKind::BadChoice { value: word.to_owned(), allowed, guess })
+}
+
 fn number(
     key: &Key,
     path: &str,
     node: &Node,
     problems: &mut Vec<Problem>,
-    (least, most): (f64, f64),
+    bounds: (f64, f64),
 ) -> Option<f64> {
     let Value::Number(value) = node.value else {
         let kind = ProblemKind::WrongKind { found: node.value.kind(), allowed: key.spec.allowed() };
         problems.push(problem(path, node.place, kind, key));
         return None;
     };
-    if !value.is_finite() || value < least || value > most {
-        let kind = ProblemKind::OutOfRange { value, allowed: key.spec.allowed() };
+    if let Some(kind) = outside(key, value, bounds) {
         problems.push(problem(path, node.place, kind, key));
         return None;
     }
@@ -141,6 +162,12 @@ impl Field for Num {
             _ => unreachable!("`{}` has no default number", key.name),
         }
     }
+
+    fn check(&self, key: &Key, section: &str, problems: &mut Vec<Problem>) {
+        let Kind::Number { least, most, .. } = key.spec.kind else { return };
+        let wrong = outside(key, self.value, (least, most));
+        problems.extend(wrong.map(|kind| found(section, self.place(), kind, key)));
+    }
 }
 
 impl Field for Text {
@@ -150,11 +177,7 @@ impl Field for Text {
             problems.push(problem(path, node.place, kind, key));
             return None;
         };
-        if let Kind::Choice(words) = key.spec.kind
-            && !words.contains(&value.as_str())
-        {
-            let guess = super::problem::guess(value, words);
-            let kind = ProblemKind::BadChoice { value: value.clone(), allowed: key.spec.allowed(), guess };
+        if let Some(kind) = no_choice(key, value) {
             problems.push(problem(path, node.place, kind, key));
             return None;
         }
@@ -168,6 +191,10 @@ impl Field for Text {
             }
             _ => unreachable!("`{}` has no default word", key.name),
         }
+    }
+
+    fn check(&self, key: &Key, section: &str, problems: &mut Vec<Problem>) {
+        problems.extend(no_choice(key, &self.value).map(|kind| found(section, self.place(), kind, key)));
     }
 }
 
@@ -193,6 +220,12 @@ impl Field for Nums {
             _ => unreachable!("`{}` has no default numbers", key.name),
         }
     }
+
+    fn check(&self, key: &Key, section: &str, problems: &mut Vec<Problem>) {
+        let Kind::Numbers { least, most, .. } = key.spec.kind else { return };
+        let wrong = self.value.iter().filter_map(|value| outside(key, *value, (least, most)));
+        problems.extend(wrong.map(|kind| found(section, self.place(), kind, key)));
+    }
 }
 
 impl<T: Field> Field for Option<T> {
@@ -202,5 +235,9 @@ impl<T: Field> Field for Option<T> {
 
     fn fallback(_: &Key) -> Self {
         None
+    }
+
+    fn check(&self, key: &Key, section: &str, problems: &mut Vec<Problem>) {
+        self.iter().for_each(|value| value.check(key, section, problems));
     }
 }

@@ -184,6 +184,18 @@ macro_rules! section_names {
                 }
             }
 
+            /// Values that their keys do not take: what was read has none, what was set in code may.
+            pub(crate) fn check(&self) -> Vec<Problem> {
+                let mut problems = Vec::new();
+                $(self.$field.check(stringify!($field), &mut problems);)+
+                self.drive.check("drive", &mut problems);
+                for (n, piece) in self.pieces.iter().enumerate() {
+                    piece.check(&numbered("drive.piece", n), &mut problems);
+                }
+                self.calendar.iter().for_each(|calendar| calendar.check(&mut problems));
+                problems
+            }
+
             /// Keys that nothing reads here, by section and name: nobody needs to measure their defaults.
             pub(crate) fn unused(&self) -> Vec<String> {
                 let mut unused = Vec::new();

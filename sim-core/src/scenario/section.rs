@@ -17,6 +17,8 @@ pub trait Section: Sized + Default {
     fn from_entries(entries: &[Entry], path: &str, problems: &mut Vec<Problem>) -> Self;
     /// Visits every number that is there.
     fn each_number(&self, visit: &mut dyn FnMut(&'static str, Unit, &Num));
+    /// Reports values that their keys do not take; the section stands at `path`.
+    fn check(&self, path: &str, problems: &mut Vec<Problem>);
     /// Turns every effect that nobody wrote down into nothing.
     fn make_plain(&mut self);
     /// Keys that nothing reads in this scenario.
@@ -142,6 +144,12 @@ macro_rules! section {
                         } )+
                     }
                 }
+            }
+
+            fn check(&self, path: &str, problems: &mut Vec<$crate::scenario::problem::Problem>) {
+                use $crate::scenario::field::Field;
+                let mut keys = Self::keys().into_iter();
+                $( self.$field.check(&keys.next().expect("as many keys as fields"), path, problems); )+
             }
 
             fn make_plain(&mut self) {

@@ -106,7 +106,14 @@ fn all_of(text: &str, spent: &mut Spent) -> Ended {
     let options = Options { most_events: MOST_EVENTS, record: Record::Summary, ..Options::default() };
     // The gate of every run says whether it makes sense: states, balances, losses, temperatures.
     match timed(&mut spent.run_s, || simulate_as_far(m, p, &options)) {
-        Ok(run) if matches!(run.ended_early, Some(RunError::TooManyEvents { .. })) => return Ended::GaveUp,
+        Ok(run)
+            if matches!(
+                run.ended_early,
+                Some(RunError::TooManyEvents { .. } | RunError::TooManySteps { .. })
+            ) =>
+        {
+            return Ended::GaveUp;
+        }
         Ok(_) => {}
         Err(e) => return Ended::Badly(format!("run: {e}")),
     }

@@ -183,11 +183,6 @@ impl LeadAcid {
         self.at(temp_c).regime(x, i)
     }
 
-    /// At or above zero while the hold stands, negative once it should have changed.
-    pub fn margin(&self, x: &BranchState, i: f64, temp_c: f64, hold: &LeadAcidHold) -> f64 {
-        self.at(temp_c).margin(x, i, hold)
-    }
-
     /// Energy put into store between two states at one temperature, J: chemical, and on the branches' capacitances.
     ///
     /// While the temperature moves, integrate [`LeadAcidRates::chemical_w`] instead: the EMF moves with it.

@@ -16,7 +16,7 @@
 //!
 //! With all extras set to nothing ([`Lithium::plain`]) everything is [`PlainBattery`]'s to the bit, saturated ends included.
 
-use super::warm::grown;
+use super::at_temp::grown;
 use super::{Emf, Flow, Hold, PlainBattery, Port};
 use crate::pchip::Pchip;
 use serde::Serialize;

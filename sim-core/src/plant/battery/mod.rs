@@ -3,6 +3,7 @@
 //! To the network every battery is a Thevenin source, `V = emf + r·I` with current into the battery positive. All
 //! chemistry lives in the battery's own states and their derivatives, so a new one never touches the network.
 
+mod at_temp;
 mod branches;
 pub mod emf;
 pub mod lead_acid;
@@ -13,8 +14,8 @@ pub mod slopes;
 #[cfg(test)]
 mod test_stepper;
 pub mod thermal;
-mod warm;
 
+pub use at_temp::BatteryAt;
 pub use branches::{BranchState, PlainBattery, PlainRates};
 pub use emf::Emf;
 pub use lead_acid::{LeadAcid, LeadAcidHold};
@@ -23,7 +24,6 @@ pub use lithium::{Lithium, LithiumHold, LithiumState};
 pub use lithium_sets::*;
 use serde::Serialize;
 pub use thermal::ThermalNode;
-pub use warm::Warm;
 
 /// What a battery shows the network.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -227,19 +227,7 @@ impl Battery {
 
     /// The Thevenin port with the table pieces held.
     pub fn port(&self, x: &BatteryState, hold: &BatteryHold) -> Port {
-        self.port_at(&self.warm(x.temp_c), x, hold)
-    }
-
-    /// The Thevenin port, what the temperature decides given.
-    pub fn port_at(&self, warm: &Warm, x: &BatteryState, hold: &BatteryHold) -> Port {
-        match (&self.chemistry, warm) {
-            (Chemistry::Plain(b), _) => b.port(&x.branches(), hold.plain),
-            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
-                b.port_with(&x.lithium(), *cold, hold.lithium())
-            }
-            (_, Warm::LeadAcid(at)) => at.port(&x.branches()),
-            _ => self.port(x, hold),
-        }
+        self.at(x.temp_c).port(x, hold)
     }
 
     /// What holds at this state with current `i`.
@@ -268,23 +256,6 @@ impl Battery {
         self.capacity_c() * self.port(x, hold).r_ohm / emf.steepest_in(piece)
     }
 
-    /// At or above zero while the hold stands, negative once it should have changed.
-    pub fn margin(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> f64 {
-        match &self.chemistry {
-            Chemistry::Plain(b) => b.margin(&x.branches(), i, hold.plain),
-            Chemistry::LeadAcid(b) => b.margin(&x.branches(), i, x.temp_c, &hold.lead_acid),
-            Chemistry::Lithium(b) => b.margin(&x.lithium(), i, hold.lithium()),
-        }
-    }
-
-    /// The same, what the temperature decides given.
-    pub fn margin_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> f64 {
-        match warm {
-            Warm::LeadAcid(at) => at.margin(&x.branches(), i, &hold.lead_acid),
-            _ => self.margin(x, i, hold),
-        }
-    }
-
     /// Derivatives of the states with current `i`; `heater_w` warms the battery from outside.
     pub fn derivative(
         &self,
@@ -294,115 +265,12 @@ impl Battery {
         air_c: f64,
         heater_w: f64,
     ) -> BatteryState {
-        self.derivative_at(&self.warm(x.temp_c), x, i, hold, [air_c, heater_w])
-    }
-
-    /// The same, what the temperature decides given; around it air, °C, and a heater, W.
-    pub fn derivative_at(
-        &self,
-        warm: &Warm,
-        x: &BatteryState,
-        i: f64,
-        hold: &BatteryHold,
-        [air_c, heater_w]: [f64; 2],
-    ) -> BatteryState {
-        let of = |d: BranchState| BatteryState { soc: d.soc, v1: d.v1, v2: d.v2, ..BatteryState::default() };
-        let warms = self.thermal.j_per_k.is_finite();
-        let (mut dx, heat_w) = match (&self.chemistry, warm) {
-            (Chemistry::Plain(b), _) => (of(b.derivative(&x.branches(), i, hold.plain)), None),
-            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
-                let d = b.derivative(&x.lithium(), i, *cold, hold.lithium());
-                let heat_w = warms.then(|| b.rates_with(&x.lithium(), i, *cold, hold.lithium()).heat_w);
-                let branches = of(BranchState { soc: d.soc, v1: d.v1, v2: d.v2 });
-                (BatteryState { hysteresis: d.hysteresis, unrelaxed: d.unrelaxed, ..branches }, heat_w)
-            }
-            (_, Warm::LeadAcid(at)) => {
-                let (d, heat_w) = at.derivative_and_heat(&x.branches(), i, &hold.lead_acid);
-                (of(d), Some(heat_w))
-            }
-            _ => (BatteryState::default(), None),
-        };
-        if warms {
-            let heat_w = heat_w.unwrap_or_else(|| self.rates_at(warm, x, i, hold).heat_w);
-            dx.temp_c = self.thermal.derivative(x.temp_c, air_c, heat_w, heater_w);
-        }
-        dx
-    }
-
-    /// Derivatives of the two branches alone, V/s, what the temperature decides given.
-    pub fn branches_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> [f64; 2] {
-        match (&self.chemistry, warm) {
-            (Chemistry::Plain(b), _) => {
-                let d = b.derivative(&x.branches(), i, hold.plain);
-                [d.v1, d.v2]
-            }
-            (_, Warm::LeadAcid(at)) => {
-                let d = at.derivative(&x.branches(), i, &hold.lead_acid);
-                [d.v1, d.v2]
-            }
-            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
-                let d = b.derivative(&x.lithium(), i, *cold, hold.lithium());
-                [d.v1, d.v2]
-            }
-            _ => {
-                let d = self.derivative(x, i, hold, x.temp_c, 0.0);
-                [d.v1, d.v2]
-            }
-        }
+        self.at(x.temp_c).derivative(&self.thermal, x, i, hold, [air_c, heater_w])
     }
 
     /// What the current turns into.
     pub fn rates(&self, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
-        self.rates_at(&self.warm(x.temp_c), x, i, hold)
-    }
-
-    /// The same, what the temperature decides given.
-    pub fn rates_at(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> BatteryRates {
-        match (&self.chemistry, warm) {
-            (Chemistry::Plain(b), _) => {
-                let r = b.rates(&x.branches(), i, hold.plain);
-                let rested_v = b.emf.value_in(hold.plain.piece, x.soc);
-                let forgone_w = rested_v * (r.lost_a + r.refused_a);
-                let internal_w = r.ohmic_w + r.branch_w;
-                let port = b.port(&x.branches(), hold.plain);
-                BatteryRates {
-                    lost_a: r.lost_a,
-                    refused_a: r.refused_a,
-                    stored_w: (port.emf_v + port.r_ohm * i) * i - internal_w - forgone_w,
-                    internal_w,
-                    forgone_w,
-                    heat_w: internal_w + rested_v * r.lost_a,
-                    ..BatteryRates::default()
-                }
-            }
-            (_, Warm::LeadAcid(at)) => {
-                let (r, capacitance_w) = at.rates_and_capacitance(&x.branches(), i, &hold.lead_acid);
-                BatteryRates {
-                    lost_a: r.lost_a,
-                    gassed_a: r.gassed_a,
-                    self_discharged_a: r.self_discharged_a,
-                    stored_w: r.chemical_w + capacitance_w,
-                    internal_w: r.ohmic_w + r.branch_w,
-                    forgone_w: r.gassing_w + r.self_discharge_w + r.lost_w,
-                    heat_w: r.heat_w,
-                    ..BatteryRates::default()
-                }
-            }
-            (Chemistry::Lithium(b), Warm::Lithium { cold }) => {
-                let r = b.rates_with(&x.lithium(), i, *cold, hold.lithium());
-                BatteryRates {
-                    lost_a: r.lost_a,
-                    refused_a: r.refused_a,
-                    self_discharged_a: r.self_discharged_a,
-                    stored_w: r.stored_w,
-                    internal_w: r.ohmic_w + r.branch_w + r.hysteresis_w + r.top_w,
-                    forgone_w: r.self_discharge_w + r.lost_w + r.refused_w,
-                    heat_w: r.heat_w,
-                    ..BatteryRates::default()
-                }
-            }
-            _ => self.rates(x, i, hold),
-        }
+        self.at(x.temp_c).rates(x, i, hold)
     }
 
     /// Energy put into store between two states, J, where it is a function of state: a check on the integral of
@@ -412,7 +280,7 @@ impl Battery {
         match &self.chemistry {
             Chemistry::Plain(b) => Some(b.stored_j(&from.branches(), &to.branches())),
             Chemistry::LeadAcid(b) => {
-                let moves = self.thermal.j_per_k.is_finite() && b.emf_v_per_k != 0.0;
+                let moves = self.thermal.moves() && b.emf_v_per_k != 0.0;
                 (!moves).then(|| b.stored_j(&from.branches(), &to.branches(), to.temp_c))
             }
             Chemistry::Lithium(b) => Some(b.stored_j(&from.lithium(), &to.lithium())),

@@ -1,8 +1,8 @@
 //! How a battery's port and derivatives move with its states and its current.
 
-use super::lead_acid::{LeadAcid, LeadAcidAt};
+use super::lead_acid::LeadAcidAt;
 use super::lithium::Lithium;
-use super::{Battery, BatteryHold, BatteryState, Chemistry, Flow, PlainBattery, Warm};
+use super::{BatteryAt, BatteryHold, BatteryState, Flow, PlainBattery, ThermalNode};
 
 /// States of a battery: SOC, fast branch, slow branch, temperature, hysteresis, unrelaxed top.
 pub const STATES: usize = 6;
@@ -28,58 +28,51 @@ const V1: usize = 1;
 const V2: usize = 2;
 const TEMP: usize = 3;
 
-impl Battery {
+impl BatteryAt<'_> {
     /// Slopes of port and derivatives.
-    pub fn slopes(&self, warm: &Warm, x: &BatteryState, i: f64, hold: &BatteryHold) -> Slopes {
-        let mut s = match (&self.chemistry, warm) {
-            (Chemistry::Plain(b), _) => plain(b, x, i, hold, self.thermal.j_per_k),
-            (Chemistry::LeadAcid(b), Warm::LeadAcid(at)) => self.lead_acid(at, b, x, i, hold),
-            (Chemistry::LeadAcid(b), _) => self.lead_acid(&b.at(x.temp_c), b, x, i, hold),
-            (Chemistry::Lithium(b), _) => self.lithium(b, x, i, hold),
+    pub fn slopes(&self, node: &ThermalNode, x: &BatteryState, i: f64, hold: &BatteryHold) -> Slopes {
+        let mut s = match self {
+            BatteryAt::Plain(b) => plain(b, x, i, hold, node.j_per_k),
+            BatteryAt::LeadAcid(at) => lead_acid(at, x, i, hold, node.j_per_k),
+            BatteryAt::Lithium(b, _) => lithium(b, x, i, hold, node.j_per_k),
         };
-        if self.thermal.j_per_k.is_finite() {
-            s.to_state[TEMP][TEMP] -= self.thermal.w_per_k / self.thermal.j_per_k;
+        if node.moves() {
+            s.to_state[TEMP][TEMP] -= node.w_per_k / node.j_per_k;
         }
         s
     }
+}
 
-    fn lead_acid(
-        &self,
-        at: &LeadAcidAt,
-        b: &LeadAcid,
-        x: &BatteryState,
-        i: f64,
-        hold: &BatteryHold,
-    ) -> Slopes {
-        let mut s = Slopes::default();
-        let rows = at.slopes(&x.branches(), i, &hold.lead_acid);
-        // The row of heat becomes that of temperature.
-        let per_j = 1.0 / self.thermal.j_per_k;
-        for (m, scale) in [(SOC, 1.0), (V1, 1.0), (V2, 1.0), (TEMP, per_j)] {
-            for n in 0..4 {
-                s.to_state[m][n] = scale * rows[m][n];
-            }
-            s.to_current[m] = scale * rows[m][4];
+fn lead_acid(at: &LeadAcidAt, x: &BatteryState, i: f64, hold: &BatteryHold, j_per_k: f64) -> Slopes {
+    let mut s = Slopes::default();
+    let rows = at.slopes(&x.branches(), i, &hold.lead_acid);
+    // The row of heat becomes that of temperature.
+    let per_j = 1.0 / j_per_k;
+    for (m, scale) in [(SOC, 1.0), (V1, 1.0), (V2, 1.0), (TEMP, per_j)] {
+        for n in 0..4 {
+            s.to_state[m][n] = scale * rows[m][n];
         }
-        s.emf[..4].copy_from_slice(&[b.full_v - b.empty_v, 1.0, 1.0, b.emf_v_per_k]);
-        s.ohm[SOC] = at.r0_slope();
-        s.ohm[TEMP] = -b.r0_per_k * at.r0_ohm(x.soc);
-        s
+        s.to_current[m] = scale * rows[m][4];
     }
+    let b = at.battery;
+    s.emf[..4].copy_from_slice(&[b.full_v - b.empty_v, 1.0, 1.0, b.emf_v_per_k]);
+    s.ohm[SOC] = at.r0_slope();
+    s.ohm[TEMP] = -b.r0_per_k * at.r0_ohm(x.soc);
+    s
+}
 
-    fn lithium(&self, b: &Lithium, x: &BatteryState, i: f64, hold: &BatteryHold) -> Slopes {
-        let mut s = Slopes::default();
-        let rows = b.slopes(&x.lithium(), i, x.temp_c, hold.lithium());
-        for m in 0..STATES {
-            let scale = if m == TEMP { 1.0 / self.thermal.j_per_k } else { 1.0 };
-            for n in 0..STATES {
-                s.to_state[m][n] = scale * rows[m][n];
-            }
-            s.to_current[m] = scale * rows[m][STATES];
+fn lithium(b: &Lithium, x: &BatteryState, i: f64, hold: &BatteryHold, j_per_k: f64) -> Slopes {
+    let mut s = Slopes::default();
+    let rows = b.slopes(&x.lithium(), i, x.temp_c, hold.lithium());
+    for m in 0..STATES {
+        let scale = if m == TEMP { 1.0 / j_per_k } else { 1.0 };
+        for n in 0..STATES {
+            s.to_state[m][n] = scale * rows[m][n];
         }
-        (s.emf, s.ohm) = b.port_slopes(&x.lithium(), x.temp_c, hold.lithium());
-        s
+        s.to_current[m] = scale * rows[m][STATES];
     }
+    (s.emf, s.ohm) = b.port_slopes(&x.lithium(), x.temp_c, hold.lithium());
+    s
 }
 
 fn plain(b: &PlainBattery, x: &BatteryState, i: f64, hold: &BatteryHold, j_per_k: f64) -> Slopes {
@@ -115,7 +108,7 @@ fn plain(b: &PlainBattery, x: &BatteryState, i: f64, hold: &BatteryHold, j_per_k
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plant::battery::ThermalNode;
+    use crate::plant::battery::{Battery, Chemistry, LeadAcid};
 
     fn row(x: &BatteryState) -> Row {
         [x.soc, x.v1, x.v2, x.temp_c, x.hysteresis, x.unrelaxed]
@@ -129,7 +122,7 @@ mod tests {
     /// Central differences of derivatives and port, all kinks held where the state stands.
     fn check(name: &str, b: &Battery, x: &BatteryState, i: f64) {
         let hold = b.hold(x, i);
-        let s = b.slopes(&b.warm(x.temp_c), x, i, &hold);
+        let s = b.at(x.temp_c).slopes(&b.thermal, x, i, &hold);
         let air_c = 12.0;
         let at = |x: &BatteryState, i: f64| row(&b.derivative(x, i, &hold, air_c, 0.0));
         let nudge = [1e-5, 1e-5, 1e-5, 1e-3, 1e-5, 1e-5];

@@ -15,6 +15,11 @@ impl ThermalNode {
     /// Keeps its temperature for ever: the battery without self-heating.
     pub const FIXED: ThermalNode = ThermalNode { j_per_k: f64::INFINITY, w_per_k: 0.0 };
 
+    /// Whether its temperature is followed.
+    pub fn moves(&self) -> bool {
+        self.j_per_k.is_finite()
+    }
+
     /// Rate of temperature, K/s: `C dT/dt = heat + heater − G (T − T_air)`.
     ///
     /// `heat_w` is what the battery turns into heat, `heater_w` the power of a heater mat, zero without one.

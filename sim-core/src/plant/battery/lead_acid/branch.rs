@@ -1,6 +1,6 @@
 //! A polarisation branch whose conductance depends on direction, state of charge and temperature.
 
-use crate::plant::battery::warm::grown;
+use crate::plant::battery::at_temp::grown;
 use serde::Serialize;
 
 /// Which side of a kink holds while a step is taken.

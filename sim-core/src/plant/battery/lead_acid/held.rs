@@ -2,7 +2,7 @@
 
 use super::branch::{Branch, BranchFactors, BranchHold, SLACK, Side, quadratic_start};
 use super::{LeadAcid, LeadAcidRates, REFERENCE_C};
-use crate::plant::battery::warm::grown;
+use crate::plant::battery::at_temp::grown;
 use crate::plant::battery::{BranchState, Port};
 
 /// Gassing exponent past which the curve goes on straight; a 12 V battery is then above 19 V.
@@ -43,7 +43,7 @@ impl LeadAcidHold {
 /// A lead-acid battery at one temperature.
 #[derive(Debug, Clone, Copy)]
 pub struct LeadAcidAt<'a> {
-    battery: &'a LeadAcid,
+    pub(in crate::plant::battery) battery: &'a LeadAcid,
     emf_shift_v: f64,
     r0: f64,
     gassing: f64,
