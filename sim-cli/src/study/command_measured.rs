@@ -29,7 +29,7 @@ pub fn run(args: &MeasuredArgs, io: &mut Streams) -> Result<Exit, Failure> {
         .map(|path| read_log(path).map(|log| (path, log)))
         .collect::<Result<Vec<_>, Failure>>()?;
     let out = &mut io.out;
-    writeln!(out, "{}: {}", printable(&loaded.title()), words(&pair))?;
+    writeln!(out, "{}: {}", printable(loaded.title()), words(&pair))?;
     if !(11.0..=16.0).contains(&pair.on_v) {
         writeln!(out, "These cars have 12 V: a pair of another system says nothing here.")?;
     }
