@@ -266,3 +266,18 @@ fn a_unit_whose_supply_went_under_it_stays_off_for_a_while() {
         assert!(back.is_none_or(|t| t - off_s > 9.9), "off at {off_s}, on again at {back:?}");
     }
 }
+
+/// A protection that releases colder than it refuses would go to and fro for ever: `check` says so, of a lead-acid battery too,
+/// which has no limits of volts.
+#[test]
+fn a_release_under_its_threshold_is_refused_for_every_chemistry() {
+    for chemistry in ["lfp", "gel"] {
+        let text = format!(
+            "format = 2\n[house_battery]\nchemistry = \"{chemistry}\"\n[protection]\nfitted = \"yes\"\n\
+             cold_release_c = -40\n[[drive.piece]]\nduration_s = 60\nengine_rpm = 0\n"
+        );
+        let mut input = text.as_bytes();
+        let refused = load_from(Path::new("-"), &[], &mut input).map(|_| ()).expect_err("it is refused");
+        assert!(refused.told(false).0.contains("`cold_release_c` lies under cold_c"), "{chemistry}");
+    }
+}

@@ -206,11 +206,19 @@ impl Maker<'_> {
         };
         let order = [
             (protection.cold_release_c < protection.cold_c, "cold_release_c", "lies under cold_c"),
-            (protection.high_release_v >= protection.high_v, "high_release_v", "does not lie under high_v"),
-            (protection.low_release_v <= protection.low_v, "low_release_v", "does not lie above low_v"),
+            (
+                protection.high_v.is_finite() && protection.high_release_v >= protection.high_v,
+                "high_release_v",
+                "does not lie under high_v",
+            ),
+            (
+                protection.low_v.is_finite() && protection.low_release_v <= protection.low_v,
+                "low_release_v",
+                "does not lie above low_v",
+            ),
         ];
         for (wrong, key, what) in order {
-            if wrong && protection.high_v.is_finite() {
+            if wrong {
                 self.conflict(&format!("protection.{key}"), None, format!("`{key}` {what}"));
             }
         }
